@@ -1,0 +1,195 @@
+package specdata
+
+import "strings"
+
+// Procedure is a job as operations on assemblies: what a reader ticks, and what
+// the dry run executes.
+type Procedure struct {
+	Head
+	AppliesTo []Applies `json:"applies_to"`
+	// Assemblies lists the ids of the assemblies it works on.
+	Assemblies []string `json:"assemblies"`
+	// Sides is one (the reader picks a side), both or none.
+	Sides       string       `json:"sides"`
+	Tools       []Tool       `json:"tools,omitempty"`
+	Parts       []NewPart    `json:"parts,omitempty"`
+	Consumables []Consumable `json:"consumables,omitempty"`
+	Cautions    []Caution    `json:"cautions,omitempty"`
+	Steps       []Step       `json:"steps"`
+	// Proved says on what vehicle and day the whole was walked through; absent means it was not.
+	Proved string    `json:"proved,omitempty"`
+	Source *Citation `json:"source,omitempty"`
+}
+
+// Tool is one line of the set-up block.
+type Tool struct {
+	ID    string `json:"id"`
+	Title string `json:"title"`
+	// Kind is torque-wrench, socket, spanner, bit, hex-key, angle-gauge, puller, press,
+	// jack, stand, chock, holder, gauge, impact or hand.
+	Kind string `json:"kind"`
+	// From and To are a torque tool's range.
+	From Quantity `json:"from,omitzero"`
+	To   Quantity `json:"to,omitzero"`
+	// Size is what it fits, in the words of Drive.Head ("hex 18 mm").
+	Size string `json:"size,omitempty"`
+	// Square is the drive square: "1/4 in", "3/8 in", "1/2 in", "3/4 in", "1 in".
+	Square   Quantity `json:"square,omitzero"`
+	Quantity int      `json:"quantity,omitempty"`
+}
+
+// NewPart is one line of the order list.
+type NewPart struct {
+	// Fastener is a fastener's id, or Part a part's id of one of the assemblies; exactly one.
+	Fastener string `json:"fastener,omitempty"`
+	Part     string `json:"part,omitempty"`
+	Title    string `json:"title"`
+	// Quantity is for the whole job as written.
+	Quantity int `json:"quantity"`
+}
+
+// Consumable is used up by the job.
+type Consumable struct {
+	ID     string   `json:"id"`
+	Title  string   `json:"title"`
+	Amount Quantity `json:"amount,omitzero"`
+}
+
+// Caution warns before a hazard. The signal words and their order are those of ANSI Z535.4.
+type Caution struct {
+	// Signal is danger, warning, caution or notice.
+	Signal string `json:"signal"`
+	Text   string `json:"text"`
+	// Hazard names the hazard the rules look for: crushing, wheel-loss, brake-dust,
+	// hot-fluid, pressure, electric-shock, airbag, fire, spring, chemical, cut, damage.
+	Hazard string `json:"hazard,omitempty"`
+}
+
+// Step is one thing a reader ticks.
+type Step struct {
+	ID string `json:"id"`
+	// Text is a plain sentence that starts with an action verb. Values stand in it
+	// only as placeholders: {torque:FASTENER}, {tool:TOOL}, {limit}.
+	Text string `json:"text"`
+	// Cautions stand before the text.
+	Cautions []Caution `json:"cautions,omitempty"`
+	// Side is the side worked on; absent means the side the reader picked, or none.
+	Side Side `json:"side,omitempty"`
+	// Where restricts the step to option values.
+	Where map[string][]string `json:"where,omitempty"`
+	// Repeat runs a range of earlier steps again for the other side.
+	Repeat     *Repeat     `json:"repeat,omitempty"`
+	Operations []Operation `json:"operations,omitempty"`
+}
+
+// Repeat names a range of earlier steps, both ends included, and the side they are done on.
+type Repeat struct {
+	From string `json:"from"`
+	To   string `json:"to"`
+	Side Side   `json:"side"`
+}
+
+// Operation is one act in the vocabulary of the dry run.
+type Operation struct {
+	Do Verb `json:"do"`
+	// Target is "<type>:<id>": fastener, part, joint, connection, clip, circuit, aid,
+	// end (front or rear), suspension (front or rear), vehicle, electrics, place, job.
+	Target Target `json:"target"`
+	Side   Side   `json:"side,omitempty"`
+	// Tool is the id of a tool of the set-up block.
+	Tool string `json:"tool,omitempty"`
+	// New says that a new piece is used.
+	New bool `json:"new,omitempty"`
+	// Stage is the stage of the record, from 1, that a stage or turn operation performs.
+	Stage int `json:"stage,omitempty"`
+	// Positions restricts the act to numbered positions.
+	Positions []int `json:"positions,omitempty"`
+	// By is how far, for a slacken or a loosening ("180 deg").
+	By Quantity `json:"by,omitzero"`
+	// With names the consumable, aid or holding tool.
+	With string `json:"with,omitempty"`
+	// Accept is the acceptance criterion of an inspection, check or measurement, in words.
+	Accept string `json:"accept,omitempty"`
+	// Low and High bound a measured value.
+	Low  Quantity `json:"low,omitzero"`
+	High Quantity `json:"high,omitzero"`
+	// Until says when a deferred act is due ("ride-height").
+	Until VehicleState `json:"until,omitempty"`
+	Note  string       `json:"note,omitempty"`
+}
+
+// Target names what an operation acts on.
+type Target string
+
+// Split gives the type and the id.
+func (t Target) Split() (typ, id string) {
+	typ, id, _ = strings.Cut(string(t), ":")
+	return typ, id
+}
+
+// Verb is what an operation does.
+type Verb string
+
+// The vocabulary. Package dryrun says what each needs, does, opens and closes.
+const (
+	Secure           Verb = "secure"
+	Raise            Verb = "raise"
+	Support          Verb = "support"
+	Lower            Verb = "lower"
+	LoadSuspension   Verb = "load-suspension"
+	UnloadSuspension Verb = "unload-suspension"
+	Slacken          Verb = "slacken"
+	Remove           Verb = "remove"
+	Unlock           Verb = "unlock"
+	LockVerb         Verb = "lock"
+	Fit              Verb = "fit"
+	Start            Verb = "start"
+	Snug             Verb = "snug"
+	Tighten          Verb = "tighten"
+	StageVerb        Verb = "stage"
+	Turn             Verb = "turn"
+	Defer            Verb = "defer"
+	Resolve          Verb = "resolve"
+	Separate         Verb = "separate"
+	Join             Verb = "join"
+	Disconnect       Verb = "disconnect"
+	Connect          Verb = "connect"
+	Unclip           Verb = "unclip"
+	ClipVerb         Verb = "clip"
+	Hang             Verb = "hang"
+	Unhang           Verb = "unhang"
+	SetAid           Verb = "set-aid"
+	ClearAid         Verb = "clear-aid"
+	Drain            Verb = "drain"
+	Depressurise     Verb = "depressurise"
+	Fill             Verb = "fill"
+	Bleed            Verb = "bleed"
+	Cap              Verb = "cap"
+	Uncap            Verb = "uncap"
+	Isolate          Verb = "isolate"
+	Restore          Verb = "restore"
+	Retract          Verb = "retract"
+	Pump             Verb = "pump"
+	Mark             Verb = "mark"
+	Measure          Verb = "measure"
+	Inspect          Verb = "inspect"
+	Check            Verb = "check"
+	Clean            Verb = "clean"
+	Apply            Verb = "apply"
+	Align            Verb = "align"
+	Relearn          Verb = "relearn"
+	RoadTest         Verb = "road-test"
+	Advise           Verb = "advise"
+	RecordJob        Verb = "record"
+	Discard          Verb = "discard"
+	Wait             Verb = "wait"
+)
+
+// Verbs lists the vocabulary in the order above.
+var Verbs = []Verb{
+	Secure, Raise, Support, Lower, LoadSuspension, UnloadSuspension,
+	Slacken, Remove, Unlock, LockVerb, Fit, Start, Snug, Tighten, StageVerb, Turn, Defer, Resolve,
+	Separate, Join, Disconnect, Connect, Unclip, ClipVerb, Hang, Unhang, SetAid, ClearAid,
+	Drain, Depressurise, Fill, Bleed, Cap, Uncap, Isolate, Restore, Retract, Pump,
+	Mark, Measure, Inspect, Check, Clean, Apply, Align, Relearn, RoadTest, Advise, RecordJob, Discard, Wait,
+}

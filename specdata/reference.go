@@ -1,0 +1,198 @@
+package specdata
+
+import (
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Reference is a place in a record that names another record.
+type Reference struct {
+	// Pointer is where the id stands.
+	Pointer string
+	Name    Name
+}
+
+// References lists every place in a record that names another record, in
+// document order. What an operation names inside an assembly is not here: the
+// dry run resolves that.
+func References(r Record) []Reference {
+	var c references
+	if h := r.Header(); h.Replaces != "" {
+		c.add("/replaces", h.Kind, h.Replaces)
+	}
+	switch r := r.(type) {
+	case *Vehicle:
+		c.cite(r.Source)
+	case *Fastener:
+		c.applies(r.AppliesTo)
+		for i, p := range r.Pairs {
+			c.add(at("/pairs", i, "fastener"), KindFastener, p.Fastener)
+		}
+		c.cite(r.Source)
+	case *Assembly:
+		c.assembly(r)
+	case *Procedure:
+		c.procedure(r)
+	case *Source:
+		for i, id := range r.Supersedes {
+			c.add(at("/supersedes", i, ""), KindSource, id)
+		}
+		for i, id := range r.Concerns {
+			c.add(at("/concerns", i, ""), KindVehicle, id)
+		}
+	}
+	return c
+}
+
+type references []Reference
+
+func (c *references) add(pointer string, k Kind, id string) {
+	if id != "" {
+		*c = append(*c, Reference{pointer, NewName(k, id)})
+	}
+}
+
+func (c *references) cite(s *Citation) {
+	if s != nil {
+		c.add("/source/document", KindSource, s.Document)
+	}
+}
+
+func (c *references) applies(as []Applies) {
+	for i, a := range as {
+		c.add(at("/applies_to", i, "vehicle"), KindVehicle, a.Vehicle)
+	}
+}
+
+func (c *references) held(base string, i int, ids []string) {
+	for j, id := range ids {
+		c.add(at(at(base, i, "held_by"), j, ""), KindFastener, id)
+	}
+}
+
+func (c *references) assembly(r *Assembly) {
+	c.applies(r.AppliesTo)
+	for i, p := range r.Parts {
+		c.held("/parts", i, p.HeldBy)
+	}
+	for i, j := range r.Joints {
+		c.held("/joints", i, j.HeldBy)
+	}
+	for i, n := range r.Connections {
+		c.held("/connections", i, n.HeldBy)
+	}
+	c.cite(r.Source)
+}
+
+func (c *references) procedure(r *Procedure) {
+	c.applies(r.AppliesTo)
+	for i, id := range r.Assemblies {
+		c.add(at("/assemblies", i, ""), KindAssembly, id)
+	}
+	for i, p := range r.Parts {
+		c.add(at("/parts", i, "fastener"), KindFastener, p.Fastener)
+	}
+	for i, s := range r.Steps {
+		for _, id := range Placeholders(s.Text, "torque") {
+			c.add(at("/steps", i, "text"), KindFastener, id)
+		}
+		for j, op := range s.Operations {
+			if typ, id := op.Target.Split(); typ == "fastener" {
+				c.add(at(at("/steps", i, "operations"), j, "target"), KindFastener, id)
+			}
+		}
+	}
+	c.cite(r.Source)
+}
+
+// Placeholders lists the ids that placeholders of one sort name in a sentence:
+// {torque:quill-1-rear-hub-nut} is a placeholder of the sort "torque".
+func Placeholders(text, sort string) []string {
+	var ids []string
+	for {
+		i := strings.Index(text, "{"+sort+":")
+		if i < 0 {
+			return ids
+		}
+		text = text[i+len(sort)+2:]
+		j := strings.IndexByte(text, '}')
+		if j < 0 {
+			return ids
+		}
+		ids = append(ids, text[:j])
+		text = text[j:]
+	}
+}
+
+// at appends an index and a key to a pointer.
+func at(base string, i int, key string) string {
+	p := base + "/" + strconv.Itoa(i)
+	if key != "" {
+		p += "/" + key
+	}
+	return p
+}
+
+// EscapePointer escapes one reference token of a JSON pointer (RFC 6901).
+func EscapePointer(token string) string {
+	return strings.NewReplacer("~", "~0", "/", "~1").Replace(token)
+}
+
+// AppliesOf gives a record's applicability, nil for kinds that have none.
+func AppliesOf(r Record) []Applies {
+	switch r := r.(type) {
+	case *Fastener:
+		return r.AppliesTo
+	case *Assembly:
+		return r.AppliesTo
+	case *Procedure:
+		return r.AppliesTo
+	}
+	return nil
+}
+
+// CitationOf gives a record's citation, nil where it has none.
+func CitationOf(r Record) *Citation {
+	switch r := r.(type) {
+	case *Vehicle:
+		return r.Source
+	case *Fastener:
+		return r.Source
+	case *Assembly:
+		return r.Source
+	case *Procedure:
+		return r.Source
+	}
+	return nil
+}
+
+// Overlap says whether some vehicle, option, build and side falls under both
+// clauses. Options a clause does not mention are free.
+func (a Applies) Overlap(b Applies) bool {
+	if a.Vehicle != b.Vehicle || !a.Built.Overlaps(b.Built) || !sidesMeet(a.Side, b.Side) {
+		return false
+	}
+	for _, key := range slices.Sorted(maps.Keys(a.Where)) {
+		if other, ok := b.Where[key]; ok && !slices.ContainsFunc(a.Where[key], func(v string) bool { return slices.Contains(other, v) }) {
+			return false
+		}
+	}
+	return true
+}
+
+func sidesMeet(a, b Side) bool {
+	norm := func(s Side) Side {
+		if s == "" {
+			return SideEach
+		}
+		return s
+	}
+	a, b = norm(a), norm(b)
+	if a == b {
+		return true
+	}
+	pair := func(x, y Side) bool { return x == SideEach && (y == SideLeft || y == SideRight) }
+	return pair(a, b) || pair(b, a)
+}
