@@ -14,7 +14,7 @@ type Date string
 func (d Date) Time() (time.Time, error) {
 	t, err := time.Parse(time.DateOnly, string(d))
 	if err != nil {
-		return time.Time{}, fmt.Errorf("date %q is not a calendar day; write it like 2026-09-14", clip(string(d)))
+		return time.Time{}, fmt.Errorf("date %q is not a calendar day; write it like 2026-09-14", Shorten(string(d)))
 	}
 	return t, nil
 }
@@ -71,7 +71,7 @@ func parsePoint(s string) (low, high int64, numbers bool, err error) {
 		d := t.Unix() / 86400
 		return d, d, false, nil
 	}
-	return 0, 0, false, fmt.Errorf("build point %q is not a day, a week or a production number; write 2019-06-30, 2019-W26 or \"no 120001\"", clip(s))
+	return 0, 0, false, fmt.Errorf("build point %q is not a day, a week or a production number; write 2019-06-30, 2019-W26 or \"no 120001\"", Shorten(s))
 }
 
 func (b *Built) span() (span, error) {

@@ -1,6 +1,7 @@
 package specdata
 
 import (
+	"math"
 	"math/big"
 	"strconv"
 )
@@ -11,42 +12,92 @@ import (
 
 // Metric gives the torque in N·m rounded for display, with the unit ("240 N·m").
 func Metric(q Quantity) string {
-	if q.unit.Symbol == "N.m" {
+	if q.scale().Symbol == "N.m" {
 		return q.number + " N·m" // as printed
 	}
-	u, _ := LookupUnit("N.m")
-	r, err := q.In(u)
-	if err != nil {
+	if q.scale().Dimension != Torque {
 		return Display(q)
 	}
-	f, _ := r.Float64()
-	switch {
-	case f >= 20 || f <= -20:
-		return roundTo(r, "1") + " N·m"
-	case f >= 10 || f <= -10:
-		return roundTo(r, "1/2") + " N·m"
-	default:
-		return roundTo(r, "1/10") + " N·m"
+	if s, ok := roundMetric(q.si); ok {
+		return s
 	}
+	r, _ := q.In(newtonMetre)
+	return RoundMetric(r)
+}
+
+// RoundMetric gives a torque in N·m rounded for display, for values worked out
+// from printed ones.
+func RoundMetric(newtonMetres *big.Rat) string {
+	f, _ := newtonMetres.Float64()
+	if s, ok := roundMetric(f); ok {
+		return s
+	}
+	return roundTo(newtonMetres, metricParts(f)) + " N·m"
+}
+
+// metricParts is into how many parts a newton metre is rounded.
+func metricParts(newtonMetres float64) int64 {
+	switch a := math.Abs(newtonMetres); {
+	case a >= 20:
+		return 1
+	case a >= 10:
+		return 2
+	}
+	return 10
+}
+
+func roundMetric(newtonMetres float64) (s string, ok bool) {
+	s, ok = surelyRound(newtonMetres, metricParts(newtonMetres))
+	return s + " N·m", ok
 }
 
 // Imperial gives the torque in lbf·ft, or lbf·in below 10 lbf·ft, rounded for display.
 func Imperial(q Quantity) string {
-	if q.unit.Symbol == "lbf.ft" || q.unit.Symbol == "lbf.in" {
-		return q.number + " " + q.unit.Display
+	if q.scale().Symbol == "lbf.ft" || q.scale().Symbol == "lbf.in" {
+		return q.number + " " + q.scale().Display
 	}
-	ft, _ := LookupUnit("lbf.ft")
-	in, _ := LookupUnit("lbf.in")
-	r, err := q.In(ft)
-	if err != nil {
+	if q.scale().Dimension != Torque {
 		return ""
 	}
-	if r.Cmp(big.NewRat(10, 1)) >= 0 {
-		return roundTo(r, "1") + " lbf·ft"
+	if s, ok := roundImperial(q.si); ok {
+		return s
 	}
-	r, _ = q.In(in)
-	return roundTo(r, "1") + " lbf·in"
+	r, _ := q.In(newtonMetre)
+	return RoundImperial(r)
 }
+
+// RoundImperial gives a torque in N·m as lbf·ft, or as lbf·in below 10 lbf·ft,
+// rounded for display, for values worked out from printed ones.
+func RoundImperial(newtonMetres *big.Rat) string {
+	f, _ := newtonMetres.Float64()
+	if s, ok := roundImperial(f); ok {
+		return s
+	}
+	if r := new(big.Rat).Quo(newtonMetres, poundFoot.SI); r.Cmp(big.NewRat(10, 1)) >= 0 {
+		return roundTo(r, 1) + " lbf·ft"
+	}
+	return roundTo(new(big.Rat).Quo(newtonMetres, poundInch.SI), 1) + " lbf·in"
+}
+
+func roundImperial(newtonMetres float64) (s string, ok bool) {
+	feet := newtonMetres / poundFootSI
+	switch {
+	case feet > 10+doubt:
+		s, ok = surelyRound(feet, 1)
+		return s + " lbf·ft", ok
+	case feet < 10-doubt:
+		s, ok = surelyRound(12*feet, 1)
+		return s + " lbf·in", ok
+	}
+	return "", false
+}
+
+var (
+	newtonMetre, _ = LookupUnit("N.m")
+	poundFoot, _   = LookupUnit("lbf.ft")
+	poundInch, _   = LookupUnit("lbf.in")
+	poundFootSI, _ = poundFoot.SI.Float64()
+)
 
 // Display gives the quantity as printed with its screen spelling; degrees close
 // up to the number and everything else takes a space (ISO 80000-1, from memory).
@@ -54,16 +105,15 @@ func Display(q Quantity) string {
 	if q.IsZero() {
 		return ""
 	}
-	if q.unit.Symbol == "deg" {
+	if q.scale().Symbol == "deg" {
 		return q.number + "°"
 	}
-	return q.number + " " + q.unit.Display
+	return q.number + " " + q.scale().Display
 }
 
-// roundTo rounds half away from zero to a multiple of step and prints it plainly.
-func roundTo(r *big.Rat, step string) string {
-	s := ratio(step)
-	q := new(big.Rat).Quo(r, s)
+// roundTo rounds half away from zero to a whole number of parts and prints it plainly.
+func roundTo(r *big.Rat, parts int64) string {
+	q := new(big.Rat).Mul(r, big.NewRat(parts, 1))
 	n := new(big.Int).Mul(q.Num(), big.NewInt(2))
 	d := q.Denom()
 	if q.Sign() >= 0 {
@@ -72,6 +122,25 @@ func roundTo(r *big.Rat, step string) string {
 		n.Sub(n, d)
 	}
 	n.Quo(n, new(big.Int).Mul(d, big.NewInt(2)))
-	v, _ := new(big.Rat).Mul(new(big.Rat).SetInt(n), s).Float64()
+	v, _ := new(big.Rat).SetFrac(n, big.NewInt(parts)).Float64()
 	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// doubt is far more than doubles of this size are wrong by, and far less than a
+// screen shows.
+const doubt = 1e-6
+
+// surelyRound is roundTo in doubles. Nearly every value is so far from the middle
+// between two parts that they cannot be mistaken about it; where one is not, ok is
+// false and exact arithmetic, which costs thirty times as much, has to decide.
+func surelyRound(v float64, parts int64) (s string, ok bool) {
+	v *= float64(parts)
+	n := math.Round(v)
+	if math.Abs(math.Abs(v-n)-0.5) < doubt || !(math.Abs(v) < 1e6) {
+		return "", false
+	}
+	if n == 0 {
+		n = 0 // not -0
+	}
+	return strconv.FormatFloat(n/float64(parts), 'f', -1, 64), true
 }

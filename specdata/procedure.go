@@ -183,6 +183,12 @@ const (
 	RecordJob        Verb = "record"
 	Discard          Verb = "discard"
 	Wait             Verb = "wait"
+	BackOff          Verb = "back-off"
+	PressOut         Verb = "press-out"
+	PressIn          Verb = "press-in"
+	Reset            Verb = "reset"
+	Count            Verb = "count"
+	StopIf           Verb = "stop-if"
 )
 
 // Verbs lists the vocabulary in the order above.
@@ -192,4 +198,5 @@ var Verbs = []Verb{
 	Separate, Join, Disconnect, Connect, Unclip, ClipVerb, Hang, Unhang, SetAid, ClearAid,
 	Drain, Depressurise, Fill, Bleed, Cap, Uncap, Isolate, Restore, Retract, Pump,
 	Mark, Measure, Inspect, Check, Clean, Apply, Align, Relearn, RoadTest, Advise, RecordJob, Discard, Wait,
+	BackOff, PressOut, PressIn, Reset, Count, StopIf,
 }

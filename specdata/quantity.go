@@ -1,11 +1,12 @@
 package specdata
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/big"
-	"regexp"
 	"strings"
+	"unicode/utf8"
 )
 
 // Quantity is a number with its unit as a document prints it ("177 lbf.ft",
@@ -15,45 +16,90 @@ import (
 // The zero Quantity is absent.
 type Quantity struct {
 	number string
-	unit   Unit
-	value  *big.Rat // in unit
-	si     float64  // cached SI() so that linting a large library does no big arithmetic
+	unit   *Unit   // one of Units, nil for an absent quantity; records hold many quantities
+	si     float64 // cached SI() so that linting a large library does no big arithmetic
 }
 
-// quantityForm admits plain decimals and, for inch sizes, vulgar fractions.
-// Leading zeros, signs on zero, exponents and thousands marks are refused: each
-// has more than one reading.
-var quantityForm = regexp.MustCompile(`^(-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?|(?:[1-9][0-9]?-)?[1-9][0-9]{0,2}/[1-9][0-9]{0,2}) ([^ ].*)$`)
+// scale gives the unit, the zero Unit for an absent quantity.
+func (q Quantity) scale() *Unit {
+	if q.unit == nil {
+		return &noUnit
+	}
+	return q.unit
+}
+
+var noUnit Unit
+
+// maxDigits bounds the digits on either side of the point: a document holds no
+// number of a fastening with more, and nine and nine fit an int64.
+const maxDigits = 9
 
 // ParseQuantity reads one quantity in its only document form: the number, one
-// space, the unit. The error says what was found, what is allowed and, where a
-// safe guess exists, the nearest right spelling.
+// space, the unit. Numbers are plain decimals and, for inch sizes and turns, vulgar
+// fractions. Leading zeros, negative zeros, exponents and thousands marks are
+// refused: each has more than one reading. The error says what was found, what is
+// allowed and, where a safe guess exists, the nearest right spelling.
 func ParseQuantity(s string) (Quantity, error) {
-	m := quantityForm.FindStringSubmatch(s)
-	if m == nil {
-		return Quantity{}, fmt.Errorf("quantity %q is not a number, one space and a unit; write it like \"240 N.m\" or \"9/16 in\"%s", clip(s), suggestQuantity(s))
+	number, symbol, ok := splitQuantity(s)
+	if !ok {
+		return Quantity{}, fmt.Errorf("quantity %q is not a number, one space and a unit; write it like \"240 N.m\" or \"9/16 in\"%s", Shorten(s), suggestQuantity(s))
 	}
-	unit, ok := LookupUnit(m[2])
+	unit, ok := unitBySymbol[symbol]
 	if !ok {
 		hint := ""
-		if near := NearestUnit(m[2]); near != "" {
-			hint = fmt.Sprintf("; did you mean %q?", m[1]+" "+near)
+		if near := NearestUnit(symbol); near != "" {
+			hint = fmt.Sprintf(" (did you mean %q?)", number+" "+near)
 		}
-		return Quantity{}, fmt.Errorf("unit %q is unknown; allowed: %s%s", clip(m[2]), unitList(), hint)
+		return Quantity{}, fmt.Errorf("unit %q is unknown; allowed: %s%s", Shorten(symbol), unitList(), hint)
 	}
-	if strings.Contains(m[1], "/") && unit.Dimension != Length && unit.Dimension != Angle {
-		return Quantity{}, fmt.Errorf("quantity %q writes a fraction of %s; fractions are for inch sizes and turns, write a decimal", clip(s), unit.Symbol)
+	if strings.Contains(number, "/") && unit.Dimension != Length && unit.Dimension != Angle {
+		return Quantity{}, fmt.Errorf("quantity %q writes a fraction of %s; fractions are for inch sizes and turns, write a decimal", Shorten(s), unit.Symbol)
 	}
-	v, err := parseNumber(m[1])
-	if err != nil {
-		return Quantity{}, fmt.Errorf("quantity %q: %w", clip(s), err)
+	if number[0] == '-' && strings.Trim(number, "-0.") == "" {
+		return Quantity{}, fmt.Errorf("quantity %q is a negative zero; write 0", Shorten(s))
 	}
-	if m[1] == "-0" || (v.Sign() == 0 && strings.HasPrefix(m[1], "-")) {
-		return Quantity{}, fmt.Errorf("quantity %q is a negative zero; write 0", clip(s))
-	}
-	q := Quantity{number: m[1], unit: unit, value: v}
+	q := Quantity{number: number, unit: unit}
 	q.si = q.computeSI()
 	return q, nil
+}
+
+// splitQuantity takes a quantity apart; ok is false when it does not have the form.
+func splitQuantity(s string) (number, unit string, ok bool) {
+	i := strings.IndexByte(s, ' ')
+	if i < 0 || i+1 >= len(s) || s[i+1] == ' ' || strings.IndexByte(s, '\n') >= 0 {
+		return "", "", false
+	}
+	number, unit = s[:i], s[i+1:]
+	return number, unit, isDecimal(number) || isVulgar(number)
+}
+
+// isDecimal reports whether s is "-"? digits ("." digits)? without leading zeros.
+func isDecimal(s string) bool {
+	s = strings.TrimPrefix(s, "-")
+	whole, places, pointed := strings.Cut(s, ".")
+	return isDigits(whole, maxDigits) && (whole == "0" || whole[0] != '0') && (!pointed || isDigits(places, maxDigits))
+}
+
+// isVulgar reports whether s is "9/16" or "1-1/4", without leading zeros.
+func isVulgar(s string) bool {
+	if whole, rest, ok := strings.Cut(s, "-"); ok {
+		if !isDigits(whole, 2) || whole[0] == '0' {
+			return false
+		}
+		s = rest
+	}
+	over, under, ok := strings.Cut(s, "/")
+	return ok && isDigits(over, 3) && over[0] != '0' && isDigits(under, 3) && under[0] != '0'
+}
+
+// isDigits reports whether s is one to most digits.
+func isDigits(s string, most int) bool {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != "" && len(s) <= most
 }
 
 // MustQuantity is ParseQuantity for constants in code and tests.
@@ -81,17 +127,15 @@ func parseNumber(s string) (*big.Rat, error) {
 	return r, nil
 }
 
+// suggestQuantity ends a message with what s was probably meant to be, where that is safe to say.
 func suggestQuantity(s string) string {
 	i := strings.IndexFunc(s, func(r rune) bool { return (r < '0' || r > '9') && r != '.' && r != '/' && r != '-' })
-	if i <= 0 {
-		if i < 0 && s != "" {
-			return "; the unit is missing and is never guessed"
-		}
-		return ""
+	if i < 0 && s != "" {
+		return "; the unit is missing and is never guessed"
 	}
-	if near := NearestUnit(s[i:]); near != "" {
-		if q, err := ParseQuantity(s[:i] + " " + near); err == nil {
-			return fmt.Sprintf("; did you mean %q?", q.String())
+	if i > 0 && (isDecimal(s[:i]) || isVulgar(s[:i])) {
+		if near := NearestUnit(s[i:]); near != "" {
+			return fmt.Sprintf(" (did you mean %q?)", s[:i]+" "+near)
 		}
 	}
 	return ""
@@ -105,32 +149,38 @@ func unitList() string {
 	return strings.Join(names, ", ")
 }
 
-func clip(s string) string {
-	if len(s) > 60 {
-		return s[:60] + "…"
+// Shorten cuts a value for a message, at a character, to about sixty bytes.
+func Shorten(s string) string {
+	const most = 60
+	if len(s) <= most {
+		return s
 	}
-	return s
+	end := most
+	for end > 0 && !utf8.RuneStart(s[end]) {
+		end--
+	}
+	return s[:end] + "…"
 }
 
 // IsZero reports whether the quantity is absent (not whether its number is 0).
-func (q Quantity) IsZero() bool { return q.value == nil }
+func (q Quantity) IsZero() bool { return q.number == "" }
 
 // String gives the document form.
 func (q Quantity) String() string {
 	if q.IsZero() {
 		return ""
 	}
-	return q.number + " " + q.unit.Symbol
+	return q.number + " " + q.scale().Symbol
 }
 
 // Number gives the digits as printed.
 func (q Quantity) Number() string { return q.number }
 
 // Unit gives the unit as printed.
-func (q Quantity) Unit() Unit { return q.unit }
+func (q Quantity) Unit() Unit { return *q.scale() }
 
 // Dimension gives what the quantity measures.
-func (q Quantity) Dimension() Dimension { return q.unit.Dimension }
+func (q Quantity) Dimension() Dimension { return q.scale().Dimension }
 
 // SI gives the value in the SI unit of its dimension: N·m, m, rad, N, Pa, m³,
 // 1, s, kg. An absent quantity gives NaN, so that a forgotten check shows.
@@ -142,19 +192,74 @@ func (q Quantity) SI() float64 {
 }
 
 func (q Quantity) computeSI() float64 {
-	f, _ := new(big.Rat).Mul(q.value, q.unit.SI).Float64()
-	if q.unit.Dimension == Angle {
+	f, ok := q.exactSI()
+	if !ok {
+		f, _ = new(big.Rat).Mul(q.value(), q.scale().SI).Float64()
+	}
+	if q.scale().Dimension == Angle {
 		return f * math.Pi / 180
 	}
 	return f
 }
 
+// exactSI computes value times factor as one division of two integers that doubles
+// hold exactly, which IEEE 754 rounds right; ok is false when they are too large or
+// the number is a fraction.
+func (q Quantity) exactSI() (f float64, ok bool) {
+	const exact = 1 << 53
+	over, under, ok := q.decimal()
+	num, den := q.scale().SI.Num(), q.scale().SI.Denom()
+	if !ok || !num.IsInt64() || !den.IsInt64() || num.Int64() > exact/max(abs(over), 1) || den.Int64() > exact/under {
+		return 0, false
+	}
+	return float64(over*num.Int64()) / float64(under*den.Int64()), true
+}
+
+func abs(n int64) int64 { return max(n, -n) }
+
+// decimal gives the number as a ratio, a power of ten under it; ok is false for a fraction.
+func (q Quantity) decimal() (over, under int64, ok bool) {
+	under = 1
+	point := false
+	for i := range len(q.number) {
+		switch c := q.number[i]; {
+		case c == '.':
+			point = true
+		case c < '0' || c > '9':
+			if i > 0 || c != '-' {
+				return 0, 1, false
+			}
+		default:
+			over = over*10 + int64(c-'0')
+			if point {
+				under *= 10
+			}
+		}
+	}
+	if q.number != "" && q.number[0] == '-' {
+		over = -over
+	}
+	return over, under, true
+}
+
+// value gives the exact number in the printed unit, nil for an absent quantity.
+func (q Quantity) value() *big.Rat {
+	if q.IsZero() {
+		return nil
+	}
+	if over, under, ok := q.decimal(); ok {
+		return big.NewRat(over, under)
+	}
+	v, err := parseNumber(q.number)
+	if err != nil {
+		return nil
+	}
+	return v
+}
+
 // Sign is -1, 0 or 1 with the sign of the value.
 func (q Quantity) Sign() int {
-	if q.IsZero() {
-		return 0
-	}
-	return q.value.Sign()
+	return cmp.Compare(q.si, 0)
 }
 
 // In gives the exact value in another unit of the same dimension. The error
@@ -163,10 +268,13 @@ func (q Quantity) In(u Unit) (*big.Rat, error) {
 	if q.IsZero() {
 		return nil, fmt.Errorf("an absent quantity has no value in %s", u.Symbol)
 	}
-	if q.unit.Dimension != u.Dimension {
-		return nil, fmt.Errorf("%s is a %s and cannot be given in %s, a unit of %s", q, q.unit.Dimension, u.Symbol, u.Dimension)
+	if q.scale().Dimension != u.Dimension {
+		return nil, fmt.Errorf("%s is a %s and cannot be given in %s, a unit of %s", q, q.scale().Dimension, u.Symbol, u.Dimension)
 	}
-	r := new(big.Rat).Mul(q.value, q.unit.SI)
+	if q.scale().SI == u.SI {
+		return q.value(), nil
+	}
+	r := new(big.Rat).Mul(q.value(), q.scale().SI)
 	return r.Quo(r, u.SI), nil
 }
 
@@ -189,15 +297,16 @@ func (q Quantity) Float(symbol string) float64 {
 // to the printed digits: half of the last printed place either side. A vulgar
 // fraction is taken as exact.
 func (q Quantity) Interval() (low, high *big.Rat) {
+	value := q.value()
 	if strings.Contains(q.number, "/") {
-		return q.value, q.value
+		return value, value
 	}
 	places := 0
 	if i := strings.IndexByte(q.number, '.'); i >= 0 {
 		places = len(q.number) - i - 1
 	}
 	half := new(big.Rat).SetFrac(big.NewInt(5), new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(places+1)), nil))
-	return new(big.Rat).Sub(q.value, half), new(big.Rat).Add(q.value, half)
+	return new(big.Rat).Sub(value, half), new(big.Rat).Add(value, half)
 }
 
 // MarshalText writes the document form.
@@ -215,5 +324,5 @@ func (q *Quantity) UnmarshalText(b []byte) error {
 
 // Equal reports whether both were printed alike.
 func (q Quantity) Equal(o Quantity) bool {
-	return q.number == o.number && q.unit.Symbol == o.unit.Symbol
+	return q.number == o.number && q.scale().Symbol == o.scale().Symbol
 }

@@ -28,7 +28,7 @@ func References(r Record) []Reference {
 	case *Fastener:
 		c.applies(r.AppliesTo)
 		for i, p := range r.Pairs {
-			c.add(at("/pairs", i, "fastener"), KindFastener, p.Fastener)
+			c.add(At("/pairs", i, "fastener"), KindFastener, p.Fastener)
 		}
 		c.cite(r.Source)
 	case *Assembly:
@@ -37,10 +37,10 @@ func References(r Record) []Reference {
 		c.procedure(r)
 	case *Source:
 		for i, id := range r.Supersedes {
-			c.add(at("/supersedes", i, ""), KindSource, id)
+			c.add(At("/supersedes", i, ""), KindSource, id)
 		}
 		for i, id := range r.Concerns {
-			c.add(at("/concerns", i, ""), KindVehicle, id)
+			c.add(At("/concerns", i, ""), KindVehicle, id)
 		}
 	}
 	return c
@@ -62,13 +62,13 @@ func (c *references) cite(s *Citation) {
 
 func (c *references) applies(as []Applies) {
 	for i, a := range as {
-		c.add(at("/applies_to", i, "vehicle"), KindVehicle, a.Vehicle)
+		c.add(At("/applies_to", i, "vehicle"), KindVehicle, a.Vehicle)
 	}
 }
 
 func (c *references) held(base string, i int, ids []string) {
 	for j, id := range ids {
-		c.add(at(at(base, i, "held_by"), j, ""), KindFastener, id)
+		c.add(At(At(base, i, "held_by"), j, ""), KindFastener, id)
 	}
 }
 
@@ -89,18 +89,18 @@ func (c *references) assembly(r *Assembly) {
 func (c *references) procedure(r *Procedure) {
 	c.applies(r.AppliesTo)
 	for i, id := range r.Assemblies {
-		c.add(at("/assemblies", i, ""), KindAssembly, id)
+		c.add(At("/assemblies", i, ""), KindAssembly, id)
 	}
 	for i, p := range r.Parts {
-		c.add(at("/parts", i, "fastener"), KindFastener, p.Fastener)
+		c.add(At("/parts", i, "fastener"), KindFastener, p.Fastener)
 	}
 	for i, s := range r.Steps {
 		for _, id := range Placeholders(s.Text, "torque") {
-			c.add(at("/steps", i, "text"), KindFastener, id)
+			c.add(At("/steps", i, "text"), KindFastener, id)
 		}
 		for j, op := range s.Operations {
 			if typ, id := op.Target.Split(); typ == "fastener" {
-				c.add(at(at("/steps", i, "operations"), j, "target"), KindFastener, id)
+				c.add(At(At("/steps", i, "operations"), j, "target"), KindFastener, id)
 			}
 		}
 	}
@@ -126,8 +126,8 @@ func Placeholders(text, sort string) []string {
 	}
 }
 
-// at appends an index and a key to a pointer.
-func at(base string, i int, key string) string {
+// At appends an index and, where there is one, a key to a JSON pointer.
+func At(base string, i int, key string) string {
 	p := base + "/" + strconv.Itoa(i)
 	if key != "" {
 		p += "/" + key
@@ -137,7 +137,10 @@ func at(base string, i int, key string) string {
 
 // EscapePointer escapes one reference token of a JSON pointer (RFC 6901).
 func EscapePointer(token string) string {
-	return strings.NewReplacer("~", "~0", "/", "~1").Replace(token)
+	if !strings.ContainsAny(token, "~/") {
+		return token
+	}
+	return strings.ReplaceAll(strings.ReplaceAll(token, "~", "~0"), "/", "~1")
 }
 
 // AppliesOf gives a record's applicability, nil for kinds that have none.

@@ -92,18 +92,20 @@ var slipped = map[string]string{
 	"percent": "%", "kn": "kN", "n": "N", "newton": "N", "newtons": "N", "minutes": "min", "seconds": "s", "sec": "s",
 }
 
-var unitBySymbol = func() map[string]Unit {
-	m := make(map[string]Unit, len(Units))
-	for _, u := range Units {
-		m[u.Symbol] = u
+var unitBySymbol = func() map[string]*Unit {
+	m := make(map[string]*Unit, len(Units))
+	for i := range Units {
+		m[Units[i].Symbol] = &Units[i]
 	}
 	return m
 }()
 
 // LookupUnit finds a unit by its document spelling.
 func LookupUnit(symbol string) (Unit, bool) {
-	u, ok := unitBySymbol[symbol]
-	return u, ok
+	if u := unitBySymbol[symbol]; u != nil {
+		return *u, true
+	}
+	return Unit{}, false
 }
 
 // NearestUnit gives the document spelling someone who typed s probably meant,

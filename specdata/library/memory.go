@@ -15,6 +15,7 @@ type Memory struct {
 	order    map[specdata.Kind][]*Entry
 	uses     map[specdata.Name][]specdata.Name
 	vehicles map[vehicleKey][]*Entry
+	alike    map[Likeness][]*Entry
 }
 
 type vehicleKey struct {
@@ -30,6 +31,7 @@ func NewMemory(entries ...*Entry) (*Memory, error) {
 		order:    make(map[specdata.Kind][]*Entry),
 		uses:     make(map[specdata.Name][]specdata.Name),
 		vehicles: make(map[vehicleKey][]*Entry),
+		alike:    make(map[Likeness][]*Entry),
 	}
 	for _, e := range entries {
 		name := e.Name()
@@ -48,6 +50,11 @@ func NewMemory(entries ...*Entry) (*Memory, error) {
 				m.vehicles[key] = append(es, e)
 			}
 		}
+		if f, ok := e.Record.(*specdata.Fastener); ok {
+			if like, ok := LikenessOf(f); ok {
+				m.alike[like] = append(m.alike[like], e)
+			}
+		}
 	}
 	for _, es := range m.order {
 		slices.SortFunc(es, byID)
@@ -57,6 +64,9 @@ func NewMemory(entries ...*Entry) (*Memory, error) {
 		m.uses[k] = slices.Compact(names)
 	}
 	for _, es := range m.vehicles {
+		slices.SortFunc(es, byID)
+	}
+	for _, es := range m.alike {
 		slices.SortFunc(es, byID)
 	}
 	return m, nil
@@ -88,6 +98,11 @@ func (m *Memory) Uses(name specdata.Name) []specdata.Name { return m.uses[name] 
 // ForVehicle implements Library.
 func (m *Memory) ForVehicle(kind specdata.Kind, vehicle string) iter.Seq[*Entry] {
 	return slices.Values(m.vehicles[vehicleKey{kind, vehicle}])
+}
+
+// Alike implements Kin.
+func (m *Memory) Alike(like Likeness, id string, n int) []*Entry {
+	return around(m.alike[like], id, n)
 }
 
 // Err implements Library; memory does not fail.

@@ -1,0 +1,114 @@
+package document
+
+import (
+	"bytes"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+)
+
+// The limits on any document, from whichever side it comes. They bound what the
+// steps after reading may cost.
+const (
+	// MaxBytes is the size of a document.
+	MaxBytes = 1 << 20
+	// MaxDepth is how deep objects and lists may nest.
+	MaxDepth = 64
+	// MaxKeys is the number of keys in all objects together.
+	MaxKeys = 10_000
+	// MaxValues is the number of values in all, objects and lists included.
+	MaxValues = 20_000
+	// MaxItems is the number of entries of one list.
+	MaxItems = 1_000
+	// MaxMarks is the number of lines, colons, commas and opening brackets in YAML
+	// text, and MaxLine the size of one line: the YAML library needs a microsecond
+	// and more for each mark, and its time for one line grows faster than the line.
+	MaxMarks = 30_000
+	MaxLine  = 2 * MaxString
+	// MaxString is the size of one string, in bytes.
+	MaxString = 64 << 10
+	// MaxNumber is the length of a number literal, in bytes; MaxExponent bounds its
+	// power of ten either way, because a short literal can name a number that takes
+	// minutes to compute with.
+	MaxNumber   = 32
+	MaxExponent = 30
+)
+
+// scan refuses bytes that no format may hold. It reports whether reading can go on.
+func (r *reader) scan(data []byte) bool {
+	switch {
+	case len(data) > MaxBytes:
+		r.say(RuleLimits, "", 1, 1, "", "document has %d bytes; allowed: %d", len(data), MaxBytes)
+	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
+		r.say(RuleSyntax, "", 1, 1, "U+FEFF", "document begins with a byte order mark; save it as UTF-8 without one")
+	case !utf8.Valid(data):
+		i := 0
+		for i < len(data) {
+			c, n := utf8.DecodeRune(data[i:])
+			if c == utf8.RuneError && n == 1 {
+				break
+			}
+			i += n
+		}
+		line, column := place(data, i)
+		r.say(RuleSyntax, "", line, column, "0x"+strconv.FormatUint(uint64(data[i]), 16), "document is not UTF-8 here; save it as UTF-8")
+	case bytes.IndexByte(data, 0) >= 0:
+		line, column := place(data, bytes.IndexByte(data, 0))
+		r.say(RuleSyntax, "", line, column, "U+0000", "document holds a NUL character; remove it")
+	case len(bytes.TrimSpace(data)) == 0:
+		r.say(RuleSyntax, "", 1, 1, "", "document is empty; it begins with \"kind: \" and one of vehicle, fastener, assembly, procedure, source")
+	default:
+		return true
+	}
+	return false
+}
+
+// dense refuses YAML text that would take too long to read.
+func (r *reader) dense(data []byte) bool {
+	marks, line, start := 0, 1, 0
+	for i, c := range data {
+		switch c {
+		case '\n':
+			start = i + 1
+			line++
+			marks++
+		case ':', ',', '[', '{':
+			marks++
+		}
+		if marks > MaxMarks {
+			r.say(RuleLimits, "", int32(line), 1, "", "document has more than %d lines, colons, commas and brackets", MaxMarks)
+			return true
+		}
+		if i-start > MaxLine {
+			r.say(RuleLimits, "", int32(line), 1, "", "line has more than %d bytes", MaxLine)
+			return true
+		}
+	}
+	return false
+}
+
+// place gives line and column of a byte offset.
+func place(data []byte, offset int) (line, column int32) {
+	start := bytes.LastIndexByte(data[:offset], '\n') + 1
+	return int32(bytes.Count(data[:start], []byte("\n")) + 1), int32(utf8.RuneCount(data[start:offset]) + 1)
+}
+
+// checkNumber says what is wrong with a number literal of the JSON grammar, "" if nothing.
+func checkNumber(lit string) string {
+	if len(lit) > MaxNumber {
+		return "number has " + strconv.Itoa(len(lit)) + " characters; allowed: " + strconv.Itoa(MaxNumber)
+	}
+	mantissa, exp, ok := strings.Cut(strings.ToLower(lit), "e")
+	if ok {
+		if e, err := strconv.Atoi(exp); err != nil || e > MaxExponent || e < -MaxExponent {
+			return "number " + lit + " has an exponent beyond ±" + strconv.Itoa(MaxExponent) + "; write it out"
+		}
+		return ""
+	}
+	if len(mantissa) >= len("9007199254740993") && !strings.Contains(mantissa, ".") {
+		if b, err := appendNumber(nil, lit); err != nil || string(b) != lit {
+			return "number " + lit + " is beyond the whole numbers every reader keeps exactly (2^53, RFC 7493)"
+		}
+	}
+	return ""
+}

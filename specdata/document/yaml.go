@@ -1,0 +1,309 @@
+package document
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"regexp"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"go.yaml.in/yaml/v3"
+
+	"proofload/specdata"
+)
+
+// yamlReader turns the nodes of a YAML text into ours. Only what JSON can say is
+// allowed: no anchors, aliases, merge keys, tags, no second document.
+type yamlReader struct {
+	*reader
+	cursor cursor
+	// keys and values count what was read.
+	keys, values int
+	over         bool // a limit on either is passed
+	spans        []span
+}
+
+// yaml gives the root and the comments; the root is nil when nothing could be read.
+func (r *reader) yaml(data []byte) (*node, []Comment) {
+	if r.dense(data) {
+		return nil, nil
+	}
+	if root, cs, ok := r.plain(data); ok {
+		return root, cs
+	}
+	return r.fullYAML(data)
+}
+
+// fullYAML reads whatever the YAML library reads, and refuses much of it.
+func (r *reader) fullYAML(data []byte) (*node, []Comment) {
+	y := &yamlReader{reader: r, cursor: cursor{lines: bytes.Split(data, []byte("\n"))}}
+	dec := yaml.NewDecoder(bytes.NewReader(data))
+	var doc yaml.Node
+	if err := next(dec, &doc); err != nil {
+		r.yamlError(err, y.cursor.lines)
+		return nil, nil
+	}
+	var second yaml.Node
+	switch err := next(dec, &second); {
+	case err == io.EOF:
+	case err != nil:
+		r.yamlError(err, y.cursor.lines)
+		return nil, nil
+	default:
+		r.say(RulePlainYAML, "", int32(second.Line), int32(second.Column), "", "a second document begins here; a file holds one record, move it to a file of its own")
+		return nil, nil
+	}
+	root := y.node(doc.Content[0], nil, 1)
+	return root, comments(y.cursor.lines, y.spans)
+}
+
+// next reads a document. It keeps a panic of the YAML library, should one be found,
+// from ending the program.
+func next(dec *yaml.Decoder, n *yaml.Node) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("yaml: text cannot be read (%v)", p)
+		}
+	}()
+	return dec.Decode(n)
+}
+
+var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(.*)$`)
+
+func (r *reader) yamlError(err error, lines [][]byte) {
+	line, what := int32(1), err.Error()
+	if err == io.EOF {
+		what = "document is empty"
+	}
+	if m := yamlLine.FindStringSubmatch(what); m != nil {
+		if n, e := strconv.Atoi(m[1]); e == nil {
+			line = int32(n)
+		}
+		what = m[2]
+	}
+	if n := int(line); n <= len(lines) {
+		if indent := len(lines[n-1]) - len(bytes.TrimLeft(lines[n-1], " \t")); bytes.IndexByte(lines[n-1][:indent], '\t') >= 0 {
+			what = "a tab indents the line; indent with spaces"
+		}
+	}
+	r.say(RuleSyntax, "", line, 1, "", "document is not YAML: %s", what)
+}
+
+// node converts one value; depth counts the objects and lists around and including it.
+func (y *yamlReader) node(yn *yaml.Node, p *trail, depth int) *node {
+	n := &node{line: int32(yn.Line), column: int32(yn.Column)}
+	if y.values++; y.values > MaxValues || y.keys > MaxKeys {
+		if !y.over {
+			y.say(RuleLimits, "", n.line, n.column, "", tooMany, MaxValues, MaxKeys)
+		}
+		y.over, y.partial = true, true
+		return n
+	}
+	say := func(rule, format string, args ...any) {
+		y.say(rule, p.pointer(), n.line, n.column, specdata.Shorten(yn.Value), format, args...)
+	}
+	switch c := y.cursor.char(yn.Line, yn.Column); {
+	case yn.Kind == yaml.AliasNode:
+		say(RulePlainYAML, "alias *%s is used; write the value out", specdata.Shorten(yn.Value))
+		return n
+	case yn.Anchor != "":
+		say(RulePlainYAML, "anchor &%s is set; remove it and write values out where they are used", specdata.Shorten(yn.Anchor))
+	case yn.Style&yaml.TaggedStyle != 0 || c == '!':
+		say(RulePlainYAML, "tag %s is set; remove it, the schema says what a value is", specdata.Shorten(yn.Tag))
+	}
+	switch yn.Kind {
+	case yaml.ScalarNode:
+		y.scalar(n, yn, say)
+	case yaml.SequenceNode, yaml.MappingNode:
+		if depth > MaxDepth {
+			say(RuleLimits, "document nests deeper than %d", MaxDepth)
+			y.partial = true
+			return n
+		}
+		if yn.Kind == yaml.SequenceNode {
+			n.kind = list
+			for i, c := range yn.Content {
+				if i == MaxItems {
+					say(RuleLimits, tooLong, MaxItems)
+					y.partial = true
+					break
+				}
+				n.items = append(n.items, y.node(c, &trail{p, "", i}, depth+1))
+			}
+		} else {
+			y.object(n, yn, p, depth)
+		}
+	}
+	return n
+}
+
+func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
+	n.kind = object
+	seen := make(map[string]bool, len(yn.Content)/2)
+	for i := 0; i+1 < len(yn.Content); i += 2 {
+		k := yn.Content[i]
+		at := &trail{p, k.Value, -1}
+		m := member{key: k.Value, line: int32(k.Line), column: int32(k.Column)}
+		if y.keys++; y.over {
+			return
+		}
+		if k.Kind == yaml.ScalarNode && k.Tag == "!!merge" {
+			y.say(RulePlainYAML, at.pointer(), m.line, m.column, "<<", "merge key << is used; write the values out")
+			y.partial = true
+			continue
+		}
+		kn := y.node(k, at, depth+1)
+		if y.over {
+			return
+		}
+		if kn.kind != text {
+			y.say(RuleSyntax, at.pointer(), m.line, m.column, specdata.Shorten(k.Value), "key %s is not text; keys are words, put it in quotes if it is meant as one", quote(k.Value))
+			y.partial = true
+			continue
+		}
+		if seen[m.key] {
+			y.duplicate(n, p, m)
+		}
+		seen[m.key] = true
+		m.value = y.node(yn.Content[i+1], at, depth+1)
+		n.members = append(n.members, m)
+	}
+}
+
+const (
+	tooMany = "document has more than %d values or %d keys"
+	tooLong = "list has more than %d entries"
+)
+
+// ambiguousNumber is what YAML readers of one version or another take for a number,
+// in a form that JSON does not have.
+var ambiguousNumber = regexp.MustCompile(`^(?:[-+]?0[0-9_]+|[-+]?0[xX][0-9a-fA-F_]+|[-+]?0[bB][01_]+|[-+]?0[oO][0-7_]+` +
+	`|[-+]?[0-9][0-9_]*(?::[0-5]?[0-9])+(?:\.[0-9_]*)?` +
+	`|[-+]?[0-9][0-9_]*(?:\.[0-9_]*)?(?:[eE][-+]?[0-9]+)?|[-+]?\.[0-9_]+(?:[eE][-+]?[0-9]+)?` +
+	`|[-+]?\.(?i:inf)|\.(?i:nan))$`)
+
+// isAmbiguous reports whether YAML readers of one version or another take text for
+// a truth value, nothing, or a number in a form that JSON does not have.
+func isAmbiguous(v string) bool {
+	if c := v[0] | 0x20; c >= 'a' && c <= 'z' {
+		if len(v) <= len("false") {
+			switch strings.ToLower(v) {
+			case "y", "n", "yes", "no", "on", "off", "true", "false", "null":
+				return true
+			}
+		}
+		return false
+	}
+	if v[0] >= utf8.RuneSelf || strings.IndexByte(v, ' ') >= 0 {
+		return false
+	}
+	return v == "~" || v == "=" || ambiguousNumber.MatchString(v)
+}
+
+// scalar decides what a scalar is. Quoted and block scalars are text. A plain one is
+// true, false, null, a number in its canonical form, or text, and nothing that
+// another reader may take for something else.
+func (y *yamlReader) scalar(n *node, yn *yaml.Node, say func(rule, format string, args ...any)) {
+	n.kind, n.text = text, yn.Value
+	if len(yn.Value) > MaxString {
+		say(RuleLimits, "a string has %d bytes; allowed: %d", len(yn.Value), MaxString)
+		return
+	}
+	if yn.Style&(yaml.DoubleQuotedStyle|yaml.SingleQuotedStyle|yaml.LiteralStyle|yaml.FoldedStyle) != 0 {
+		y.spans = append(y.spans, span{yn.Line, yn.Column, yn.Style})
+		y.plainText(n, say)
+		return
+	}
+	switch v := yn.Value; plainMeaning(v) {
+	case boolean:
+		n.kind = boolean
+	case null:
+		n.kind = null
+	case number:
+		n.kind = number
+		if wrong := checkNumber(v); wrong != "" {
+			say(RuleLimits, "%s", wrong)
+		} else if b, err := appendNumber(nil, v); err != nil || string(b) != v {
+			say(RuleExactScalar, "number %s does not format back to itself (%s); write %s, or put it in quotes if the digits matter", v, b, b)
+		}
+	case unclear:
+		say(RuleExactScalar, "%s", ambiguity(v))
+	default:
+		y.plainText(n, say)
+	}
+}
+
+// unclear is the meaning of a plain scalar that YAML readers differ about.
+const unclear kind = 0xff
+
+// plainMeaning says what a scalar without quotes is.
+func plainMeaning(v string) kind {
+	switch {
+	case v == "true" || v == "false":
+		return boolean
+	case v == "null" || v == "":
+		return null
+	case isNumber(v):
+		return number
+	case isAmbiguous(v):
+		return unclear
+	}
+	return text
+}
+
+func ambiguity(v string) string {
+	switch l := strings.ToLower(v); l {
+	case "y", "yes", "on", "true", "n", "no", "off", "false":
+		word := "true"
+		if strings.HasPrefix(l, "n") || l == "off" || l == "false" {
+			word = "false"
+		}
+		return fmt.Sprintf("%s is a truth value to some readers and text to others; write %s, or \"%s\" if the word is meant", v, word, v)
+	case "null", "~":
+		return fmt.Sprintf("%s says that there is no value; leave the key out, or write \"%s\" if the word is meant", v, v)
+	}
+	return fmt.Sprintf("%s is read as different numbers by different readers; write plain decimal digits without leading zeros, signs or marks, or \"%s\" if text is meant", specdata.Shorten(v), specdata.Shorten(v))
+}
+
+// plainText refuses what I-JSON (RFC 7493, 2.1) keeps out of strings.
+func (y *yamlReader) plainText(n *node, say func(rule, format string, args ...any)) {
+	for _, c := range n.text {
+		if c == 0 || c == utf8.RuneError && !strings.ContainsRune(n.text, utf8.RuneError) {
+			say(RuleSyntax, "a string holds U+%04X; remove it", c)
+			return
+		}
+	}
+}
+
+// cursor turns places counted in code points into byte offsets. Places that come in
+// order cost one pass over the text together.
+type cursor struct {
+	lines                [][]byte
+	line, column, offset int
+}
+
+// at gives the offset of a place in its line; it is the line's length beyond its end.
+func (c *cursor) at(line, column int) int {
+	if line != c.line || column < c.column {
+		c.line, c.column, c.offset = line, 1, 0
+	}
+	b := c.lines[line-1]
+	for ; c.column < column && c.offset < len(b); c.column++ {
+		_, n := utf8.DecodeRune(b[c.offset:])
+		c.offset += n
+	}
+	return c.offset
+}
+
+// char gives the byte at a place, 0 where there is none.
+func (c *cursor) char(line, column int) byte {
+	if line < 1 || line > len(c.lines) {
+		return 0
+	}
+	if i := c.at(line, column); i < len(c.lines[line-1]) {
+		return c.lines[line-1][i]
+	}
+	return 0
+}

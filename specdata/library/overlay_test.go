@@ -1,0 +1,75 @@
+package library
+
+import (
+	"fmt"
+	"iter"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"proofload/specdata"
+)
+
+// An overlay answers every question as a library that was built with the entries
+// in place would.
+func TestOverlayIsTheLibraryAsItWouldBecome(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		entry := func(label string) *Entry {
+			f := &specdata.Fastener{Head: specdata.Head{Kind: specdata.KindFastener, ID: fmt.Sprintf("f-%d", rapid.IntRange(0, 9).Draw(t, label+" id"))}}
+			f.AppliesTo = []specdata.Applies{{Vehicle: rapid.SampledFrom([]string{"v-1", "v-2"}).Draw(t, label+" vehicle")}}
+			f.Thread = &specdata.Thread{Designation: rapid.SampledFrom([]string{"M8", "M10"}).Draw(t, label+" thread")}
+			f.Joint = specdata.JointClamp
+			return &Entry{Record: f}
+		}
+		byName := map[specdata.Name]*Entry{}
+		for range rapid.IntRange(0, 8).Draw(t, "base") {
+			e := entry("base")
+			byName[e.Name()] = e
+		}
+		base := memory(t, byName)
+		var over []*Entry
+		for range rapid.IntRange(0, 4).Draw(t, "over") {
+			e := entry("over")
+			over = append(over, e)
+			byName[e.Name()] = e
+		}
+		want, got := memory(t, byName), Overlay(base, over...)
+		same := func(what string, a, b iter.Seq[*Entry]) {
+			if x, y := slices.Collect(a), slices.Collect(b); !slices.Equal(x, y) {
+				t.Fatalf("%s: got %d entries, want %d", what, len(x), len(y))
+			}
+		}
+		same("all", got.All(specdata.KindFastener), want.All(specdata.KindFastener))
+		for _, v := range []string{"v-1", "v-2"} {
+			same(v, got.ForVehicle(specdata.KindFastener, v), want.ForVehicle(specdata.KindFastener, v))
+			n := specdata.NewName(specdata.KindVehicle, v)
+			if x, y := got.Uses(n), want.Uses(n); !slices.Equal(x, y) {
+				t.Fatalf("uses of %s: got %v, want %v", v, x, y)
+			}
+		}
+		for i := range 10 {
+			id := fmt.Sprintf("f-%d", i)
+			n := specdata.NewName(specdata.KindFastener, id)
+			if got.Get(n) != want.Get(n) {
+				t.Fatalf("get %s differs", n)
+			}
+			like := Likeness{"M8", specdata.JointClamp}
+			if x, y := got.(Kin).Alike(like, id, 2), want.Alike(like, id, 2); !slices.Equal(x, y) {
+				t.Fatalf("alike %s: got %d, want %d", id, len(x), len(y))
+			}
+		}
+	})
+}
+
+func memory(t *rapid.T, byName map[specdata.Name]*Entry) *Memory {
+	var es []*Entry
+	for _, e := range byName {
+		es = append(es, e)
+	}
+	m, err := NewMemory(es...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
+}

@@ -1,0 +1,98 @@
+package specdata
+
+import "iter"
+
+// Things gives the type and the id of everything in the assembly that an
+// operation can name: part, joint, connection, clip and circuit.
+func (a *Assembly) Things() iter.Seq2[string, string] {
+	return func(yield func(typ, id string) bool) {
+		for i := range a.Parts {
+			if !yield("part", a.Parts[i].ID) {
+				return
+			}
+		}
+		for i := range a.Joints {
+			if !yield("joint", a.Joints[i].ID) {
+				return
+			}
+		}
+		for i := range a.Connections {
+			if !yield("connection", a.Connections[i].ID) {
+				return
+			}
+		}
+		for i := range a.Clips {
+			if !yield("clip", a.Clips[i].ID) {
+				return
+			}
+		}
+		for i := range a.Circuits {
+			if !yield("circuit", a.Circuits[i].ID) {
+				return
+			}
+		}
+	}
+}
+
+// HeldBy gives the pointer and the ids of every list of fasteners of the assembly.
+func (a *Assembly) HeldBy() iter.Seq2[string, []string] {
+	return func(yield func(pointer string, fasteners []string) bool) {
+		for i := range a.Parts {
+			if ids := a.Parts[i].HeldBy; len(ids) > 0 && !yield(At("/parts", i, "held_by"), ids) {
+				return
+			}
+		}
+		for i := range a.Joints {
+			if ids := a.Joints[i].HeldBy; len(ids) > 0 && !yield(At("/joints", i, "held_by"), ids) {
+				return
+			}
+		}
+		for i := range a.Connections {
+			if ids := a.Connections[i].HeldBy; len(ids) > 0 && !yield(At("/connections", i, "held_by"), ids) {
+				return
+			}
+		}
+	}
+}
+
+// HasTool reports whether the set-up block lists a tool.
+func (r *Procedure) HasTool(id string) bool {
+	for i := range r.Tools {
+		if r.Tools[i].ID == id {
+			return true
+		}
+	}
+	return false
+}
+
+// ToolOf gives the line of the set-up block with an id, nil if there is none.
+func (r *Procedure) ToolOf(id string) *Tool {
+	for i := range r.Tools {
+		if id != "" && r.Tools[i].ID == id {
+			return &r.Tools[i]
+		}
+	}
+	return nil
+}
+
+// ToolIDs gives the ids of the tools of the set-up block, in order.
+func (r *Procedure) ToolIDs() iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for i := range r.Tools {
+			if !yield(r.Tools[i].ID) {
+				return
+			}
+		}
+	}
+}
+
+// StepIDs gives the ids of the steps, in order.
+func (r *Procedure) StepIDs() iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for i := range r.Steps {
+			if !yield(r.Steps[i].ID) {
+				return
+			}
+		}
+	}
+}
