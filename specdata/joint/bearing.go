@@ -1,0 +1,150 @@
+package joint
+
+// Bearing is the ring under the head or nut that turns, where half of the torque
+// goes.
+type Bearing struct {
+	// Outer is the diameter of the bearing face dw, and Hole the clearance hole dh, in m.
+	Outer, Hole float64
+	// From says where the diameters come from.
+	From string
+	// Assumed says that the drive was not stated and a plain hexagon was taken.
+	Assumed bool
+}
+
+// IsZero reports whether there is no bearing.
+func (b Bearing) IsZero() bool { return b.Outer == 0 }
+
+// MeanDiameter is Db = (dw + dh)/2 in m (VDI 2230: DKm).
+func (b Bearing) MeanDiameter() float64 { return (b.Outer + b.Hole) / 2 }
+
+// clearance is the medium series of ISO 273, in mm (from memory; the VDI tables of
+// testdata/reference are reproduced with it).
+var clearance = []struct{ d, hole float64 }{
+	{3, 3.4}, {3.5, 3.9}, {4, 4.5}, {4.5, 5}, {5, 5.5}, {6, 6.6}, {7, 7.6}, {8, 9}, {10, 11}, {12, 13.5}, {14, 15.5}, {16, 17.5}, {18, 20},
+	{20, 22}, {22, 24}, {24, 26}, {27, 30}, {30, 33}, {33, 36}, {36, 39}, {39, 42},
+}
+
+// ClearanceHole is the hole in m for a bolt of the thread: ISO 273 medium, for
+// unified sizes a sixteenth over the nominal diameter or an eighth of it (ASME
+// B18.2.8 normal fit to within 0.4 mm, from memory). Sizes in neither get 1.1·d.
+func ClearanceHole(t Thread) float64 {
+	if t.Metric() {
+		for i := range clearance {
+			if c := &clearance[i]; near(c.d*millimetre, t.Major) {
+				return c.hole * millimetre
+			}
+		}
+		return 1.1 * t.Major
+	}
+	return t.Major + min(t.Major/8, inch/16)
+}
+
+// HexFace is the least diameter in m of the bearing face of a hexagon of product
+// grade A with across-flats af in m: smin − IT16 below 21 mm, 0.95·smin from
+// there, with smin = s − IT13 up to 30 mm and s − IT14 above (ISO 4759-1, from
+// memory; the tabled dw of ISO 4014 in testdata/reference confirms it).
+func HexFace(af float64) float64 {
+	s := af / millimetre
+	var it13, it16 float64
+	switch {
+	case s <= 3:
+		it13, it16 = 0.14, 0.60
+	case s <= 6:
+		it13, it16 = 0.18, 0.75
+	case s <= 10:
+		it13, it16 = 0.22, 0.90
+	case s <= 18:
+		it13, it16 = 0.27, 1.10
+	case s <= 30:
+		it13, it16 = 0.33, 1.30
+	case s <= 50:
+		it13 = 0.62 // IT14 from here
+	default:
+		it13 = 0.74
+	}
+	if s < 21 {
+		return (s - it13 - it16) * millimetre
+	}
+	return 0.95 * (s - it13) * millimetre
+}
+
+// ring pairs a face with the clearance hole; a face that would vanish in the hole
+// (a small hexagon on a collar nut) sits on the thread's own diameter instead, and
+// one smaller than that is no face at all.
+func ring(t Thread, face float64, from string) (Bearing, bool) {
+	hole := ClearanceHole(t)
+	if face <= hole {
+		hole = t.Major
+	}
+	if face <= hole {
+		return Bearing{}, false
+	}
+	return Bearing{Outer: face, Hole: hole, From: from}, true
+}
+
+// HexBearing is the bearing of a plain hexagon with across-flats af in m. It is
+// false where the hexagon is smaller than the thread.
+func HexBearing(t Thread, af float64) (Bearing, bool) {
+	return ring(t, HexFace(af), "hexagon across flats (ISO 4759-1) and hole (ISO 273 medium)")
+}
+
+// flangeFaces are the least bearing faces dw in mm of hexagon flange bolts:
+// EN 1665 (heavy) and EN 1662 / ISO 4162 (small), as testdata/reference prints them.
+var flangeFaces = []struct{ d, heavy, small float64 }{
+	{5, 9.8, 9.4}, {6, 12.2, 11.6}, {8, 15.8, 14.9}, {10, 19.6, 18.7}, {12, 23.8, 22.5}, {14, 27.6, 26.4}, {16, 31.9, 30.6}, {20, 39.9, 0},
+}
+
+// FlangeBearing is the bearing of a hexagon with a flange and across-flats af in m:
+// EN 1665, or EN 1662 where the hexagon is of the small series. Off the tables the
+// face is taken as 1.95·d, which is where the tables lie.
+func FlangeBearing(t Thread, af float64) (Bearing, bool) {
+	face := 1.95 * t.Major
+	from := "flange taken as 1.95 d and hole (ISO 273 medium)"
+	for i := range flangeFaces {
+		f := &flangeFaces[i]
+		if !near(f.d*millimetre, t.Major) {
+			continue
+		}
+		face, from = f.heavy*millimetre, "flange (EN 1665) and hole (ISO 273 medium)"
+		if std, ok := AcrossFlats(ISO4014, t); ok && af > 0 && af < std-1e-6 && f.small > 0 {
+			face, from = f.small*millimetre, "small flange (EN 1662) and hole (ISO 273 medium)"
+		}
+		break
+	}
+	return ring(t, max(face, HexFace(af)), from)
+}
+
+// socketFaces are the least bearing faces dw in mm of ISO 4762 cap screws, as
+// testdata/reference prints them.
+var socketFaces = []struct{ d, face float64 }{
+	{3, 5.07}, {4, 6.53}, {5, 8.03}, {6, 9.38}, {8, 12.33}, {10, 15.33}, {12, 17.23}, {14, 20.17}, {16, 23.17}, {20, 28.87}, {24, 34.81}, {30, 43.61}, {36, 52.54},
+}
+
+// SocketBearing is the bearing under a cylindrical head with an internal drive
+// (ISO 4762). Off the table the face is taken as 1.45·d, which is where it lies.
+func SocketBearing(t Thread) (Bearing, bool) {
+	for i := range socketFaces {
+		if f := &socketFaces[i]; near(f.d*millimetre, t.Major) {
+			return ring(t, f.face*millimetre, "cap screw head (ISO 4762) and hole (ISO 273 medium)")
+		}
+	}
+	return ring(t, 1.45*t.Major, "cap screw head taken as 1.45 d and hole")
+}
+
+// StandardBearing is the bearing of the plain hexagon that the thread has by
+// standard (ISO 4014, ASME B18.2.1), which the torque tables assume too. A thread
+// with no standard hexagon gets 1.5·d across flats.
+func StandardBearing(t Thread) Bearing {
+	af, ok := AcrossFlats(ISO4014, t)
+	if !ok {
+		if af, ok = AcrossFlats(ASMEB18, t); !ok {
+			af = 1.5 * t.Major
+		}
+	}
+	b, ok := HexBearing(t, af)
+	if !ok {
+		return Bearing{Outer: 1.4 * t.Major, Hole: 1.1 * t.Major, From: "bearing taken as 1.4 d on 1.1 d", Assumed: true}
+	}
+	b.From, b.Assumed = "drive not stated: standard hexagon (ISO 4014, ASME B18.2.1) assumed", true
+	return b
+}
