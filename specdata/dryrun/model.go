@@ -1,0 +1,159 @@
+package dryrun
+
+import (
+	"proofload/specdata"
+	"proofload/specdata/library"
+)
+
+// model is what the assemblies of a procedure say about how things hold each other.
+type model struct {
+	things    map[string]*spec // by id within its type: "part:disc"
+	fasteners map[string]*specdata.Fastener
+	circuits  map[string]*specdata.Circuit
+	// holds lists, by fastener id, the things it holds.
+	holds map[string][]*spec
+	// joints lists, by part id, the joints the part is in.
+	joints map[string][]*spec
+	// carry lists, by part id, the connections and clips that hold it.
+	carry map[string][]*spec
+	// covers lists, by a thing's bare id, the things that stand behind it.
+	covers map[string][]*spec
+	// lines lists, by circuit id, the connections that open it.
+	lines map[string][]*spec
+	// wires lists, by electrics, the connections that need it dead.
+	wires map[string][]*spec
+	ends  map[string]string // end of each assembly's fastener, by fastener id
+	// wheelsAt lists the road wheels of an end.
+	wheelsAt map[string][]*spec
+	// rideHeight is the ride height of an end, nil where no assembly gives one.
+	rideHeight map[string]*specdata.RideHeight
+}
+
+// spec is one thing of an assembly.
+type spec struct {
+	typ, id, title string
+	assembly       *specdata.Assembly
+	heldBy, behind []string
+	part           *specdata.Part
+	joint          *specdata.Joint
+	connection     *specdata.Connection
+	clip           *specdata.Clip
+}
+
+func (s *spec) target() string { return s.typ + ":" + s.id }
+
+func newModel(l library.Library, p *specdata.Procedure, v Variant) *model {
+	m := &model{
+		things: map[string]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
+		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{}, covers: map[string][]*spec{},
+		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
+	}
+	clause := v.clause()
+	for _, id := range p.Assemblies {
+		a := library.Assembly(l, id)
+		if a == nil || !appliesTo(a.AppliesTo, clause) {
+			continue
+		}
+		m.add(l, a, clause)
+	}
+	return m
+}
+
+func appliesTo(as []specdata.Applies, clause specdata.Applies) bool {
+	for _, a := range as {
+		if a.Overlap(specdata.Applies{Vehicle: clause.Vehicle, Where: clause.Where, Side: a.Side}) {
+			return true
+		}
+	}
+	return false
+}
+
+func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.Applies) {
+	for i := range a.Parts {
+		x := &a.Parts[i]
+		s := &spec{typ: "part", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, part: x}
+		m.put(l, s, clause)
+		if x.Wheel && m.things[s.target()] == s {
+			m.wheelsAt[a.End] = append(m.wheelsAt[a.End], s)
+		}
+	}
+	for i := range a.Joints {
+		x := &a.Joints[i]
+		s := &spec{typ: "joint", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, joint: x}
+		m.put(l, s, clause)
+		for _, part := range x.Between {
+			m.joints[part] = append(m.joints[part], s)
+		}
+	}
+	for i := range a.Connections {
+		x := &a.Connections[i]
+		s := &spec{typ: "connection", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, connection: x}
+		m.put(l, s, clause)
+		for _, part := range x.Holds {
+			m.carry[part] = append(m.carry[part], s)
+		}
+		if x.Circuit != "" {
+			m.lines[x.Circuit] = append(m.lines[x.Circuit], s)
+		}
+		if x.Electrics != "" {
+			m.wires[x.Electrics] = append(m.wires[x.Electrics], s)
+		}
+	}
+	for i := range a.Clips {
+		x := &a.Clips[i]
+		s := &spec{typ: "clip", id: x.ID, title: x.Title, assembly: a, behind: x.Behind, clip: x}
+		m.put(l, s, clause)
+		for _, part := range x.Holds {
+			m.carry[part] = append(m.carry[part], s)
+		}
+	}
+	for i := range a.Circuits {
+		m.circuits[a.Circuits[i].ID] = &a.Circuits[i]
+	}
+	if a.RideHeight != nil && a.End != "" {
+		m.rideHeight[a.End] = a.RideHeight
+	}
+}
+
+func (m *model) put(l library.Library, s *spec, clause specdata.Applies) {
+	if _, ok := m.things[s.target()]; ok {
+		return // the first assembly that names it has it
+	}
+	m.things[s.target()] = s
+	// Only what applies to this variant holds anything on it.
+	var held []string
+	for _, id := range s.heldBy {
+		f := library.Fastener(l, id)
+		if f == nil || !appliesTo(f.AppliesTo, clause) {
+			continue
+		}
+		held = append(held, id)
+		m.fasteners[id] = f
+		m.holds[id] = append(m.holds[id], s)
+		if s.assembly.End != "" {
+			m.ends[id] = s.assembly.End
+		}
+	}
+	s.heldBy = held
+	for _, id := range s.behind {
+		m.covers[id] = append(m.covers[id], s)
+	}
+}
+
+// byID finds a thing of any type by its bare id, as Behind names it.
+func (m *model) byID(id string) *spec {
+	for _, typ := range []string{"part", "joint", "connection", "clip"} {
+		if s := m.things[typ+":"+id]; s != nil {
+			return s
+		}
+	}
+	return nil
+}
+
+// handedFastener reports whether there is one of the fastener on either side.
+func (m *model) handedFastener(id string) bool {
+	for _, s := range m.holds[id] {
+		return s.assembly.Handed
+	}
+	return false
+}

@@ -1,0 +1,374 @@
+// Package sheet lays a procedure out for paper: the torque sheet in order of use,
+// pick lists, cautions and steps, with room to initial. The command line and the
+// server print the same sheet.
+package sheet
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+	"proofload/specdata/wording"
+)
+
+// Sheet is everything that stands on the paper, in words.
+type Sheet struct {
+	Title     string
+	Procedure specdata.Name
+	Vehicle   string
+	// Side is left, right, both or "".
+	Side string
+	// Position is the position of the library the values were read at, 0 for a folder.
+	Position int64
+	// Hash is the SHA-256 of the procedure's canonical document.
+	Hash string
+	// Printed is the day of printing.
+	Printed specdata.Date
+	// Check is where and under which code a reader learns whether the sheet still
+	// holds; both are empty for a sheet from a folder.
+	CheckCode, CheckURL string
+	// Notice is the standing caution.
+	Notice   string
+	Proved   string
+	Cautions []Caution
+	Drives   []string
+	Tools    []string
+	Parts    []string
+	Supplies []string
+	Torques  []Row
+	Steps    []Step
+	Owed     []string
+}
+
+// Caution is a signal word with its text (ANSI Z535.4 words).
+type Caution struct{ Signal, Text string }
+
+// Row is one tightening.
+type Row struct {
+	Number int
+	Step   int
+	What   string
+	// Value gives both units, Band the accepted range.
+	Value, Band string
+	// Notes are the conditions beside the number: state, surface, hold, pattern, lock, reuse.
+	Notes  []string
+	Tool   string
+	Source string
+}
+
+// Step is one thing to tick.
+type Step struct {
+	Number   int
+	Side     string
+	Text     string
+	Accept   []string
+	Cautions []Caution
+}
+
+// Caution every sheet carries, whatever the records say.
+const standing = "Compare with the vehicle maker's information for this exact vehicle before work. Local codes and licensed practice come first. Check that this sheet still holds before each use."
+
+// Request says which sheet is wanted.
+type Request struct {
+	Procedure string
+	// Vehicle is an id; it may be absent where the procedure is for one vehicle.
+	Vehicle string
+	// Where gives a value for each option that the procedure asks about.
+	Where map[string]string
+	// Side is left or right where the reader picks one.
+	Side     specdata.Side
+	Printed  specdata.Date
+	Position int64
+	// Notice is added to the standing caution, such as that the library is a demo.
+	Notice              string
+	CheckCode, CheckURL string
+}
+
+// New works a sheet out. The errors say what must still be chosen, with the
+// choices, or what the dry run finds: a procedure that does not close is not printed.
+func New(l library.Library, r Request) (*Sheet, error) {
+	e := l.Get(specdata.NewName(specdata.KindProcedure, r.Procedure))
+	if e == nil {
+		return nil, fmt.Errorf("procedure %q is not in the library", r.Procedure)
+	}
+	p, ok := e.Record.(*specdata.Procedure)
+	if !ok {
+		return nil, fmt.Errorf("record %q is not a procedure", r.Procedure)
+	}
+	v, err := choose(l, p, r)
+	if err != nil {
+		return nil, err
+	}
+	side, err := sideOf(p, r.Side)
+	if err != nil {
+		return nil, err
+	}
+	o := dryrun.RunVariant(l, p, v)
+	if len(o.Problems) > 0 {
+		return nil, fmt.Errorf("procedure %s does not pass its dry run and is not printed: %s", p.ID, o.Problems[0].Message())
+	}
+	s := &Sheet{
+		Title: p.Title, Procedure: p.Name(), Vehicle: vehicleWords(l, v), Side: side, Position: r.Position, Hash: e.Hash,
+		Printed: r.Printed, CheckCode: r.CheckCode, CheckURL: r.CheckURL, Notice: strings.TrimSpace(standing + " " + upperFirst(r.Notice)),
+		Proved: "not proved on a vehicle", Cautions: cautions(p.Cautions),
+	}
+	if p.Proved != "" {
+		s.Proved = "walked through: " + p.Proved
+	}
+	s.steps(l, p, o)
+	s.torques(l, p, o)
+	s.picks(&dryrun.Result{Procedure: p, Outcomes: []*dryrun.Outcome{o}}, l)
+	for _, w := range o.Owed {
+		line := w.What
+		if !w.After.IsZero() {
+			line += " after " + specdata.Display(w.After)
+		}
+		if !slices.Contains(s.Owed, line) {
+			s.Owed = append(s.Owed, line)
+		}
+	}
+	return s, nil
+}
+
+// choose finds the one variant asked for, or says what must still be chosen.
+func choose(l library.Library, p *specdata.Procedure, r Request) (dryrun.Variant, error) {
+	var left []dryrun.Variant
+	for _, v := range dryrun.Variants(l, p) {
+		fits := r.Vehicle == "" || v.Vehicle == r.Vehicle
+		for _, o := range v.Options {
+			if want, ok := r.Where[o.Key]; ok && want != o.Value {
+				fits = false
+			}
+		}
+		if fits {
+			left = append(left, v)
+		}
+	}
+	var names []string
+	for _, v := range left {
+		names = append(names, v.String())
+	}
+	switch len(left) {
+	case 1:
+		return left[0], nil
+	case 0:
+		for _, v := range dryrun.Variants(l, p) {
+			names = append(names, v.String())
+		}
+		return dryrun.Variant{}, fmt.Errorf("procedure %s is not for vehicle %q with these options; it is for: %s", p.ID, r.Vehicle, strings.Join(names, "; "))
+	}
+	return dryrun.Variant{}, fmt.Errorf("procedure %s is for several variants; choose one of: %s", p.ID, strings.Join(names, "; "))
+}
+
+func sideOf(p *specdata.Procedure, side specdata.Side) (string, error) {
+	switch {
+	case p.Sides == "one" && side != specdata.SideLeft && side != specdata.SideRight:
+		return "", fmt.Errorf("procedure %s is done on one side; choose left or right", p.ID)
+	case p.Sides != "one" && side != "":
+		return "", fmt.Errorf("procedure %s takes no side; it is done on %s", p.ID, map[string]string{"both": "both sides", "none": "the whole vehicle"}[p.Sides])
+	case p.Sides == "both":
+		return "both", nil
+	}
+	return string(side), nil
+}
+
+func vehicleWords(l library.Library, v dryrun.Variant) string {
+	name := v.Vehicle
+	if vehicle := library.Vehicle(l, v.Vehicle); vehicle != nil {
+		name = vehicle.Title
+	}
+	for _, o := range v.Options {
+		name += ", " + strings.ReplaceAll(o.Key, "_", " ") + " " + o.Value
+	}
+	return name
+}
+
+func cautions(cs []specdata.Caution) []Caution {
+	var out []Caution
+	for _, c := range cs {
+		out = append(out, Caution{strings.ToUpper(c.Signal), c.Text})
+	}
+	return out
+}
+
+// steps numbers the steps as they are done: repeats unrolled, branches taken.
+func (s *Sheet) steps(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
+	for _, m := range o.Timeline {
+		st := Step{Number: len(s.Steps) + 1, Text: sentence(l, p, m.Step), Cautions: cautions(m.Step.Cautions)}
+		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
+			st.Side = string(m.Side)
+		}
+		for i := range m.Step.Operations {
+			op := &m.Step.Operations[i]
+			accept := op.Accept
+			if limit := wording.Limit(op); limit != "" && !strings.Contains(m.Step.Text, "{limit}") {
+				accept = strings.TrimPrefix(accept+", "+limit, ", ")
+			}
+			if accept != "" {
+				st.Accept = append(st.Accept, accept)
+			}
+		}
+		s.Steps = append(s.Steps, st)
+	}
+}
+
+func sentence(l library.Library, p *specdata.Procedure, st *specdata.Step) string {
+	return wording.Sentence(p, st, func(id string) string {
+		f := library.Fastener(l, id)
+		if f == nil {
+			return ""
+		}
+		return wording.Tightening(f.Tightening)
+	})
+}
+
+// torques lists every tightening in order of use, with the number of the step on this sheet.
+func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
+	number := map[*dryrun.Act]int{}
+	i := 0
+	for n, m := range o.Timeline {
+		for i < len(o.Acts) && o.Acts[i].StepIndex == m.StepIndex && o.Acts[i].Repeats == m.Repeats && o.Acts[i].Side == m.Side {
+			number[o.Acts[i]] = n + 1
+			i++
+		}
+	}
+	for _, u := range o.Torques {
+		f := u.Fastener
+		row := Row{Number: len(s.Torques) + 1, Step: number[u.Act], What: f.Title, Tool: toolWords(p, u.Act.Tool, f)}
+		if f.Count > 1 {
+			row.What += fmt.Sprintf(" (%d)", f.Count)
+		}
+		if u.Act.Side == specdata.SideLeft || u.Act.Side == specdata.SideRight {
+			row.What += ", " + string(u.Act.Side)
+		}
+		var values, bands []string
+		for _, st := range u.Stages {
+			stage := &f.Tightening.Stages[st]
+			one := specdata.Tightening{Stages: []specdata.Stage{*stage}}
+			values = append(values, wording.Tightening(&one))
+			if b, ok := wording.BandOf(stage, f.Tightening.Tolerance); ok {
+				bands = append(bands, b.Metric()+" ("+b.Imperial()+"), "+b.Text)
+			}
+		}
+		row.Value, row.Band = strings.Join(values, ", then "), strings.Join(bands, "; ")
+		row.Notes = notes(f)
+		if src := library.Source(l, citation(f)); src != nil {
+			row.Source = src.Title + ", " + f.Source.At
+		}
+		s.Torques = append(s.Torques, row)
+	}
+}
+
+func citation(f *specdata.Fastener) string {
+	if f.Source == nil {
+		return ""
+	}
+	return f.Source.Document
+}
+
+// notes gives the conditions that belong beside the number.
+func notes(f *specdata.Fastener) []string {
+	var out []string
+	add := func(s string) {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	t := f.Tightening
+	if t.State != specdata.StateAny {
+		add(wording.State(t.State))
+	}
+	if f.Surface != nil {
+		add(wording.Surface(f.Surface))
+	}
+	add(wording.Drag(t.Drag, t.DragTorque))
+	if t.Hold != nil {
+		add("hold the " + t.Hold.Turns + " with " + t.Hold.With)
+	}
+	if t.Pattern != nil {
+		add(wording.Pattern(t.Pattern))
+	}
+	if f.Lock != nil {
+		add("lock: " + wording.Lock(f.Lock))
+	}
+	if f.Reuse != nil && f.Reuse.Rule != "reuse" {
+		add(wording.Reuse(f.Reuse))
+	}
+	if t.Impact == "never" {
+		add(wording.Impact(t.Impact))
+	}
+	return out
+}
+
+func toolWords(p *specdata.Procedure, id string, f *specdata.Fastener) string {
+	name := ""
+	if i := slices.IndexFunc(p.Tools, func(t specdata.Tool) bool { return t.ID == id }); i >= 0 {
+		name = p.Tools[i].Title
+	}
+	if f.Drive == nil {
+		return name
+	}
+	turned := f.Drive.Head
+	if f.Drive.Turn == "nut" {
+		turned = f.Drive.Nut
+	}
+	return strings.TrimPrefix(name+"; "+turned, "; ")
+}
+
+func (s *Sheet) picks(r *dryrun.Result, l library.Library) {
+	picks := r.PickList()
+	for _, d := range picks.Drives {
+		line := d.Fits
+		if d.Holds {
+			line += " (to hold)"
+		}
+		var who []string
+		for _, id := range d.Fasteners {
+			if f := library.Fastener(l, id); f != nil {
+				who = append(who, f.Title)
+			}
+		}
+		s.Drives = append(s.Drives, line+": "+strings.Join(who, ", "))
+	}
+	for _, t := range picks.Tools {
+		s.Tools = append(s.Tools, count(t.Quantity)+t.Title+toolSize(t))
+	}
+	for _, n := range picks.NewParts {
+		s.Parts = append(s.Parts, count(n.Quantity)+n.Title)
+	}
+	for _, c := range picks.Consumables {
+		line := c.Title
+		if !c.Amount.IsZero() {
+			line += ", " + specdata.Display(c.Amount)
+		}
+		s.Supplies = append(s.Supplies, line)
+	}
+}
+
+// toolSize gives what the tool fits or reaches.
+func toolSize(t specdata.Tool) string {
+	switch {
+	case t.Size != "":
+		return ", " + t.Size
+	case !t.From.IsZero() && !t.To.IsZero():
+		return ", " + wording.Between(specdata.Metric(t.From), specdata.Metric(t.To)) + " (" + wording.Between(specdata.Imperial(t.From), specdata.Imperial(t.To)) + ")"
+	}
+	return ""
+}
+
+func count(n int) string {
+	if n > 1 {
+		return fmt.Sprintf("%d × ", n)
+	}
+	return ""
+}
+
+func upperFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}

@@ -1,0 +1,130 @@
+package sheet_test
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"proofload/specdata"
+	"proofload/specdata/demo"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+	"proofload/specdata/sheet"
+)
+
+var update = flag.Bool("update", false, "write the golden files")
+
+// Every demo procedure prints, for every variant, on both papers.
+func TestEveryProcedurePrints(t *testing.T) {
+	lib := demoLibrary(t)
+	for e := range lib.All(specdata.KindProcedure) {
+		p := e.Record.(*specdata.Procedure)
+		for _, v := range dryrun.Variants(lib, p) {
+			s, err := sheet.New(lib, request(p, v))
+			if err != nil {
+				t.Errorf("%v", err)
+				continue
+			}
+			for _, paper := range []sheet.Paper{sheet.A4, sheet.Letter} {
+				var one, two bytes.Buffer
+				if err := s.PDF(&one, paper); err != nil {
+					t.Fatal(err)
+				}
+				if err := s.PDF(&two, paper); err != nil {
+					t.Fatal(err)
+				}
+				if !bytes.Equal(one.Bytes(), two.Bytes()) {
+					t.Errorf("%s on %s: the same sheet gave other bytes", p.ID, paper)
+				}
+			}
+			for _, row := range s.Torques {
+				if !strings.ContainsAny(row.Value, "0123456789") {
+					t.Errorf("%s: %s has no value: %q", p.ID, row.What, row.Value)
+				}
+			}
+			for _, st := range s.Steps {
+				if strings.Contains(st.Text, "{") {
+					t.Errorf("%s step %d still has a placeholder: %s", p.ID, st.Number, st.Text)
+				}
+			}
+		}
+	}
+}
+
+func request(p *specdata.Procedure, v dryrun.Variant) sheet.Request {
+	r := sheet.Request{Procedure: p.ID, Vehicle: v.Vehicle, Where: map[string]string{}, Printed: "2026-11-25", Notice: demo.Notice}
+	for _, o := range v.Options {
+		r.Where[o.Key] = o.Value
+	}
+	if p.Sides == "one" {
+		r.Side = specdata.SideLeft
+	}
+	return r
+}
+
+func TestGoldenHTML(t *testing.T) {
+	s, err := sheet.New(demoLibrary(t), sheet.Request{
+		Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Position: 1,
+		CheckCode: "PL-TEST-CODE", CheckURL: "http://127.0.0.1:7450/v1/checks/PL-TEST-CODE", Notice: demo.Notice,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	if err := s.HTML(&b); err != nil {
+		t.Fatal(err)
+	}
+	golden := filepath.Join("testdata", "rear-hub-bearing.html")
+	if *update {
+		if err := os.WriteFile(golden, b.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatalf("%v; run go test ./specdata/sheet -update", err)
+	}
+	if !bytes.Equal(b.Bytes(), want) {
+		t.Errorf("sheet changed; look at it and run go test ./specdata/sheet -update")
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	lib := demoLibrary(t)
+	cases := []struct {
+		name string
+		r    sheet.Request
+		want string
+	}{
+		{"unknown procedure", sheet.Request{Procedure: "nope"}, `procedure "nope" is not in the library`},
+		{"side not chosen", sheet.Request{Procedure: "quill-1-rear-hub-bearing"}, "choose left or right"},
+		{"other vehicle", sheet.Request{Procedure: "quill-1-rear-hub-bearing", Vehicle: "dray-2", Side: "left"}, "is not for vehicle"},
+		{"side where there is none", sheet.Request{Procedure: "pell-1-cylinder-head-refit", Side: "left"}, "takes no side"},
+	}
+	for _, c := range cases {
+		t.Run(c.name, func(t *testing.T) {
+			if _, err := sheet.New(lib, c.r); err == nil || !strings.Contains(err.Error(), c.want) {
+				t.Errorf("error %v, want %q in it", err, c.want)
+			}
+		})
+	}
+	s, err := sheet.New(lib, sheet.Request{Procedure: "pell-1-cylinder-head-refit"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.PDF(&bytes.Buffer{}, "A5"); err == nil || !strings.Contains(err.Error(), "allowed: A4, letter") {
+		t.Errorf("unknown paper gave %v", err)
+	}
+}
+
+func demoLibrary(t *testing.T) *library.Memory {
+	t.Helper()
+	lib, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return lib
+}

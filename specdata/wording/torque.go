@@ -1,0 +1,130 @@
+package wording
+
+import (
+	"math/big"
+	"strings"
+
+	"proofload/specdata"
+)
+
+// Torque gives a torque, or the range to upTo where that is present, in both unit
+// systems: "240 N·m (177 lbf·ft)". What is not a torque is given as printed.
+func Torque(t, upTo specdata.Quantity) string {
+	switch {
+	case t.Dimension() != specdata.Torque:
+		return t.String()
+	case upTo.Dimension() != specdata.Torque:
+		return specdata.Metric(t) + " (" + specdata.Imperial(t) + ")"
+	}
+	return Between(specdata.Metric(t), specdata.Metric(upTo)) + " (" + Between(specdata.Imperial(t), specdata.Imperial(upTo)) + ")"
+}
+
+// Between joins two texts with their units, the unit once where both have it.
+func Between(low, high string) string {
+	number, unit, _ := strings.Cut(low, " ")
+	if strings.HasSuffix(high, " "+unit) {
+		return number + " to " + high
+	}
+	return low + " to " + high
+}
+
+// Tightening gives the whole tightening in one line: its values in order, without
+// the words that a sheet has room for.
+func Tightening(t *specdata.Tightening) string {
+	var words []string
+	if t != nil {
+		for i := range t.Stages {
+			words = append(words, brief(&t.Stages[i]))
+		}
+	}
+	if len(words) == 0 {
+		return "no value"
+	}
+	return strings.Join(words, ", then ")
+}
+
+func brief(s *specdata.Stage) string {
+	switch {
+	case !s.Torque.IsZero():
+		return Torque(s.Torque, s.UpTo)
+	case !s.Angle.IsZero():
+		return specdata.Display(s.Angle)
+	case s.Slacken:
+		return "slacken"
+	case !s.Wait.IsZero():
+		return "wait " + specdata.Display(s.Wait)
+	case s.Seat == "hand":
+		return "by hand"
+	}
+	return "to the " + s.Seat
+}
+
+// Band is what counts as tightened to a torque.
+type Band struct {
+	// Low and High are in N·m, exact.
+	Low, High *big.Rat
+	// Assumed says that the source prints no tolerance and ±10 % is taken.
+	Assumed bool
+	// Text says where the band comes from: "±5 %", "±10 % assumed", "range as printed".
+	Text string
+}
+
+// Metric gives the band in N·m, rounded for display.
+func (b Band) Metric() string {
+	return Between(specdata.RoundMetric(b.Low), specdata.RoundMetric(b.High))
+}
+
+// Imperial gives the band in lbf·ft or lbf·in, rounded for display.
+func (b Band) Imperial() string {
+	return Between(specdata.RoundImperial(b.Low), specdata.RoundImperial(b.High))
+}
+
+var newtonMetre, _ = specdata.LookupUnit("N.m")
+
+// assumedTolerance is what counts where a source prints none: ±10 % (US Army
+// TM 9-2320-362-14&P, appendix F).
+var assumedTolerance = specdata.MustQuantity("10 %")
+
+// BandOf works out what counts as tightened to a stage's torque. A printed range
+// is its own band; a tolerance beside it is not added, because the range already
+// is one. ok is false where the stage has no torque or the tolerance is of
+// another dimension.
+func BandOf(s *specdata.Stage, tolerance specdata.Quantity) (b Band, ok bool) {
+	nominal, err := s.Torque.In(newtonMetre)
+	if err != nil {
+		return Band{}, false
+	}
+	if top, err := s.UpTo.In(newtonMetre); err == nil {
+		return Band{Low: nominal, High: top, Text: "range as printed"}, true
+	}
+	b.Assumed = tolerance.IsZero()
+	if b.Assumed {
+		tolerance = assumedTolerance
+	}
+	margin, ok := marginOf(nominal, tolerance)
+	if !ok {
+		return Band{}, false
+	}
+	b.Low, b.High = new(big.Rat).Sub(nominal, margin), new(big.Rat).Add(nominal, margin)
+	b.Text = "±" + specdata.Display(tolerance)
+	if b.Assumed {
+		b.Text += " assumed"
+	}
+	return b, true
+}
+
+// marginOf gives the tolerance in N·m, a share of the torque or a torque itself.
+func marginOf(nominal *big.Rat, tolerance specdata.Quantity) (*big.Rat, bool) {
+	switch tolerance.Dimension() {
+	case specdata.Fraction:
+		percent, err := tolerance.In(tolerance.Unit())
+		if err != nil {
+			return nil, false
+		}
+		return percent.Mul(percent, tolerance.Unit().SI).Mul(percent, nominal), true
+	case specdata.Torque:
+		margin, err := tolerance.In(newtonMetre)
+		return margin, err == nil
+	}
+	return nil, false
+}

@@ -1,0 +1,248 @@
+// Package wording puts records into the language of a workshop. Screens, sheets and
+// the command line all take their words from here, so that they say the same.
+package wording
+
+import (
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"proofload/specdata"
+)
+
+// The words below put closed vocabularies into the language of a workshop. A value
+// outside its vocabulary, which the schema refuses, is shown as it stands.
+
+// Applies gives a clause of applicability after the title of its vehicle.
+func Applies(title string, a *specdata.Applies) string {
+	words := []string{title}
+	for _, k := range slices.Sorted(maps.Keys(a.Where)) {
+		words = append(words, strings.ReplaceAll(k, "_", " ")+" "+strings.Join(a.Where[k], " or "))
+	}
+	if !a.Built.Whole() {
+		words = append(words, "built "+a.Built.String())
+	}
+	switch a.Side {
+	case specdata.SideLeft, specdata.SideRight:
+		words = append(words, string(a.Side)+" side")
+	case specdata.SideCentre:
+		words = append(words, "centre")
+	}
+	return strings.Join(words, ", ")
+}
+
+// Thread gives the designation as it is written on paper.
+func Thread(t *specdata.Thread) string {
+	text := t.Designation
+	if strings.HasPrefix(text, "M") {
+		text = strings.Replace(text, "x", "×", 1)
+	}
+	if t.Hand == "left" {
+		text += ", left hand"
+	}
+	return text
+}
+
+// Surface gives the condition of thread and seat.
+func Surface(s *specdata.Surface) string {
+	text := strings.ReplaceAll(s.Condition, "-", " ")
+	switch s.Condition {
+	case "as-received":
+		text = "as delivered, neither cleaned nor oiled"
+	case "precoated":
+		text = "with the coating it comes with"
+	}
+	if s.Product != "" {
+		text += " (" + s.Product + ")"
+	}
+	switch s.On {
+	case "thread":
+		text += ", thread only"
+	case "seat":
+		text += ", seat only"
+	}
+	if s.Cleaning != "" {
+		text += "; " + s.Cleaning
+	}
+	return text
+}
+
+// State gives the vehicle state of a tightening.
+func State(s specdata.VehicleState) string {
+	switch s {
+	case specdata.StateAny:
+		return "in any state of the vehicle"
+	case specdata.StateOnGround:
+		return "with the vehicle standing on its wheels"
+	case specdata.StateRideHeight:
+		return "with the suspension at ride height"
+	case specdata.StateDroop:
+		return "with the suspension hanging"
+	case specdata.StateCold:
+		return "cold"
+	case specdata.StateLoaded:
+		return "with the vehicle loaded"
+	}
+	return string(s)
+}
+
+// Drag says how the prevailing torque counts; nominal may be absent.
+func Drag(drag string, nominal specdata.Quantity) string {
+	about := ""
+	if !nominal.IsZero() {
+		about = ", about " + Torque(nominal, specdata.Quantity{})
+	}
+	switch drag {
+	case "included":
+		return "the value includes the prevailing torque" + about
+	case "add":
+		return "measure the prevailing torque" + about + ", and add it to the value"
+	case "not-applicable":
+		return ""
+	}
+	return drag
+}
+
+// Impact says where an impact tool may be used.
+func Impact(impact string) string {
+	switch impact {
+	case "never":
+		return "no impact tool"
+	case "removal-only":
+		return "impact tool for removal only"
+	case "allowed":
+		return "impact tool allowed, the final torque by torque wrench"
+	}
+	return impact
+}
+
+// Stage gives one stage as an instruction, both units beside each other.
+func Stage(s *specdata.Stage) string {
+	var text string
+	switch {
+	case !s.Torque.IsZero():
+		text = "tighten to " + Torque(s.Torque, s.UpTo)
+	case !s.Angle.IsZero():
+		text = "turn " + specdata.Display(s.Angle) + " further"
+	case s.Slacken:
+		text = "slacken again"
+	case !s.Wait.IsZero():
+		text = "wait " + specdata.Display(s.Wait)
+	case s.Seat == "hand":
+		text = "run down by hand"
+	case s.Seat == "stop":
+		text = "turn until the stop is reached"
+	default:
+		text = s.Seat
+	}
+	if s.AllFirst {
+		text += ", all of them before the next stage"
+	}
+	return text
+}
+
+// Pattern gives the order of several fasteners.
+func Pattern(p *specdata.Pattern) string {
+	var words []string
+	switch p.Order {
+	case "cross", "star", "spiral", "circle":
+		words = append(words, "in a "+p.Order)
+	case "centre-out":
+		words = append(words, "from the centre outwards")
+	case "sequence":
+		numbers := make([]string, len(p.Sequence))
+		for i, n := range p.Sequence {
+			numbers[i] = strconv.Itoa(n)
+		}
+		words = append(words, "in the order "+strings.Join(numbers, " "))
+	case "one":
+	default:
+		words = append(words, p.Order)
+	}
+	if p.Passes > 1 {
+		words = append(words, strconv.Itoa(p.Passes)+" passes")
+	}
+	switch p.Loosen {
+	case "reverse":
+		words = append(words, "undo in reverse order")
+	case "any":
+		words = append(words, "undo in any order")
+	}
+	return strings.Join(words, ", ")
+}
+
+// Reuse says whether the fastener may go back.
+func Reuse(r *specdata.Reuse) string {
+	what := "it"
+	if len(r.Renew) > 0 {
+		what = "the " + strings.Join(r.Renew, " and ")
+	}
+	switch r.Rule {
+	case "replace":
+		return "always replace " + what
+	case "replace-if-loosened":
+		return "replace " + what + " once loosened"
+	case "measure":
+		return "measure the " + r.Measure + "; scrap at " + specdata.Display(r.Limit)
+	case "reuse":
+		text := "may be used again"
+		if r.Times > 0 {
+			text = "may be used " + strconv.Itoa(r.Times) + " times in all"
+		}
+		if len(r.Renew) > 0 {
+			text += "; replace " + what
+		}
+		return text
+	}
+	return r.Rule
+}
+
+// Lock gives what keeps the fastener from turning.
+func Lock(l *specdata.Lock) string {
+	text := strings.ReplaceAll(l.By, "-", " ")
+	switch l.Align {
+	case "":
+	case "advance":
+		text += "; tighten further to the next hole"
+	case "back-off":
+		text += "; slacken back to the nearest hole"
+	case "replace-washer":
+		text += "; change the washer until the hole lines up"
+	case "next-slot-within":
+		text += "; tighten to the next slot"
+	default:
+		text += "; " + l.Align
+	}
+	if !l.Max.IsZero() {
+		text += ", at most " + specdata.Display(l.Max)
+	}
+	return text
+}
+
+// FollowUp gives what is owed after the joint is made.
+func FollowUp(u *specdata.FollowUp) string {
+	text := u.Check
+	switch u.Check {
+	case "turns-freely":
+		text = "check that it turns freely"
+	case "alignment":
+		text = "have the wheel alignment checked"
+	case "recheck-torque":
+		text = "check the torque again"
+	case "warning-lamp":
+		text = "check that the warning lamp is out"
+	case "relearn":
+		text = "do the relearn or reset"
+	case "leak":
+		text = "check for leaks"
+	case "level":
+		text = "check the level"
+	case "end-float":
+		text = "check the end float"
+	}
+	if !u.After.IsZero() {
+		text += " after " + specdata.Display(u.After)
+	}
+	return text
+}
