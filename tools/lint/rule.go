@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"proofload/specdata"
+	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 )
 
@@ -98,6 +99,8 @@ func Validate(rules []*Rule) error {
 		switch {
 		case !nameForm.MatchString(r.Name):
 			return fmt.Errorf("rule name %q is not two or more lower-case words joined by hyphens", r.Name)
+		case strings.HasPrefix(r.Name, "waiver-"):
+			return fmt.Errorf("rule name %q is reserved for the rules about waivers; choose another", r.Name)
 		case seen[r.Name]:
 			return fmt.Errorf("rule %s is declared twice", r.Name)
 		case r.Severity.Rank() == 0:
@@ -131,9 +134,18 @@ type Pass struct {
 	// Date is the day the run is for; rules have no clock.
 	Date time.Time
 
-	rule     *Rule
-	findings []specdata.Finding
-	skipped  []specdata.NotChecked
+	rule      *Rule
+	findings  []specdata.Finding
+	skipped   []specdata.NotChecked
+	twins     *twins
+	mechanics mechanics
+	clashes   clashes
+	dry       *dryrun.Result
+	problems  []dryrun.Problem
+	written   []Written
+	doc       decoded
+	declined  bool
+	fault     string // what the rule did that a rule may not do
 }
 
 // Fastener gives the record as a fastener; call it from rules whose scope is fasteners.
@@ -170,6 +182,9 @@ func (p *Pass) Report(pr Problem) {
 	if sev == "" {
 		sev = p.rule.Severity
 	}
+	if sev.Rank() == 0 || sev.Rank() > p.rule.Severity.Rank() {
+		p.fault = fmt.Sprintf("reported severity %q, but declares at most %q", sev, p.rule.Severity)
+	}
 	p.findings = append(p.findings, specdata.Finding{
 		Rule: p.rule.Name, Severity: sev, Record: p.Entry.Name(), Pointer: pr.At, Message: pr.Message,
 		Arithmetic: pr.Arithmetic, Related: pr.Related, Fix: pr.Fix,
@@ -184,6 +199,24 @@ func (p *Pass) Reportf(at, format string, args ...any) {
 // NotChecked records that the rule could not judge the record, and why.
 func (p *Pass) NotChecked(at, why string) {
 	p.skipped = append(p.skipped, specdata.NotChecked{Rule: p.rule.Name, Record: p.Entry.Name(), Pointer: at, Why: why})
+}
+
+// NotApplicable records that the record turned out to be outside the rule's scope,
+// for rules whose scope shows only in the document.
+func (p *Pass) NotApplicable() { p.declined = true }
+
+// Fail records that the rule itself broke down on the record. The run then fails
+// with a *RuleFailure, because the record has not been judged.
+func (p *Pass) Fail(cause string) { p.fault = cause }
+
+// Document gives the record's document as encoding/json decodes it into an any. It
+// is shared by all rules and must not be changed.
+func (p *Pass) Document() any { return p.doc.root() }
+
+// Value gives the value at a pointer as findings show it, "" where there is none.
+func (p *Pass) Value(pointer string) string {
+	v, _ := p.doc.lookUp(pointer)
+	return v
 }
 
 // Related points at a value of another record.

@@ -1,7 +1,9 @@
 package lint
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"slices"
@@ -20,18 +22,28 @@ type Options struct {
 	Only []specdata.Name
 	// Old is the library before a change, for change rules; nil means there is none.
 	Old library.Library
-	// Date is the day the run is for; it decides what has expired.
+	// Date is the day the run is for; it decides what has expired. The time of day is ignored.
 	Date time.Time
+	// Time asks for Report.Took.
+	Time bool
+
+	twins *twins
 }
 
-// Report is what a run found. The same input gives the same report, whatever GOMAXPROCS.
+// Report is what a run found. The same input gives the same report, whatever
+// GOMAXPROCS; Took is the exception.
 type Report struct {
-	Findings   []specdata.Finding    `json:"findings"`
+	// Findings are in the order of specdata.SortFindings.
+	Findings []specdata.Finding `json:"findings"`
+	// NotChecked is in order of kind, id, rule and pointer.
 	NotChecked []specdata.NotChecked `json:"not_checked"`
 	// Records is how many records were looked at.
 	Records int `json:"records"`
 	// Applied counts, by rule, the records the rule looked at.
 	Applied map[string]int `json:"applied"`
+	// Took is the time spent in each rule, by name, summed over all processors;
+	// nil unless Options.Time asked for it.
+	Took map[string]time.Duration `json:"-"`
 }
 
 // Worst gives the highest severity among the findings that no waiver accepts, "" if there is none.
@@ -45,20 +57,34 @@ func (r *Report) Worst() specdata.Severity {
 	return worst
 }
 
-// Run judges the records. It fails when the rules are unfit, the context ends or
-// the library could not be fetched; what was found until then is discarded,
-// because half a check reads like a clean one.
+// Run judges the records. It fails when the rules are unfit, a rule itself fails
+// (a *RuleFailure), the context ends or the library could not be fetched; what was
+// found until then is discarded, because half a check reads like a clean one.
 func Run(ctx context.Context, o Options) (*Report, error) {
 	if err := Validate(o.Rules); err != nil {
 		return nil, err
 	}
 	if o.Date.IsZero() {
-		return nil, fmt.Errorf("a lint run needs the day it is for; set Options.Date")
+		return nil, errors.New("a lint run needs the day it is for; set Options.Date")
 	}
+	o.Date = time.Date(o.Date.Year(), o.Date.Month(), o.Date.Day(), 0, 0, 0, 0, time.UTC)
+	o.twins = newTwins(o.Library)
 	entries, err := selected(o)
 	if err != nil {
 		return nil, err
 	}
+	results, err := judgeAll(ctx, o, entries)
+	if err != nil {
+		return nil, err
+	}
+	return gather(o, results)
+}
+
+// chunk is how many records a worker takes at once: enough that the lock costs
+// nothing, few enough that the last worker does not run alone for long.
+const chunk = 64
+
+func judgeAll(ctx context.Context, o Options, entries []*library.Entry) ([]result, error) {
 	results := make([]result, len(entries))
 	var next int
 	var mu sync.Mutex
@@ -66,19 +92,23 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		mu.Lock()
 		defer mu.Unlock()
 		from = next
-		next = min(next+64, len(entries))
+		next = min(next+chunk, len(entries))
 		return from, next
 	}
 	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(entries)/64+1) {
+	for range min(runtime.GOMAXPROCS(0), len(entries)/chunk+1) {
 		wg.Go(func() {
-			for ctx.Err() == nil {
+			var p Pass
+			for {
 				from, to := take()
 				if from == to {
 					return
 				}
 				for i := from; i < to; i++ {
-					results[i] = judge(o, entries[i])
+					if ctx.Err() != nil {
+						return
+					}
+					results[i] = judge(&o, &p, entries[i])
 				}
 			}
 		})
@@ -90,23 +120,50 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	if err := o.Library.Err(); err != nil {
 		return nil, fmt.Errorf("library could not be read to the end: %w", err)
 	}
-	rep := &Report{Findings: []specdata.Finding{}, NotChecked: []specdata.NotChecked{}, Records: len(entries), Applied: map[string]int{}}
+	if o.Old != nil {
+		if err := o.Old.Err(); err != nil {
+			return nil, fmt.Errorf("library before the change could not be read to the end: %w", err)
+		}
+	}
+	return results, nil
+}
+
+func gather(o Options, results []result) (*Report, error) {
+	rep := &Report{Findings: []specdata.Finding{}, NotChecked: []specdata.NotChecked{}, Records: len(results), Applied: map[string]int{}}
+	if o.Time {
+		rep.Took = map[string]time.Duration{}
+	}
 	for _, r := range o.Rules {
 		rep.Applied[r.Name] = 0
 	}
+	var failures []error
+	failed := map[string]bool{}
 	for _, res := range results {
 		rep.Findings = append(rep.Findings, res.findings...)
 		rep.NotChecked = append(rep.NotChecked, res.skipped...)
+		for _, f := range res.failures {
+			if !failed[f.Rule] { // one record is enough to show that a rule is at fault
+				failed[f.Rule] = true
+				failures = append(failures, f)
+			}
+		}
 		for i, n := range res.applied {
 			if n {
 				rep.Applied[o.Rules[i].Name]++
 			}
 		}
+		for i, d := range res.took {
+			rep.Took[o.Rules[i].Name] += d
+		}
+	}
+	if failures != nil {
+		return nil, errors.Join(failures...)
 	}
 	specdata.SortFindings(rep.Findings)
 	return rep, nil
 }
 
+// selected gives the entries to judge in order of kind and id.
 func selected(o Options) ([]*library.Entry, error) {
 	var entries []*library.Entry
 	if o.Only == nil {
@@ -115,7 +172,9 @@ func selected(o Options) ([]*library.Entry, error) {
 		}
 		return entries, nil
 	}
-	for _, n := range o.Only {
+	names := slices.Clone(o.Only)
+	slices.SortFunc(names, compareNames)
+	for _, n := range slices.Compact(names) {
 		e := o.Library.Get(n)
 		if e == nil {
 			if err := o.Library.Err(); err != nil {
@@ -128,45 +187,10 @@ func selected(o Options) ([]*library.Entry, error) {
 	return entries, nil
 }
 
-type result struct {
-	findings []specdata.Finding
-	skipped  []specdata.NotChecked
-	applied  []bool // by index of rule
-}
-
-// judge runs every rule over one record, then settles its waivers.
-func judge(o Options, e *library.Entry) result {
-	res := result{applied: make([]bool, len(o.Rules))}
-	p := Pass{Entry: e, Library: o.Library, Date: o.Date}
-	for i, r := range o.Rules {
-		if !r.AppliesTo.Covers(e.Record) {
-			continue
-		}
-		res.applied[i] = true
-		p.rule = r
-		if r.Record != nil {
-			r.Record(&p)
-		}
-		if r.Change != nil && o.Old != nil {
-			var old specdata.Record
-			if was := o.Old.Get(e.Name()); was != nil {
-				old = was.Record
-			}
-			r.Change(&p, old)
-		}
-	}
-	for i := range p.findings {
-		complete(&p.findings[i], e)
-	}
-	res.findings = settleWaivers(o, e, p.findings)
-	res.skipped = p.skipped
-	return res
-}
-
-// complete fills in what a rule does not say itself.
-func complete(f *specdata.Finding, e *library.Entry) {
-	f.Position = e.Position(f.Pointer)
-	value, byKey := lookUp(e.Canonical, f.Pointer)
-	f.Value = value
-	f.Identify(byKey)
+// compareNames orders names by kind, in the order of specdata.Kinds, then id.
+func compareNames(a, b specdata.Name) int {
+	return cmp.Or(
+		cmp.Compare(slices.Index(specdata.Kinds, a.Kind()), slices.Index(specdata.Kinds, b.Kind())),
+		cmp.Compare(a, b),
+	)
 }

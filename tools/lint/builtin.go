@@ -1,0 +1,38 @@
+package lint
+
+import (
+	_ "embed"
+	"strings"
+	"sync"
+)
+
+//go:embed builtin.md
+var builtinText string
+
+// RuleStaleBaseline is what the command line reports; the reader's own names are in
+// specdata/document, those of folders in specdata/library.
+const RuleStaleBaseline = "stale-baseline"
+
+// builtinEdition is the edition that has all of them.
+const builtinEdition = "2026-12"
+
+// Builtin lists, in order of name, what reading and waiving themselves report, for
+// those who explain or list rules. They check nothing when run: Validate refuses
+// them, and Options.Rules does not hold them.
+var Builtin = sync.OnceValue(func() []*Rule {
+	var rules []*Rule
+	for _, part := range strings.Split("\n"+builtinText, "\n# ")[1:] {
+		name, rest, _ := strings.Cut(part, "\n")
+		title, doc, _ := strings.Cut(rest, "\n")
+		_, source, _ := strings.Cut(doc, "## Source\n")
+		r := &Rule{
+			Name: name, Title: title, Doc: strings.TrimSpace(doc) + "\n", Severity: Error,
+			Source: strings.Join(strings.Fields(source), " "), Edition: builtinEdition, NoWaiver: true,
+		}
+		if name == RuleWaiverExpiring {
+			r.Severity = Advice
+		}
+		rules = append(rules, r)
+	}
+	return rules
+})

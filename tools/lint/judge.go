@@ -1,0 +1,120 @@
+package lint
+
+import (
+	"cmp"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"time"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+)
+
+// RuleFailure says that a rule broke down on a record or reported what it may not
+// report. It is a fault of the rule, never of the record.
+type RuleFailure struct {
+	Rule   string
+	Record specdata.Name
+	// Cause is what went wrong, in words for whoever mends the rule.
+	Cause string
+	// Stack is where, for whoever mends the rule; nil when the rule did not panic.
+	Stack []byte
+}
+
+// Error implements error. After a panic it leaves out cause and stack, which help
+// nobody who only wanted a record checked.
+func (f *RuleFailure) Error() string {
+	if f.Stack == nil {
+		return fmt.Sprintf("rule %s failed on record %s: %s", f.Rule, f.Record, f.Cause)
+	}
+	return fmt.Sprintf("rule %s failed on record %s; the fault is the rule's, not the record's: please report it together with the record", f.Rule, f.Record)
+}
+
+// result is what judging one record gave.
+type result struct {
+	findings []specdata.Finding
+	skipped  []specdata.NotChecked
+	failures []*RuleFailure
+	applied  []bool          // by index of rule
+	took     []time.Duration // by index of rule; nil unless asked for
+}
+
+// judge runs every rule over one record, then settles its waivers. The pass is the
+// worker's, used again for every record: with all that rules share it is large.
+func judge(o *Options, p *Pass, e *library.Entry) result {
+	res := result{applied: make([]bool, len(o.Rules))}
+	if o.Time {
+		res.took = make([]time.Duration, len(o.Rules))
+	}
+	*p = Pass{Entry: e, Library: o.Library, Date: o.Date, doc: decoded{canonical: e.Canonical}, twins: o.twins}
+	for i, r := range o.Rules {
+		p.rule = r
+		start := time.Time{}
+		if o.Time {
+			start = time.Now()
+		}
+		applied, failure := apply(o, p)
+		res.applied[i] = applied
+		if o.Time {
+			res.took[i] = time.Since(start)
+		}
+		if failure != nil {
+			res.failures = append(res.failures, failure)
+		}
+	}
+	if p.findings == nil && p.skipped == nil && e.Record.Header().Waivers == nil {
+		return res
+	}
+	for i := range p.findings {
+		complete(&p.findings[i], e, &p.doc)
+	}
+	res.findings = settleWaivers(o, e, p.findings, &p.doc)
+	slices.SortStableFunc(p.skipped, func(a, b specdata.NotChecked) int {
+		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Pointer, b.Pointer), cmp.Compare(a.Why, b.Why))
+	})
+	res.skipped = p.skipped
+	return res
+}
+
+// apply runs the pass's rule over its record and says whether the rule applied.
+// Whatever the rule does, the run goes on.
+func apply(o *Options, p *Pass) (applied bool, failure *RuleFailure) {
+	defer func() {
+		if v := recover(); v != nil {
+			failure = &RuleFailure{Rule: p.rule.Name, Record: p.Entry.Name(), Cause: fmt.Sprint(v), Stack: debug.Stack()}
+		} else if p.fault != "" {
+			failure = &RuleFailure{Rule: p.rule.Name, Record: p.Entry.Name(), Cause: p.fault}
+		}
+		applied = applied && !p.declined
+		p.fault, p.declined = "", false
+	}()
+	r := p.rule
+	if !r.AppliesTo.Covers(p.Entry.Record) {
+		return false, nil
+	}
+	if r.Record != nil {
+		applied = true
+		r.Record(p)
+	}
+	if r.Change != nil && o.Old != nil {
+		old := o.Old.Get(p.Entry.Name())
+		switch {
+		case old == nil:
+			applied = true
+			r.Change(p, nil)
+		case old.Hash != p.Entry.Hash:
+			applied = true
+			r.Change(p, old.Record)
+		}
+	}
+	return applied, nil
+}
+
+// complete fills in what a rule does not say itself.
+func complete(f *specdata.Finding, e *library.Entry, doc *decoded) {
+	f.Position = e.Position(f.Pointer)
+	value, byKey := doc.lookUp(f.Pointer)
+	f.Value = value
+	f.Identify(byKey)
+}

@@ -1,0 +1,160 @@
+package lint
+
+import (
+	"slices"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+)
+
+// Written is one operation as the procedure writes it, with what it names.
+type Written struct {
+	*specdata.Operation
+	Step *specdata.Step
+	// At is the pointer of the operation, StepAt that of its step.
+	At, StepAt string
+	// Fastener is the target where that is a fastener of the library, Listed the
+	// line of the set-up block that the operation's tool names; else nil.
+	Fastener *specdata.Fastener
+	Listed   *specdata.Tool
+}
+
+// Operations gives the operations of the procedure in the order they are written.
+// Repeats are not unrolled; the dry run does that.
+func (p *Pass) Operations() []Written {
+	if p.written != nil {
+		return p.written
+	}
+	r := p.Procedure()
+	p.written = []Written{}
+	for i := range r.Steps {
+		s := &r.Steps[i]
+		at := specdata.At("/steps", i, "")
+		for j := range s.Operations {
+			w := Written{Operation: &s.Operations[j], Step: s, StepAt: at, At: specdata.At(at+"/operations", j, "")}
+			if typ, id := w.Target.Split(); typ == "fastener" {
+				w.Fastener = library.Fastener(p.Library, id)
+			}
+			w.Listed = r.ToolOf(w.Tool)
+			p.written = append(p.written, w)
+		}
+	}
+	return p.written
+}
+
+// Says reports whether the sentence of the step, or what the operation says of
+// itself, has one of some words (lower case; plurals count).
+func (w Written) Says(words ...string) bool {
+	return specdata.HasWord(w.Step.Text, words...) || specdata.HasWord(w.Note, words...) ||
+		specdata.HasWord(w.With, words...) || specdata.HasWord(w.Accept, words...)
+}
+
+// Uses reports whether the operation does one of some verbs.
+func (w Written) Uses(verbs ...specdata.Verb) bool { return slices.Contains(verbs, w.Do) }
+
+// Warns reports whether the operation's step or an earlier one, or the set-up
+// block, has a caution for which ok is true, and gives the first.
+func (p *Pass) Warns(step int, ok func(*specdata.Caution) bool) *specdata.Caution {
+	r := p.Procedure()
+	if c := first(r.Cautions, ok); c != nil {
+		return c
+	}
+	for i := 0; i <= step && i < len(r.Steps); i++ {
+		if c := first(r.Steps[i].Cautions, ok); c != nil {
+			return c
+		}
+	}
+	return nil
+}
+
+func first(cs []specdata.Caution, ok func(*specdata.Caution) bool) *specdata.Caution {
+	for i := range cs {
+		if ok(&cs[i]) {
+			return &cs[i]
+		}
+	}
+	return nil
+}
+
+// Tightenings gives every torque or angle of the dry run in order of use, once for
+// each operation whatever number of variants and sides do it.
+func (p *Pass) Tightenings() []dryrun.TorqueUse {
+	var uses []dryrun.TorqueUse
+	seen := map[string]bool{}
+	for _, o := range p.DryRun().Outcomes {
+		for _, u := range o.Torques {
+			if at := u.Act.Pointer(); !seen[at] {
+				seen[at] = true
+				uses = append(uses, u)
+			}
+		}
+	}
+	return uses
+}
+
+// Acts gives the acts of the dry run in order of step, once for each operation.
+// Of an operation done on several sides or for several variants it gives the first.
+func (p *Pass) Acts() []*dryrun.Act {
+	var acts []*dryrun.Act
+	seen := map[string]bool{}
+	for _, o := range p.DryRun().Outcomes {
+		for _, a := range o.Acts {
+			if at := a.Pointer(); !seen[at] {
+				seen[at] = true
+				acts = append(acts, a)
+			}
+		}
+	}
+	return acts
+}
+
+// Hazards gives what the acts of the dry run expose people to, once for each
+// hazard, with the first act that has it.
+func (p *Pass) Hazards() []dryrun.Hazard {
+	var all []dryrun.Hazard
+	for _, o := range p.DryRun().Outcomes {
+		for _, h := range o.Hazards {
+			if !slices.ContainsFunc(all, func(old dryrun.Hazard) bool { return old.Name == h.Name }) {
+				all = append(all, h)
+			}
+		}
+	}
+	return all
+}
+
+// CautionAt gives the pointer of a caution of the procedure.
+func (p *Pass) CautionAt(c *specdata.Caution) string {
+	r := p.Procedure()
+	for i := range r.Cautions {
+		if &r.Cautions[i] == c {
+			return specdata.At("/cautions", i, "")
+		}
+	}
+	for i := range r.Steps {
+		for j := range r.Steps[i].Cautions {
+			if &r.Steps[i].Cautions[j] == c {
+				return specdata.At(specdata.At("/steps", i, "cautions"), j, "")
+			}
+		}
+	}
+	return ""
+}
+
+// PartOf gives the part of the procedure's assemblies that a target names, nil if
+// there is none. Of two assemblies the first that has it counts, as in the dry run.
+func (p *Pass) PartOf(t specdata.Target) *specdata.Part {
+	typ, id := t.Split()
+	if typ != "part" {
+		return nil
+	}
+	for _, name := range p.Procedure().Assemblies {
+		a := library.Assembly(p.Library, name)
+		for i := 0; a != nil && i < len(a.Parts); i++ {
+			if a.Parts[i].ID == id {
+				return &a.Parts[i]
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,153 @@
+package render
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+	"unicode"
+
+	"proofload/specdata"
+)
+
+// TextOptions says how text is laid out.
+type TextOptions struct {
+	// Color writes ANSI colours.
+	Color bool
+	// NotChecked lists what could not be judged; otherwise it is only counted.
+	NotChecked bool
+}
+
+// Text writes the run for people: a finding a line, its arithmetic, related places
+// and fix indented below it, and a line that sums up. Waived findings are counted,
+// not listed.
+func Text(w io.Writer, r *Run, o TextOptions) error {
+	t := &textWriter{w: bufio.NewWriter(w), color: o.Color}
+	for _, f := range r.Report.Findings {
+		if f.Waived == "" {
+			t.finding(f)
+		}
+	}
+	if o.NotChecked {
+		for _, n := range r.Report.NotChecked {
+			t.line("%s: not checked: %s %s", t.paint(bold, place(specdata.Position{}, n.Record, n.Pointer)), clean(n.Why), t.paint(dim, "["+n.Rule+"]"))
+		}
+	}
+	t.line("%s", Summary(r, o.NotChecked))
+	return t.w.Flush()
+}
+
+// Summary sums a run up in one line without a newline.
+func Summary(r *Run, listed bool) string {
+	c := r.Counts()
+	var parts []string
+	add := func(n int, one, many string) {
+		switch {
+		case n == 1:
+			parts = append(parts, "1 "+one)
+		case n > 1:
+			parts = append(parts, fmt.Sprintf("%d %s", n, many))
+		}
+	}
+	add(c.Error, "error", "errors")
+	add(c.Warning, "warning", "warnings")
+	add(c.Advice, "piece of advice", "pieces of advice")
+	if parts == nil {
+		parts = append(parts, "no findings")
+	}
+	add(c.Waived, "waived", "waived")
+	add(c.Baseline, "known from the baseline", "known from the baseline")
+	records := "1 record"
+	if c.Records != 1 {
+		records = fmt.Sprintf("%d records", c.Records)
+	}
+	s := records + ": " + strings.Join(parts, ", ")
+	switch {
+	case c.NotChecked == 0:
+	case listed:
+		s += fmt.Sprintf("; not checked: %d", c.NotChecked)
+	default:
+		s += fmt.Sprintf("; not checked: %d (--not-checked lists them)", c.NotChecked)
+	}
+	return s
+}
+
+// The colours, as the parameters of an ANSI SGR sequence (ECMA-48, 8.3.117).
+const (
+	bold   = "1"
+	dim    = "2"
+	red    = "1;31"
+	yellow = "1;33"
+	cyan   = "1;36"
+)
+
+type textWriter struct {
+	w     *bufio.Writer
+	color bool
+}
+
+func (t *textWriter) paint(style, s string) string {
+	if !t.color {
+		return s
+	}
+	return "\x1b[" + style + "m" + s + "\x1b[0m"
+}
+
+func (t *textWriter) line(format string, args ...any) {
+	fmt.Fprintf(t.w, format+"\n", args...)
+}
+
+func (t *textWriter) finding(f specdata.Finding) {
+	style := map[specdata.Severity]string{specdata.Error: red, specdata.Warning: yellow, specdata.Advice: cyan}[f.Severity]
+	t.line("%s: %s: %s %s", t.paint(bold, place(f.Position, f.Record, f.Pointer)), t.paint(style, string(f.Severity)), clean(f.Message), t.paint(dim, "["+f.Rule+"]"))
+	for _, a := range f.Arithmetic {
+		t.line("    %s", clean(a))
+	}
+	for _, rel := range f.Related {
+		t.line("    %s: %s", place(rel.Position, rel.Record, rel.Pointer), clean(rel.Message))
+	}
+	for _, c := range f.Fix {
+		t.line("    fix: %s", clean(change(c)))
+	}
+}
+
+// change gives one operation of a fix in words.
+func change(c specdata.Change) string {
+	switch c.Op {
+	case "remove":
+		return "remove " + c.Path
+	case "add":
+		return fmt.Sprintf("add %s: %q", c.Path, c.Value)
+	}
+	return fmt.Sprintf("set %s to %q", c.Path, c.Value)
+}
+
+// place gives file, line and column where there is a file, else the record and pointer.
+func place(p specdata.Position, record specdata.Name, pointer string) string {
+	switch {
+	case p.File != "" && p.Line > 0:
+		return clean(fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column))
+	case p.File != "":
+		return clean(p.File)
+	case record == "":
+		return "document"
+	case pointer == "":
+		return clean(string(record))
+	}
+	return clean(string(record) + " " + pointer)
+}
+
+// clean keeps what a document says from steering the terminal: control characters
+// and those that turn the direction of text become a replacement character, line
+// breaks a space.
+func clean(s string) string {
+	return strings.Map(func(r rune) rune {
+		switch {
+		case r == '\n' || r == '\r' || r == '\t':
+			return ' '
+		case unicode.IsControl(r), unicode.Is(unicode.Bidi_Control, r), r == '\u2028', r == '\u2029':
+			return unicode.ReplacementChar
+		}
+		return r
+	}, s)
+}

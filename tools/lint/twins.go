@@ -1,0 +1,57 @@
+package lint
+
+import (
+	"sync"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+)
+
+// twins finds the vehicles and sources that may be recorded twice. Comparing each
+// with every other would take a large library's time; so the first record that asks
+// has all sorted by their words, once for the run.
+type twins struct {
+	vehicles, sources func() map[string][]*library.Entry
+}
+
+func newTwins(l library.Library) *twins {
+	return &twins{byWords(l, specdata.KindVehicle), byWords(l, specdata.KindSource)}
+}
+
+func byWords(l library.Library, k specdata.Kind) func() map[string][]*library.Entry {
+	return sync.OnceValue(func() map[string][]*library.Entry {
+		m := map[string][]*library.Entry{}
+		for e := range l.All(k) {
+			words := specdata.PlainWords(known(e.Record))
+			m[words] = append(m[words], e)
+		}
+		return m
+	})
+}
+
+// known gives what a vehicle or a source is known by: its model, its title.
+func known(r specdata.Record) string {
+	if v, ok := r.(*specdata.Vehicle); ok {
+		return v.Model
+	}
+	return r.Header().Title
+}
+
+// Twins gives the other vehicles of the record's model, or the other sources of its
+// title, by the measure of specdata.SameWords, in order of id.
+func (p *Pass) Twins() []*library.Entry {
+	if p.twins == nil {
+		p.twins = newTwins(p.Library)
+	}
+	index := p.twins.sources
+	if p.Entry.Record.Header().Kind == specdata.KindVehicle {
+		index = p.twins.vehicles
+	}
+	var others []*library.Entry
+	for _, e := range index()[specdata.PlainWords(known(p.Entry.Record))] {
+		if e.Name() != p.Entry.Name() && specdata.SameWords(known(e.Record), known(p.Entry.Record)) {
+			others = append(others, e)
+		}
+	}
+	return others
+}
