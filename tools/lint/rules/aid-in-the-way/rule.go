@@ -1,0 +1,26 @@
+package aidintheway
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "aid-in-the-way",
+	Title:     "a cap or a jack is still in the way",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(own),
+}
+
+func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do != specdata.Separate }

@@ -1,0 +1,23 @@
+package airleftin
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "air-left-in",
+	Title:     "a circuit that took in air was not bled",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtBleed)),
+}

@@ -1,0 +1,115 @@
+// Package changedfactkeepscitation holds the rule changed-fact-keeps-citation: a
+// fact beside the value changes and its citation does not.
+package changedfactkeepscitation
+
+import (
+	_ "embed"
+	"fmt"
+	"reflect"
+	"strings"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "changed-fact-keeps-citation",
+	Title:     "fact beside the value changes and its citation does not",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Kind(specdata.KindFastener),
+	Change:    check,
+}
+
+func check(p *lint.Pass, old specdata.Record) {
+	was, ok := old.(*specdata.Fastener)
+	is := p.Fastener()
+	if !ok || was.Source == nil || is.Source == nil || reread(was.Source, is.Source) {
+		return
+	}
+	var at string
+	var changed []string
+	for _, f := range facts(was, is) {
+		if f.was == f.is {
+			continue
+		}
+		if at == "" {
+			at = f.at
+		}
+		changed = append(changed, fmt.Sprintf("%s from %s to %s", f.name, shown(f.was), shown(f.is)))
+	}
+	if changed == nil {
+		return
+	}
+	p.Reportf(at, "%s: the citation is still of what was read on %s; read the source again and give the place and the day, or put the fact back", strings.Join(changed, ", "), is.Source.ReadOn)
+}
+
+// reread reports whether anything of the citation shows that the source was read again.
+func reread(a, b *specdata.Citation) bool {
+	return a.Document != b.Document || a.At != b.At || a.Quote != b.Quote || a.ReadOn != b.ReadOn
+}
+
+type fact struct{ at, name, was, is string }
+
+// facts lists what decides how a joint is made, apart from the value itself.
+func facts(a, b *specdata.Fastener) []fact {
+	var out []fact
+	add := func(at, name, was, is string) { out = append(out, fact{at, name, was, is}) }
+	at, bt := or(a.Thread), or(b.Thread)
+	add("/thread", "thread", at.Designation, bt.Designation)
+	add("/thread", "hand", at.Hand, bt.Hand)
+	add("/thread", "tapped material", at.Into, bt.Into)
+	as, bs := or(a.Strength), or(b.Strength)
+	add("/strength", "bolt class", as.Bolt, bs.Bolt)
+	add("/strength", "nut class", as.Nut, bs.Nut)
+	ad, bd := or(a.Drive), or(b.Drive)
+	add("/drive", "turned side", ad.Turn, bd.Turn)
+	add("/drive", "head", ad.Head, bd.Head)
+	add("/drive", "nut", ad.Nut, bd.Nut)
+	add("/surface", "surface", or(a.Surface).Condition, or(b.Surface).Condition)
+	ti, tj := or(a.Tightening), or(b.Tightening)
+	add("/tightening/state", "vehicle state", string(ti.State), string(tj.State))
+	add("/tightening/drag", "drag", ti.Drag, tj.Drag)
+	add("/tightening/impact", "impact tool", ti.Impact, tj.Impact)
+	ar, br := or(a.Reuse), or(b.Reuse)
+	add("/reuse", "reuse", ar.Rule, br.Rule)
+	if reflect.DeepEqual(a.Lock, b.Lock) {
+		return out
+	}
+	return append(out, fact{lockAt(b), "lock", lock(a), lock(b)})
+}
+
+// or gives what a pointer points at, or the empty value.
+func or[T any](p *T) T {
+	var zero T
+	if p == nil {
+		return zero
+	}
+	return *p
+}
+
+func lock(f *specdata.Fastener) string {
+	l := or(f.Lock)
+	return strings.Join(strings.Fields(l.By+" "+l.Align+" "+l.Max.String()), " ")
+}
+
+// lockAt gives the place of the lock, the record's where it is gone.
+func lockAt(f *specdata.Fastener) string {
+	if f.Lock == nil {
+		return ""
+	}
+	return "/lock"
+}
+
+func shown(s string) string {
+	if s == "" {
+		return "nothing"
+	}
+	return s
+}

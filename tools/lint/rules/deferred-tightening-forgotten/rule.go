@@ -1,0 +1,23 @@
+package deferredtighteningforgotten
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "deferred-tightening-forgotten",
+	Title:     "a tightening that was put off is never settled",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtDeferred)),
+}

@@ -1,0 +1,23 @@
+package drainednotfilled
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "drained-not-filled",
+	Title:     "a circuit was drained and not filled again",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtFill)),
+}

@@ -1,0 +1,47 @@
+package drythreadlubricated
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "dry-thread-lubricated",
+	Title:     "oil or grease goes on a thread whose value is for dry",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "TM 9-2320-362-14&P appendix F; FAA AC 43.13-1B",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for _, a := range p.Acts() {
+		if a.Do != specdata.Apply || a.From == "" || a.From == dryrun.AtFinal || a.From == dryrun.Slack {
+			continue
+		}
+		_, id := a.Target.Split()
+		f := library.Fastener(p.Library, id)
+		if f == nil || f.Surface == nil || f.Surface.Condition != "dry" && f.Surface.Condition != "precoated" {
+			continue
+		}
+		product := a.With
+		for i := range p.Procedure().Consumables {
+			if c := &p.Procedure().Consumables[i]; c.ID == a.With {
+				product = c.Title
+			}
+		}
+		if specdata.HasWord(product, "oil", "grease", "lubricant", "paste", "wax", "antiseize") {
+			p.Reportf(a.Pointer(), "%s goes on %s, whose value is for %s; leave it off, or correct the record", product, a.Target, f.Surface.Condition)
+		}
+	}
+}

@@ -1,0 +1,30 @@
+// Package engagementnotstated finds bolts in soft metal whose engagement nobody wrote down.
+package engagementnotstated
+
+import (
+	_ "embed"
+
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "engagement-not-stated",
+	Title:     "length of thread engaged in soft metal is not stated",
+	Doc:       doc,
+	Severity:  lint.Advice,
+	Source:    "VDI 2230 section 5.5.5; US Army TM 5-3895-360-13 appendix G (aluminium)",
+	Edition:   "2026-12",
+	AppliesTo: lint.LoadedHoles,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	t := p.Fastener().Thread
+	if t.Into != "steel" && t.Engagement.IsZero() {
+		p.Reportf("/thread/into", "engagement in %s is not stated, so nobody can tell whether the thread strips before the bolt holds; measure it and add thread.engagement", t.Into)
+	}
+}

@@ -1,0 +1,27 @@
+package fastenerleftout
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "fastener-left-out",
+	Title:     "a fastener is still out at the end",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "TM 9-2320-387-24-1; common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(own),
+}
+
+func own(f lint.Found) bool {
+	return f.Cause == dryrun.CauseOpen && f.Entry.Debt == dryrun.DebtFastener && f.Entry.Out
+}

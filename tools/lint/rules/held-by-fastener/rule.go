@@ -1,0 +1,31 @@
+package heldbyfastener
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "held-by-fastener",
+	Title:     "something comes off while a fastener still holds it",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(own),
+}
+
+func own(f lint.Found) bool {
+	if f.Cause != dryrun.CauseHeld {
+		return false
+	}
+	typ, _ := f.By.Split()
+	return typ == "fastener"
+}

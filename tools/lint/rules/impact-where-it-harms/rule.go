@@ -1,0 +1,49 @@
+// Package impactwhereitharms finds joints where an impact tool does harm.
+package impactwhereitharms
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "impact-where-it-harms",
+	Title:     "impact tool is allowed where it does harm",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "NTSB SIR-92/04 (wheel nuts); common practice (bearings, sensors, plastic)",
+	Edition:   "2026-12",
+	AppliesTo: lint.Fasteners,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	f := p.Fastener()
+	if f.Tightening.Impact != "allowed" {
+		return
+	}
+	what, severity := "", lint.Warning
+	switch f.Joint {
+	case specdata.JointBearing:
+		what = "it dents the races of the bearing"
+	case specdata.JointSensor:
+		what = "it breaks the sensor"
+	case specdata.JointPlastic:
+		what = "it cracks the plastic"
+	case specdata.JointBanjo, specdata.JointUnion, specdata.JointPlug:
+		what = "it tears the seat or the thread"
+	case specdata.JointTension:
+		what = "it stretches the bolt before the angle is counted"
+	case specdata.JointWheel:
+		what, severity = "it overshoots, and wheel nuts tightened wrongly are the first cause of lost wheels", lint.Advice
+	default:
+		return
+	}
+	p.Report(lint.Problem{At: "/tightening/impact", Severity: severity, Message: "impact is allowed on a joint of kind " + string(f.Joint) + ", where " + what + "; write never or removal-only"})
+}

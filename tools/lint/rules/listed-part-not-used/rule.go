@@ -1,0 +1,44 @@
+package listedpartnotused
+
+import (
+	_ "embed"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "listed-part-not-used",
+	Title:     "the order list has a piece that no step puts on",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "MIL-STD-40051-2",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for i, line := range p.Procedure().Parts {
+		target := specdata.Target("part:" + line.Part)
+		if line.Fastener != "" {
+			target = specdata.Target("fastener:" + line.Fastener)
+		}
+		used := slices.ContainsFunc(p.Operations(), func(w lint.Written) bool { return w.New && w.Target == target })
+		if used || optional(line.Title) || line.Fastener != "" && library.Fastener(p.Library, line.Fastener) == nil {
+			continue
+		}
+		p.Reportf(specdata.At("/parts", i, ""), "%s is listed and no step puts a new one on; add new: true where it goes on, or take the line out", target)
+	}
+}
+
+// optional reports whether a title says that the piece may not be needed.
+func optional(title string) bool {
+	return specdata.HasWord(title, "if", "optional", "needed", "required")
+}

@@ -1,0 +1,35 @@
+package nochockslisted
+
+import (
+	_ "embed"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "no-chocks-listed",
+	Title:     "the vehicle is raised and the set-up lists no wheel chock",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "UK HSE INDG434",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	r := p.Procedure()
+	listed := func(t specdata.Tool) bool { return t.Kind == "chock" }
+	for _, w := range p.Operations() {
+		if w.Do == specdata.Raise && !slices.ContainsFunc(r.Tools, listed) {
+			p.Reportf(w.At, "the %s is raised and the set-up lists no wheel chock; add it to tools, as many as are needed and rated for the vehicle", w.Target)
+			return
+		}
+	}
+}

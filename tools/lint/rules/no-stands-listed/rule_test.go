@@ -1,0 +1,9 @@
+package nostandslisted
+
+import (
+	"testing"
+
+	"proofload/tools/lint/ruletest"
+)
+
+func TestRule(t *testing.T) { ruletest.Run(t, Rule) }

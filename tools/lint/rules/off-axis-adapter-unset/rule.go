@@ -1,0 +1,69 @@
+// Package offaxisadapterunset finds tightenings through an adapter that lengthens the wrench.
+package offaxisadapterunset
+
+import (
+	_ "embed"
+	"regexp"
+	"strings"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "off-axis-adapter-unset",
+	Title:     "an adapter lengthens the torque wrench and the setting is not corrected",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "US Army TM 9-254; US Navy manual 14003; FAA AC 43.13-1B",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+var (
+	adapter = regexp.MustCompile(`(?i)\b(crow'?s?[- ]?f(?:oo|ee)t|(?:torque )?extension adapt[eo]rs?|(?:torque|offset) adapt[eo]rs?)\b`)
+	// insert is at its place in its own wrench; in line with another it lengthens it.
+	insert = regexp.MustCompile(`(?i)\bopen[- ]ended? insert\b`)
+	inLine = regexp.MustCompile(`(?i)\bin[- ]line\b`)
+	// settled is what makes the setting right: the adapter across, or a corrected figure.
+	settled = regexp.MustCompile(`(?i)\bright[- ]angles?\b|\b90[- ]?(?:deg|°)|\bsquare to\b|\bcorrect(?:ed|ion)\b|\breduced\b|\blower setting\b|\brecalculated\b|\ballow(?:ing)? for\b|\b(?:no|not|never|without)\b`)
+)
+
+func check(p *lint.Pass) {
+	for _, w := range p.Operations() {
+		if w.Fastener == nil || !w.Uses(specdata.Tighten, specdata.StageVerb) {
+			continue
+		}
+		said := []string{w.Step.Text, w.Note}
+		// Where something is held, what the operation is done with may be what holds it.
+		if t := w.Fastener.Tightening; t == nil || t.Hold == nil {
+			said = append(said, with(p.Procedure(), w.With))
+		}
+		all := strings.Join(said, "\n")
+		name := adapter.FindString(all)
+		if name == "" && inLine.MatchString(all) {
+			name = insert.FindString(all)
+		}
+		for i := range w.Step.Cautions {
+			all += "\n" + w.Step.Cautions[i].Text
+		}
+		if name == "" || settled.MatchString(all) {
+			continue
+		}
+		p.Reportf(w.At, "%s is tightened through %s with the setting of the bare wrench; it gets more than the click says: set it at right angles to the wrench, or give the corrected setting, T × L / (L + E × cos a)",
+			w.Fastener.Title, strings.ToLower(name))
+	}
+}
+
+// with names what an operation is done with, in the words of the set-up block.
+func with(r *specdata.Procedure, id string) string {
+	if t := r.ToolOf(id); t != nil {
+		return t.Title
+	}
+	return id
+}

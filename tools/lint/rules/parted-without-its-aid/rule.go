@@ -1,0 +1,26 @@
+package partedwithoutitsaid
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "parted-without-its-aid",
+	Title:     "a joint is parted without the puller, press or wedge it needs",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(own),
+}
+
+func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do == specdata.Separate }

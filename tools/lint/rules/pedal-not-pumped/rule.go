@@ -1,0 +1,23 @@
+package pedalnotpumped
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "pedal-not-pumped",
+	Title:     "brake pistons were pushed back and the pedal is not pumped",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtPedal)),
+}

@@ -1,0 +1,102 @@
+// Package placeholderunknown holds the rule placeholder-unknown: placeholder in a sentence that cannot be filled in.
+package placeholderunknown
+
+import (
+	_ "embed"
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "placeholder-unknown",
+	Title:     "placeholder in a sentence that cannot be filled in",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Kind(specdata.KindProcedure),
+	Record:    check,
+}
+
+var sorts = []string{"limit", "tool", "torque"}
+
+func check(p *lint.Pass) {
+	r := p.Procedure()
+	cautions(p, "/cautions", r.Cautions)
+	for i := range r.Steps {
+		s := &r.Steps[i]
+		for text := s.Text; ; {
+			var inside string
+			var closed, ok bool
+			if inside, text, closed, ok = next(text); !ok {
+				break
+			}
+			placeholder(p, r, s, specdata.At("/steps", i, "text"), inside, closed)
+		}
+		cautions(p, specdata.At("/steps", i, "cautions"), s.Cautions)
+	}
+}
+
+// next cuts the next placeholder off a sentence.
+func next(text string) (inside, rest string, closed, ok bool) {
+	_, text, ok = strings.Cut(text, "{")
+	if !ok {
+		return "", "", false, false
+	}
+	inside, rest, closed = strings.Cut(text, "}")
+	return inside, rest, closed, true
+}
+
+// cautions are shown as they are written: nothing in them is filled in.
+func cautions(p *lint.Pass, at string, cs []specdata.Caution) {
+	for i := range cs {
+		if inside, _, _, ok := next(cs[i].Text); ok {
+			p.Reportf(specdata.At(at, i, "text"), "placeholder {%s} stands in a caution, where nothing is filled in; say it in the step's sentence", inside)
+		}
+	}
+}
+
+func placeholder(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at, inside string, closed bool) {
+	sort, id, named := strings.Cut(inside, ":")
+	switch {
+	case !closed:
+		p.Reportf(at, "placeholder {%s is not closed; end it with }", inside)
+	case !slices.Contains(sorts, sort) || named == (sort == "limit"):
+		p.Reportf(at, "placeholder {%s} is of no known sort%s; write {torque:FASTENER}, {tool:TOOL} or {limit}", inside, specdata.DidYouMean(sort, slices.Values(sorts)))
+	case sort == "tool" && !r.HasTool(id):
+		p.Reportf(at, "placeholder {%s} names a tool that is not in the set-up%s; correct the id, or add the tool", inside, specdata.DidYouMean(id, r.ToolIDs()))
+	case sort == "limit" && !slices.ContainsFunc(s.Operations, func(op specdata.Operation) bool { return !op.Low.IsZero() || !op.High.IsZero() }):
+		p.Reportf(at, "placeholder {limit} has nothing to show: no operation of the step has low or high; give the limit there")
+	case sort == "torque":
+		torque(p, r, s, at, id)
+	}
+}
+
+// torque judges a fastener that exists; one that does not is an unresolved reference.
+func torque(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at, id string) {
+	if library.Fastener(p.Library, id) == nil {
+		p.NotChecked(at, "fastener "+id+" is not in the library")
+		return
+	}
+	target := specdata.Target("fastener:" + id)
+	operates := func(s specdata.Step) bool {
+		return slices.ContainsFunc(s.Operations, func(op specdata.Operation) bool { return op.Target == target })
+	}
+	if operates(*s) {
+		return
+	}
+	pr := lint.Problem{At: at, Severity: lint.Warning, Message: fmt.Sprintf("sentence gives the value of %s, but no operation of the step acts on it; name the fastener that the step tightens, or add the operation", id)}
+	if !slices.ContainsFunc(r.Steps, operates) {
+		pr.Severity, pr.Message = lint.Error, fmt.Sprintf("sentence gives the value of %s, which no operation of the procedure acts on; name the fastener that the step tightens", id)
+	}
+	p.Report(pr)
+}

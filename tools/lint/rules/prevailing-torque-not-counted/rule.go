@@ -1,0 +1,36 @@
+// Package prevailingtorquenotcounted finds locking nuts whose own torque nobody counted.
+package prevailingtorquenotcounted
+
+import (
+	_ "embed"
+
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "prevailing-torque-not-counted",
+	Title:     "drag of the locking thread is not counted",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "FAA AC 43.13-1B chapter 7 (add friction drag); US Army TM 9-2320-365-34-2 appendix E",
+	Edition:   "2026-12",
+	AppliesTo: lint.Fasteners,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	f := p.Fastener()
+	locks := f.Lock != nil && (f.Lock.By == "insert" || f.Lock.By == "deformed-thread")
+	precoated := f.Surface != nil && (f.Surface.Condition == "precoated" || f.Surface.Condition == "threadlock")
+	switch drag := f.Tightening.Drag; {
+	case locks && drag == "not-applicable":
+		p.Reportf("/tightening/drag", "drag is not-applicable, but the lock is %s, which takes torque before it clamps; write included if the value is the final reading, or add if the measured drag comes on top", f.Lock.By)
+	case !locks && !precoated && drag != "not-applicable":
+		p.Report(lint.Problem{At: "/tightening/drag", Severity: lint.Advice,
+			Message: "drag is " + drag + ", but the record names no locking thread; add lock.by (insert, deformed-thread), or write not-applicable"})
+	}
+}

@@ -1,0 +1,23 @@
+package putsbackwhatwasneveroff
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "puts-back-what-was-never-off",
+	Title:     "an act puts back what this procedure never took off",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.Failed(dryrun.CauseNeverUndone)),
+}

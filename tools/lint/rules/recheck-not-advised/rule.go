@@ -1,0 +1,23 @@
+package rechecknotadvised
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "recheck-not-advised",
+	Title:     "the keeper is not told of the recheck that is due",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "TM 9-2330-238-14 §4-49; TM 5-2330-378-14&P",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtRecheck)),
+}

@@ -1,0 +1,23 @@
+package relearnmissing
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "relearn-missing",
+	Title:     "a control unit is owed its relearn",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.LeftOpen(dryrun.DebtRelearn)),
+}

@@ -1,0 +1,55 @@
+package signalwordtooweak
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "signal-word-too-weak",
+	Title:     "the signal word says less than the hazard",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "ANSI Z535.4 (testdata/reference/signal_words.csv)",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+// ranks orders the signal words as ANSI Z535.4 does; a test holds it to the reference table.
+var ranks = map[string]int{"danger": 4, "warning": 3, "caution": 2, "notice": 1}
+
+func check(p *lint.Pass) {
+	spoken := map[*specdata.Caution]bool{}
+	for _, h := range p.Hazards() {
+		var best *specdata.Caution
+		p.Warns(h.Act.StepIndex, func(c *specdata.Caution) bool {
+			if c.Hazard == h.Name && (best == nil || ranks[c.Signal] > ranks[best.Signal]) {
+				best = c
+			}
+			return false
+		})
+		if best != nil && ranks[best.Signal] < ranks[h.Least] {
+			spoken[best] = true
+			p.Reportf(p.CautionAt(best)+"/signal", "signal word %s is too weak: %s %s, which wants at least %s", best.Signal, h.Act.Where(), h.Why, h.Least)
+		}
+	}
+	p.Warns(len(p.Procedure().Steps), func(c *specdata.Caution) bool {
+		if spoken[c] {
+			return false
+		}
+		switch {
+		case ranks[c.Signal] < ranks["warning"] && specdata.HasWord(c.Text, "kill", "death", "die", "fatal", "fatally", "deadly"):
+			p.Reportf(p.CautionAt(c)+"/signal", "signal word %s is too weak for a text that speaks of death; write warning, or danger where it is certain", c.Signal)
+		case c.Signal == "notice" && c.Hazard != "" && c.Hazard != "damage":
+			p.Reportf(p.CautionAt(c)+"/signal", "signal word notice is for damage alone, and %s can injure; write caution or more", c.Hazard)
+		}
+		return false
+	})
+}

@@ -1,0 +1,23 @@
+package stageoutoforder
+
+import (
+	_ "embed"
+
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "stage-out-of-order",
+	Title:     "a stage is skipped, out of order or of the wrong kind",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "TM 10-3930-669-20 appendix E",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    lint.FromDryRun(lint.Failed(dryrun.CauseStage)),
+}

@@ -1,0 +1,38 @@
+package steeringworkwithoutalignment
+
+import (
+	_ "embed"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "steering-work-without-alignment",
+	Title:     "the steering was worked on and the geometry is not looked at",
+	Doc:       doc,
+	Severity:  lint.Advice,
+	Source:    "TM 9-2320-364-20-5 §14-11",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for _, u := range p.Tightenings() {
+		owes := slices.ContainsFunc(u.Fastener.FollowUps, func(f specdata.FollowUp) bool { return f.Check == "alignment" })
+		if !u.Final || u.Fastener.Safety != "steering" || owes {
+			continue
+		}
+		if !slices.ContainsFunc(p.Acts(), func(a *dryrun.Act) bool { return a.Do == specdata.Align }) {
+			p.Reportf(u.Act.Pointer(), "%s is a steering joint and no step looks at the geometry; add align, or the follow-up to the record", u.Act.Target)
+			return
+		}
+	}
+}

@@ -1,0 +1,9 @@
+package stepwithtoomanyoperations
+
+import (
+	"testing"
+
+	"proofload/tools/lint/ruletest"
+)
+
+func TestRule(t *testing.T) { ruletest.Run(t, Rule) }

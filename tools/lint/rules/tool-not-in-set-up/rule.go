@@ -1,0 +1,37 @@
+// Package toolnotinsetup holds the rule tool-not-in-set-up: operation uses a tool that the set-up does not list.
+package toolnotinsetup
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "tool-not-in-set-up",
+	Title:     "operation uses a tool that the set-up does not list",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Kind(specdata.KindProcedure),
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	r := p.Procedure()
+	for i := range r.Steps {
+		for j := range r.Steps[i].Operations {
+			id := r.Steps[i].Operations[j].Tool
+			if id == "" || r.HasTool(id) {
+				continue
+			}
+			p.Reportf(specdata.At(specdata.At("/steps", i, "operations"), j, "tool"), "tool %q is not in the set-up%s; correct the id, or add the tool to the list", id, specdata.DidYouMean(id, r.ToolIDs()))
+		}
+	}
+}

@@ -1,0 +1,31 @@
+package torquetoolusedtoloosen
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "torque-tool-used-to-loosen",
+	Title:     "a torque wrench is used to loosen",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "NAVEDTRA 14001; TB 43-0218",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for _, w := range p.Operations() {
+		if w.Fastener != nil && w.Listed != nil && w.Listed.Kind == "torque-wrench" && w.Uses(specdata.Slacken, specdata.Remove, specdata.Unlock) {
+			p.Reportf(w.At+"/tool", "%s loosens %s, which spoils its calibration; use a bar", w.Listed.Title, w.Fastener.Title)
+		}
+	}
+}

@@ -1,0 +1,39 @@
+package torquewithoutvalue
+
+import (
+	_ "embed"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "torque-without-value",
+	Title:     "a step tightens to a value and does not show it",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for _, w := range p.Operations() {
+		if w.Fastener == nil || !w.Uses(specdata.Tighten, specdata.StageVerb, specdata.Turn) || !hasValue(w.Fastener) {
+			continue
+		}
+		if !slices.Contains(specdata.Placeholders(w.Step.Text, "torque"), w.Fastener.ID) {
+			p.Reportf(w.At, "%s is tightened and the sentence does not show its value; write {torque:%s} in it", w.Target, w.Fastener.ID)
+		}
+	}
+}
+
+func hasValue(f *specdata.Fastener) bool {
+	return slices.ContainsFunc(f.Tightening.Stages, func(s specdata.Stage) bool { return !s.Torque.IsZero() || !s.Angle.IsZero() })
+}
