@@ -34,7 +34,8 @@ type Revision struct {
 // Change is one record's part of a publication.
 type Change struct {
 	Name specdata.Name
-	// Base is the revision number the change was made against: 0 for a record that does not exist yet.
+	// Base is the revision number the change was made against: 0 for a record that
+	// never existed, the number of the withdrawal for one that was withdrawn.
 	Base int64
 	// Document is the new canonical document; nil withdraws the record.
 	Document []byte
@@ -42,12 +43,19 @@ type Change struct {
 
 // Publication is what one position is made of. Its changes are applied together or not at all.
 type Publication struct {
+	// Changes are at least one, each of another record. Their order is the order of the ledger.
 	Changes  []Change
 	Authors  []string
 	Reviewer string
 	Reason   string
-	// Time is when it is published; the store keeps times from going backwards.
+	// Time is when it is published. The store keeps times from going backwards: a
+	// time before the newest publication's becomes that one's.
 	Time time.Time
+	// Key, where not empty, names the publication once and for all. Publishing the
+	// same changes again under the same key changes nothing and gives the position
+	// of the first time, so that whoever met ErrUnknown, or lost the answer, may
+	// simply publish again.
+	Key string
 }
 
 // Head is the newest position.
@@ -60,6 +68,7 @@ type Head struct {
 }
 
 // At names a moment. The zero At is the head. At most one field is set.
+// A position is from 1; a moment before the first publication has no position.
 type At struct {
 	Position int64
 	Time     time.Time
@@ -92,7 +101,10 @@ type Query struct {
 	Withdrawn bool
 	// After continues behind this id; "" starts. Results are in order of id.
 	After string
-	// Limit is the most to give, 1 to 1000.
+	// Before, where not empty, lists backwards instead: the records in front of this
+	// id, the nearest first.
+	Before string
+	// Limit is the most to give, 1 to MaxLimit.
 	Limit int
 }
 
@@ -109,51 +121,82 @@ type Hit struct {
 // Order. One publication takes one position. Positions count from 1 without gaps
 // in the order publications become visible: a reader that has seen position n has
 // seen, or can read, every position up to n, and never later sees a smaller one
-// appear.
+// appear. Times never go backwards from one position to the next.
+//
+// Records. A record's revisions count from 1 without gaps, through withdrawal and
+// revival: publishing over a withdrawn record continues its numbers. A record is
+// in force from its first revision on; while its newest revision is a withdrawal it
+// is withdrawn, which Get and Revisions show and List and Search hide.
 //
 // Durability. Publish returns nil only when the publication is on stable storage.
 // When Publish fails, the publication is either wholly absent or, where the error
 // is ErrUnknown, of unknown outcome; it is never half there. After a failed sync
 // the store refuses writes (ErrReadOnly) until it is opened again, because what
-// the operating system kept cannot be known.
+// the operating system kept cannot be known. A full disk (ErrFull) changes nothing,
+// and writes succeed again once there is space.
 //
 // Concurrency. All methods may be called from many goroutines. Reads at a fixed
-// position always give the same answer.
+// position always give the same answer. Once Publish has returned a position, every
+// read may name it.
 //
-// Errors. Methods give ErrNotFound, ErrConflict, ErrFuture, ErrFull, ErrCorrupt,
-// ErrReadOnly, ErrUnknown or ErrNewer wrapped with what was found and what was
-// wanted, the context's error, or an error of the engine.
+// Positions as arguments. Position 0 is before everything and finds nothing; one
+// that is not yet published is ErrFuture. A document that does not hash to what was
+// published is never given: that read is ErrCorrupt.
+//
+// Errors. Methods give ErrNotFound, ErrConflict, ErrFuture, ErrInvalid, ErrFull,
+// ErrCorrupt, ErrReadOnly, ErrUnknown or ErrNewer wrapped with what was found and
+// what was wanted, the context's error, or an error of the engine.
 type Store interface {
 	// Publish applies the changes and gives the new position. A change whose Base
-	// is not the record's current revision number makes it fail with a *Conflict.
+	// is not the record's current revision number makes it fail with a *Conflict,
+	// a withdrawal of what is not there or withdrawn already with ErrNotFound, a
+	// publication that is not in order (no change, no time, one record twice, a
+	// document that is not of the record it is for) with ErrInvalid. A Key used
+	// before for other changes is ErrConflict.
 	Publish(ctx context.Context, p Publication) (int64, error)
 	// Head gives the newest position.
 	Head(ctx context.Context) (Head, error)
 	// Resolve turns a moment into a position: the newest publication not later
-	// than a time, the position of a release. ErrNotFound for an unknown release or
-	// a time before the first publication, ErrFuture for a position not yet published.
+	// than a time, the position of a release. The zero At gives the head, 0 for an
+	// empty store. ErrNotFound for an unknown release or a time before the first
+	// publication, ErrFuture for a position not yet published.
 	Resolve(ctx context.Context, at At) (int64, error)
-	// Get gives the record's revision in force at a position, which may be a withdrawal.
+	// Get gives the record's revision in force at a position, which may be a
+	// withdrawal. ErrNotFound where the record had no revision yet.
 	Get(ctx context.Context, name specdata.Name, position int64) (*Revision, error)
-	// GetRevision gives one revision by its number.
+	// GetRevision gives one revision by its number. ErrNotFound where there is none.
 	GetRevision(ctx context.Context, name specdata.Name, number int64) (*Revision, error)
-	// Revisions lists a record's revisions up to a position, newest first, numbers below before (0: all), at most limit.
+	// Revisions lists a record's revisions up to a position, newest first, numbers
+	// below before (0: all), at most limit (1 to 1000). ErrNotFound where the record
+	// had no revision yet.
 	Revisions(ctx context.Context, name specdata.Name, position, before int64, limit int) ([]*Revision, error)
-	// List gives the records in force at a position that match the query, in order of id.
+	// List gives the records in force at a position that match the query, in order of
+	// id. Any mixture of filters may be set; a record matches all of them.
 	List(ctx context.Context, q Query, position int64) ([]*Revision, error)
-	// Uses lists the names of records in force at a position that refer to name, sorted.
+	// Uses lists the names of records in force at a position, withdrawn ones left
+	// out, that refer to name, sorted.
 	Uses(ctx context.Context, name specdata.Name, position int64) ([]specdata.Name, error)
-	// Search gives records at the head whose title, place, make or thread match every word, best first.
+	// Search gives records in force at the head, withdrawn ones left out, whose
+	// title, place, make, model, issuer or thread have every word, at most limit (1 to
+	// 1000), best first: the fewer words a record has besides the better, then the
+	// longer it stands unchanged. Words are told apart as index.Words does; text
+	// without a word finds nothing. kind "" searches all.
 	Search(ctx context.Context, words string, kind specdata.Kind, limit int) ([]Hit, error)
 	// Log gives the revisions of positions after and up to, in ledger order, whole
-	// positions only, at least one position if there is one and then at most about limit revisions.
+	// positions only, at least one position if there is one and then at most about
+	// limit (1 to 1000) revisions. ErrFuture where either position is not yet published.
 	Log(ctx context.Context, after, upTo int64, limit int) ([]*Revision, error)
-	// SetRelease names a position. A name is given once; naming it again for another position is ErrConflict.
+	// SetRelease names a position. A name is given once: naming the same position
+	// again changes nothing, naming another is ErrConflict.
 	SetRelease(ctx context.Context, r Release) error
 	// Releases lists them in order of position, then name.
 	Releases(ctx context.Context) ([]Release, error)
 	// Check recomputes everything derived from the log and says what disagrees; nil when nothing does.
 	Check(ctx context.Context) error
+	// Rebuild throws away everything derived from the log and makes it again.
+	// Readers see the old or the new, never a mixture.
+	Rebuild(ctx context.Context) error
+	// Close waits for what is under way and closes the store. Afterwards every method fails.
 	Close() error
 }
 
@@ -162,12 +205,17 @@ var (
 	ErrNotFound = errors.New("not found")
 	ErrConflict = errors.New("conflict")
 	ErrFuture   = errors.New("not yet published")
+	ErrInvalid  = errors.New("not acceptable")
 	ErrFull     = errors.New("storage is full")
 	ErrCorrupt  = errors.New("stored data is damaged")
 	ErrReadOnly = errors.New("store takes no writes")
 	ErrUnknown  = errors.New("outcome unknown")
 	ErrNewer    = errors.New("store was written by a newer version")
+	ErrClosed   = errors.New("store is closed")
 )
+
+// MaxLimit is the most that one read gives.
+const MaxLimit = 1000
 
 // Conflict says that a record moved since a change was made.
 type Conflict struct {

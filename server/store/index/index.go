@@ -1,0 +1,178 @@
+// Package index says by what a document is found. Every store derives its query
+// tables from it, so that two stores holding the same documents find the same.
+package index
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofload/server/store"
+	"proofload/specdata"
+	"proofload/specdata/document"
+)
+
+// Edition counts up whenever Of gives something else for some document. A store
+// that was filled by another edition rebuilds what it derived.
+const Edition = 1
+
+// Facts are what one document is found by.
+type Facts struct {
+	// Title and Detail are what a search shows: Detail tells records of one title apart.
+	Title, Detail string
+	// Terms are what it is listed by, sorted, each once.
+	Terms []Term
+	// Words are what search matches, sorted, each once.
+	Words []string
+}
+
+// Term is one property that records are listed by.
+type Term struct {
+	By    By
+	Value string
+}
+
+// By is a sort of term. Its text stands in stores.
+type By string
+
+// The sorts of terms. Vehicle is a vehicle of the applicability, Source the source
+// that is cited, Reference the full name of any other record that is named.
+const (
+	Vehicle   By = "vehicle"
+	Source    By = "source"
+	Thread    By = "thread"
+	Place     By = "place"
+	Joint     By = "joint"
+	Reference By = "reference"
+)
+
+// Key is the term as one text, for stores.
+func (t Term) Key() string { return string(t.By) + "=" + t.Value }
+
+// Of reads a document and gives its facts. The error, an ErrInvalid, says why the
+// document is not one of the named record.
+func Of(name specdata.Name, text []byte) (*Facts, error) {
+	r, err := Decode(name, text)
+	if err != nil {
+		return nil, err
+	}
+	f := &Facts{Title: r.Header().Title}
+	thread := ""
+	switch r := r.(type) {
+	case *specdata.Vehicle:
+		f.Detail = strings.TrimSpace(r.Make + " " + r.Model)
+	case *specdata.Fastener:
+		f.Detail = r.Place
+		f.add(Place, r.Place)
+		f.add(Joint, string(r.Joint))
+		if r.Thread != nil {
+			thread = r.Thread.Designation
+			f.add(Thread, thread)
+		}
+	case *specdata.Assembly:
+		f.Detail = r.Place
+		f.add(Place, r.Place)
+	case *specdata.Procedure:
+		f.Detail = vehicles(r.AppliesTo)
+	case *specdata.Source:
+		f.Detail = r.Issuer
+	}
+	if f.Words = documentWords(f.Title, f.Detail, thread); name.Kind() == specdata.KindProcedure {
+		f.Words = documentWords(f.Title) // its detail is ids
+	}
+	for _, a := range specdata.AppliesOf(r) {
+		f.add(Vehicle, a.Vehicle)
+	}
+	if c := specdata.CitationOf(r); c != nil {
+		f.add(Source, c.Document)
+	}
+	for _, ref := range specdata.References(r) {
+		if !f.HasAny(Referring(ref.Name)) {
+			f.add(Reference, string(ref.Name))
+		}
+	}
+	slices.SortFunc(f.Terms, func(a, b Term) int { return cmp.Or(cmp.Compare(a.By, b.By), cmp.Compare(a.Value, b.Value)) })
+	f.Terms = slices.Compact(f.Terms)
+	return f, nil
+}
+
+func (f *Facts) add(by By, value string) {
+	if value != "" {
+		f.Terms = append(f.Terms, Term{by, value})
+	}
+}
+
+// Has reports whether the document is listed by all of some terms.
+func (f *Facts) Has(terms []Term) bool {
+	for _, t := range terms {
+		if !slices.Contains(f.Terms, t) {
+			return false
+		}
+	}
+	return true
+}
+
+// HasAny reports whether the document is listed by any of some terms.
+func (f *Facts) HasAny(terms []Term) bool {
+	return slices.ContainsFunc(terms, func(t Term) bool { return slices.Contains(f.Terms, t) })
+}
+
+// Referring gives the terms of which every document has one that refers to a record.
+func Referring(name specdata.Name) []Term {
+	ts := []Term{{Reference, string(name)}}
+	switch name.Kind() {
+	case specdata.KindVehicle:
+		ts = append(ts, Term{Vehicle, name.ID()})
+	case specdata.KindSource:
+		ts = append(ts, Term{Source, name.ID()})
+	}
+	return ts
+}
+
+// Matches reports whether search finds the document by all of some words.
+func (f *Facts) Matches(words []string) bool {
+	for _, w := range words {
+		if _, ok := slices.BinarySearch(f.Words, w); !ok {
+			return false
+		}
+	}
+	return true
+}
+
+// Filters gives the terms that a query asks for, the one that is likely to leave the
+// fewest records first.
+func Filters(q store.Query) []Term {
+	var f Facts
+	f.add(Vehicle, q.Vehicle)
+	f.add(Source, q.Source)
+	f.add(Thread, q.Thread)
+	f.add(Place, q.Place)
+	f.add(Joint, q.Joint)
+	return f.Terms
+}
+
+// Decode reads a stored document as the record it is stored under. It does not
+// judge the document again: what may be published was decided before, perhaps by an
+// older schema. The error, an ErrInvalid, says why the document is not one of the
+// named record.
+func Decode(name specdata.Name, text []byte) (specdata.Record, error) {
+	r, err := document.Decode(name.Kind(), text)
+	if err != nil {
+		return nil, fmt.Errorf("document of %s: %w: %v", name, store.ErrInvalid, err)
+	}
+	if r.Name() != name {
+		return nil, fmt.Errorf("document of %s: %w: it is of %s; publish it under its own name", name, store.ErrInvalid, r.Name())
+	}
+	return r, nil
+}
+
+func vehicles(as []specdata.Applies) string {
+	var ids []string
+	for _, a := range as {
+		if !slices.Contains(ids, a.Vehicle) {
+			ids = append(ids, a.Vehicle)
+		}
+	}
+	return strings.Join(ids, ", ")
+}

@@ -1,0 +1,172 @@
+// Package sqlite keeps a store in one SQLite file: the embedded default.
+//
+// The log (revision, release) is only ever appended to. Everything a
+// query needs besides (span, term, search) is derived from it and can be made again
+// by Rebuild.
+//
+// One goroutine writes. Publications that wait while it commits are folded into
+// the next transaction, each with its own position, so that they share one sync.
+// Readers have connections of their own and never wait for the writer.
+//
+// Pages carry checksums, so a damaged file is refused rather than served; such a
+// file must not be written by another SQLite program, which would not keep them.
+package sqlite
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync"
+	"sync/atomic"
+
+	"proofload/server/store"
+)
+
+// Options tune a store. The zero Options are right for most.
+type Options struct {
+	// Readers is the most reads at the same time; 0 means 8.
+	Readers int
+	// Cache is the most page cache of all connections together, in bytes; 0 means
+	// MaxCache, which is also the most allowed: the engine runs out of its own
+	// memory not far above.
+	Cache int64
+}
+
+// MaxCache is the most page cache that all connections together may use, in bytes.
+const MaxCache = 128 << 20
+
+// settings are what tests may set besides.
+type settings struct {
+	Options
+	// vfs names a registered file system; "" is the operating system's.
+	vfs string
+	// synchronous is FULL, but for the test that shows that less would be caught.
+	synchronous string
+	// tail is the length at which the tail is moved into the file, checkpoint the
+	// number of pages at which the write-ahead log is.
+	tail, checkpoint int
+}
+
+// usual are the settings of Open.
+func usual(o Options) settings {
+	return settings{Options: o, synchronous: "FULL", tail: tailLength, checkpoint: checkpointPages}
+}
+
+// Store is a store in one file. Use Open.
+type Store struct {
+	path  string
+	set   settings
+	lock  *conn
+	write *writer
+	head  atomic.Pointer[store.Head]
+	tail  tail
+	// broken says why the store takes no writes any more, nil while it does.
+	broken atomic.Pointer[string]
+
+	readers *pool
+	quit    chan struct{}
+	done    chan struct{}
+	closing sync.Once
+	closed  error
+}
+
+var _ store.Store = (*Store)(nil)
+
+// Open opens the store in a file and makes the file if there is none; the folder
+// must be there. The context bounds the opening only.
+//
+// A store belongs to one process at a time. Open fails with an error that names the
+// file where another process has it, where the file is not a store, with ErrNewer
+// where a newer version wrote it and with ErrCorrupt where it is damaged. It brings
+// a store of an older version up to date, which an interruption does not harm.
+func Open(ctx context.Context, path string, o Options) (*Store, error) {
+	return open(ctx, path, usual(o))
+}
+
+func open(ctx context.Context, path string, set settings) (_ *Store, err error) {
+	if set.Readers == 0 {
+		set.Readers = 8
+	}
+	if set.Cache == 0 {
+		set.Cache = MaxCache
+	}
+	if set.Cache < 0 || set.Cache > MaxCache || set.Readers < 0 {
+		return nil, fmt.Errorf("store %s: %w: cache of %d bytes with %d readers; allowed: up to %d bytes, 0 for the default", path, store.ErrInvalid, set.Cache, set.Readers, MaxCache)
+	}
+	abs, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("store %s: %w", path, err)
+	}
+	if folder, err := os.Stat(filepath.Dir(abs)); errors.Is(err, fs.ErrNotExist) || err == nil && !folder.IsDir() {
+		return nil, fmt.Errorf("store %s: the folder %s is not there; make it first", path, filepath.Dir(path))
+	}
+	s := &Store{path: path, set: set, quit: make(chan struct{}), done: make(chan struct{})}
+	if s.lock, err = lockFile(ctx, abs); err != nil {
+		return nil, s.explain(err)
+	}
+	defer func() {
+		if err != nil {
+			s.lock.close()
+		}
+	}()
+	uri := url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}
+	if set.vfs != "" {
+		uri.RawQuery = url.Values{"vfs": {set.vfs}}.Encode()
+	}
+	if s.write, err = openWriter(ctx, s, uri.String()); err != nil {
+		return nil, s.explain(err)
+	}
+	s.readers = newPool(set.Readers, func(ctx context.Context) (*conn, error) {
+		return openReader(ctx, uri.String(), set.Cache/2/int64(set.Readers))
+	})
+	go s.write.run()
+	return s, nil
+}
+
+// Head implements store.Store.
+func (s *Store) Head(ctx context.Context) (store.Head, error) {
+	if err := s.usable(ctx); err != nil {
+		return store.Head{}, err
+	}
+	return *s.head.Load(), nil
+}
+
+// Close implements store.Store.
+func (s *Store) Close() error {
+	s.closing.Do(func() {
+		close(s.quit)
+		<-s.done
+		s.closed = errors.Join(s.readers.close(), s.write.close(), s.lock.close())
+		if s.closed != nil {
+			s.closed = s.explain(s.closed)
+		}
+	})
+	return s.closed
+}
+
+func (s *Store) usable(ctx context.Context) error {
+	select {
+	case <-s.quit:
+		return fmt.Errorf("store %s: %w", s.path, store.ErrClosed)
+	default:
+		return ctx.Err()
+	}
+}
+
+// poison makes the store take no more writes.
+func (s *Store) poison(why error) {
+	text := why.Error()
+	s.broken.CompareAndSwap(nil, &text)
+}
+
+// healthy gives nil, or the ErrReadOnly that says why the store takes no writes.
+func (s *Store) healthy() error {
+	if why := s.broken.Load(); why != nil {
+		return fmt.Errorf("store %s: %w until it is opened again, because of an earlier failure: %s", s.path, store.ErrReadOnly, *why)
+	}
+	return nil
+}
