@@ -1,0 +1,126 @@
+// Package client is a small Go client: it dials, tries again what may be tried
+// again, turns errors into values with a reason, and never reads backwards in time.
+package client
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"net/netip"
+	"strconv"
+	"sync/atomic"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+
+	pb "proofload/api/proofload/v1"
+)
+
+// Client talks to one server, or to several nodes of one library behind one address.
+//
+// Reads are monotonic: once an answer was of a position, no later answer is of an
+// earlier one, whichever node gives it; a write counts as seen, so whoever writes
+// reads what was written. Requests for a named moment are left as they are.
+type Client struct {
+	Specs  pb.SpecsClient
+	Checks pb.ChecksClient
+
+	conn *grpc.ClientConn
+	seen atomic.Int64
+}
+
+// positionKey is the response metadata that says which position an answer is of.
+const positionKey = "proofload-position"
+
+// retries makes UNAVAILABLE, which a stopping or lagging node answers, be tried
+// again; nothing else is safe to repeat without knowing what it was.
+const retries = `{"methodConfig": [{
+	"name": [{"service": "proofload.v1.Specs"}, {"service": "proofload.v1.Checks"}],
+	"retryPolicy": {"maxAttempts": 4, "initialBackoff": "0.1s", "maxBackoff": "1s", "backoffMultiplier": 2, "retryableStatusCodes": ["UNAVAILABLE"]}
+}]}`
+
+// Dial prepares a connection to host:port; it is made when it is first needed.
+// Without options the connection is not encrypted, which is allowed to this
+// machine only: give grpc.WithTransportCredentials for any other.
+func Dial(address string, options ...grpc.DialOption) (*Client, error) {
+	c := &Client{}
+	if len(options) == 0 {
+		if err := loopback(address); err != nil {
+			return nil, err
+		}
+		options = []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}
+	}
+	options = append([]grpc.DialOption{grpc.WithDefaultServiceConfig(retries), grpc.WithChainUnaryInterceptor(c.call)}, options...)
+	conn, err := grpc.NewClient(address, options...)
+	if err != nil {
+		return nil, fmt.Errorf("server %s cannot be dialled: %w", address, err)
+	}
+	c.conn, c.Specs, c.Checks = conn, pb.NewSpecsClient(conn), pb.NewChecksClient(conn)
+	return c, nil
+}
+
+func loopback(address string) error {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return fmt.Errorf("server %q is not host:port; write it like 127.0.0.1:7451", address)
+	}
+	if ip, err := netip.ParseAddr(host); host == "localhost" || err == nil && ip.Unmap().IsLoopback() {
+		return nil
+	}
+	return fmt.Errorf("server %s is not on this machine; give transport credentials, so that nobody on the way changes a value", address)
+}
+
+// Close ends the connection.
+func (c *Client) Close() error { return c.conn.Close() }
+
+// Position is the newest position an answer was of, 0 before the first.
+func (c *Client) Position() int64 { return c.seen.Load() }
+
+// Require makes every later read include a position that was learned elsewhere.
+func (c *Client) Require(position int64) {
+	for {
+		seen := c.seen.Load()
+		if seen >= position || c.seen.CompareAndSwap(seen, position) {
+			return
+		}
+	}
+}
+
+// call asks for at least what was seen, notes what the answer is of, and types the error.
+func (c *Client) call(ctx context.Context, method string, in, out any, conn *grpc.ClientConn, invoke grpc.UnaryInvoker, options ...grpc.CallOption) error {
+	var header metadata.MD
+	err := invoke(ctx, method, c.atLeast(in), out, conn, append(options, grpc.Header(&header))...)
+	for _, v := range header.Get(positionKey) {
+		if position, err := strconv.ParseInt(v, 10, 64); err == nil {
+			c.Require(position)
+		}
+	}
+	return typed(err)
+}
+
+// atLeast fills in min_position where a request has it and the caller left it out.
+// The caller's message is not changed.
+func (c *Client) atLeast(in any) any {
+	seen := c.seen.Load()
+	m, ok := in.(proto.Message)
+	if !ok || seen == 0 {
+		return in
+	}
+	r := m.ProtoReflect()
+	fields := r.Descriptor().Fields()
+	least := fields.ByName("min_position")
+	if least == nil || r.Has(least) {
+		return in
+	}
+	for _, name := range []protoreflect.Name{"at", "page_token"} { // both fix the moment
+		if f := fields.ByName(name); f != nil && r.Has(f) {
+			return in
+		}
+	}
+	r = proto.Clone(m).ProtoReflect()
+	r.Set(least, protoreflect.ValueOfInt64(seen))
+	return r.Interface()
+}

@@ -1,0 +1,67 @@
+package client
+
+import (
+	"errors"
+	"time"
+
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+)
+
+// Error is an error that the server gave. Its reason is stable: programs branch on it.
+type Error struct {
+	// Code is the gRPC code, Reason the server's own, like RECORD_NOT_FOUND; the
+	// reason is empty for errors of the connection.
+	Code   codes.Code
+	Reason string
+	// Message says what was found, what is allowed, how to mend.
+	Message string
+	// Metadata repeats the variables of the message.
+	Metadata map[string]string
+	// Violations are the bad fields of the request.
+	Violations []Violation
+	// RetryAfter is how long to wait before trying again, 0 where it is not known.
+	RetryAfter time.Duration
+
+	status *status.Status
+}
+
+// Violation is one bad field.
+type Violation struct{ Field, Description string }
+
+// Error implements error.
+func (e *Error) Error() string { return e.Message }
+
+// GRPCStatus lets status.Code and status.FromError work on the error.
+func (e *Error) GRPCStatus() *status.Status { return e.status }
+
+// Reason gives the reason of an error, "" where it has none.
+func Reason(err error) string {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Reason
+	}
+	return ""
+}
+
+func typed(err error) error {
+	s, ok := status.FromError(err)
+	if err == nil || !ok {
+		return err
+	}
+	e := &Error{Code: s.Code(), Message: s.Message(), status: s}
+	for _, d := range s.Details() {
+		switch d := d.(type) {
+		case *errdetails.ErrorInfo:
+			e.Reason, e.Metadata = d.Reason, d.Metadata
+		case *errdetails.BadRequest:
+			for _, v := range d.FieldViolations {
+				e.Violations = append(e.Violations, Violation{v.Field, v.Description})
+			}
+		case *errdetails.RetryInfo:
+			e.RetryAfter = d.RetryDelay.AsDuration()
+		}
+	}
+	return e
+}

@@ -1,0 +1,151 @@
+package catalog
+
+import (
+	"context"
+	"fmt"
+	"strconv"
+
+	"proofload/server/fault"
+	"proofload/server/snapshot"
+	"proofload/server/store"
+	"proofload/specdata"
+)
+
+// Document gives the revision of a record in force at a moment; a withdrawal is
+// given too, with what was withdrawn.
+func (c *Catalog) Document(ctx context.Context, name specdata.Name, m Moment) (*store.Revision, int64, error) {
+	position, err := c.Position(ctx, m)
+	if err != nil {
+		return nil, 0, err
+	}
+	r, err := c.record(c.Shelf.At(ctx, position), name)
+	if err != nil {
+		return nil, 0, err
+	}
+	return r.Revision, position, nil
+}
+
+// Revisions gives one page of a record's history up to a moment, newest first.
+func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p Page, m Moment) (revs []*store.Revision, next string, position int64, err error) {
+	size, err := p.size()
+	if err != nil {
+		return nil, "", 0, err
+	}
+	query := fmt.Sprintf("revisions %q %s", name, m)
+	cur, err := c.start(ctx, query, p, m)
+	if err != nil {
+		return nil, "", 0, err
+	}
+	if _, err := c.record(c.Shelf.At(ctx, cur.position), name); err != nil {
+		return nil, "", 0, err
+	}
+	before := int64(0)
+	if cur.after != "" {
+		if before, err = strconv.ParseInt(cur.after, 10, 64); err != nil || before < 1 {
+			return nil, "", 0, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+		}
+	}
+	// Revisions count down to 1 without gaps, so the last number says whether more follow.
+	revs, err = c.Shelf.Store.Revisions(ctx, name, cur.position, before, size)
+	if err != nil {
+		return nil, "", 0, err
+	}
+	if n := len(revs); n > 0 && revs[n-1].Number > 1 {
+		next = cursor{cur.position, strconv.FormatInt(revs[n-1].Number, 10)}.token(query)
+	}
+	return revs, next, cur.position, nil
+}
+
+// Use is a record that refers to another.
+type Use struct {
+	Record specdata.Record
+	// Pointers are the places that refer.
+	Pointers []string
+}
+
+// Uses gives one page of the records that refer to a record, in order of name.
+func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment) (uses []Use, next string, position int64, err error) {
+	size, err := p.size()
+	if err != nil {
+		return nil, "", 0, err
+	}
+	query := fmt.Sprintf("uses %q %s", name, m)
+	cur, err := c.start(ctx, query, p, m)
+	if err != nil {
+		return nil, "", 0, err
+	}
+	s := c.Shelf.At(ctx, cur.position)
+	if _, err := c.record(s, name); err != nil {
+		return nil, "", 0, err
+	}
+	names := s.Uses(name)
+	if err := s.Err(); err != nil {
+		return nil, "", 0, err
+	}
+	part, next, err := page(names, size, cur, query)
+	if err != nil {
+		return nil, "", 0, err
+	}
+	for _, n := range part {
+		e := s.Get(n)
+		if e == nil {
+			continue
+		}
+		u := Use{Record: e.Record}
+		for _, ref := range specdata.References(e.Record) {
+			if ref.Name == name {
+				u.Pointers = append(u.Pointers, ref.Pointer)
+			}
+		}
+		uses = append(uses, u)
+	}
+	return uses, next, cur.position, s.Err()
+}
+
+// Search gives one page of the records whose title, place, make or thread match
+// every word, best first. It reads the newest state, since only that is indexed.
+func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, p Page, m Moment) (hits []store.Hit, next string, position int64, err error) {
+	size, err := p.size()
+	if err != nil {
+		return nil, "", 0, err
+	}
+	switch {
+	case words == "":
+		return nil, "", 0, fault.Field("query", "query is empty; give the words to look for, like \"hub nut\"")
+	case len(words) > 200:
+		return nil, "", 0, fault.Field("query", "query has %d bytes; allowed: 200", len(words))
+	case kind != "" && kind.Collection() == "":
+		return nil, "", 0, validWord("kind", string(kind), specdata.Kinds)
+	}
+	query := fmt.Sprintf("search %q %q", words, kind)
+	cur, err := c.start(ctx, query, p, Moment{Min: m.Min})
+	if err != nil {
+		return nil, "", 0, err
+	}
+	from := 0
+	if cur.after != "" {
+		if from, err = strconv.Atoi(cur.after); err != nil || from < 0 || from >= store.MaxLimit {
+			return nil, "", 0, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+		}
+	}
+	// Ranked answers have no key to go on behind, so the pages before are found
+	// again; nobody reads past the thousandth.
+	all, err := c.Shelf.Store.Search(ctx, words, kind, min(from+size+1, store.MaxLimit))
+	if err != nil {
+		return nil, "", 0, err
+	}
+	hits = all[min(from, len(all)):min(from+size, len(all))]
+	if from+size < len(all) {
+		next = cursor{cur.position, strconv.Itoa(from + size)}.token(query)
+	}
+	return hits, next, cur.position, nil
+}
+
+// Snapshot gives the library at a moment.
+func (c *Catalog) Snapshot(ctx context.Context, m Moment) (*snapshot.Snapshot, error) {
+	position, err := c.Position(ctx, m)
+	if err != nil {
+		return nil, err
+	}
+	return c.Shelf.At(ctx, position), nil
+}

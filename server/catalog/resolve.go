@@ -1,0 +1,264 @@
+package catalog
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"proofload/server/fault"
+	"proofload/server/snapshot"
+	"proofload/server/view"
+	"proofload/specdata"
+)
+
+// Wanted says which fastener of which vehicle is meant.
+type Wanted struct {
+	// Vehicle is a vehicle's id, VIN a vehicle identification number; exactly one.
+	Vehicle, VIN string
+	// Place and Thread match exactly; every word of Title stands in the title or the place.
+	Place, Title, Thread string
+	Known                Known
+}
+
+// The outcomes of a resolution.
+const (
+	Resolved = "resolved"
+	Ask      = "ask"
+	None     = "none"
+)
+
+// Resolution is the one record that applies, or what must still be asked, or what
+// came nearest. It never holds a record that only nearly applies as Fastener.
+type Resolution struct {
+	Outcome    string
+	Fastener   *view.View
+	Questions  []Question
+	Candidates []Candidate
+	Vehicle    string
+	Position   int64
+}
+
+// Candidate is a record that may yet apply, or nearly applies.
+type Candidate struct {
+	Fastener *specdata.Fastener
+	// Differs are the keys on which it differs from what was asked for.
+	Differs []string
+}
+
+// maxCandidates bounds what a resolution lists.
+const maxCandidates = 20
+
+// Resolve finds the record that applies to a vehicle.
+func (c *Catalog) Resolve(ctx context.Context, w Wanted, m Moment) (*Resolution, error) {
+	if err := w.check(); err != nil {
+		return nil, err
+	}
+	position, err := c.Position(ctx, m)
+	if err != nil {
+		return nil, err
+	}
+	s := c.Shelf.At(ctx, position)
+	id := w.Vehicle
+	if w.VIN != "" {
+		ids, err := byVIN(s, w.VIN)
+		if err != nil {
+			return nil, err
+		}
+		if len(ids) > 1 {
+			q := Question{"vehicle", ids, fmt.Sprintf("the number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
+			return &Resolution{Outcome: Ask, Questions: []Question{q}, Position: position}, nil
+		}
+		id = ids[0]
+	}
+	f, err := c.facts(s, specdata.NewName(specdata.KindVehicle, id), w.Known)
+	if err != nil {
+		return nil, err
+	}
+	res := f.resolve(w, s)
+	if err := s.Err(); err != nil {
+		return nil, err
+	}
+	res.Vehicle, res.Position = id, position
+	if res.Outcome == Resolved {
+		r, err := s.Record(res.Candidates[0].Fastener.Name())
+		if err != nil {
+			return nil, err
+		}
+		res.Candidates = nil
+		if res.Fastener, err = c.view(ctx, s, r); err != nil {
+			return nil, err
+		}
+	}
+	return res, nil
+}
+
+func (w Wanted) check() error {
+	switch {
+	case (w.Vehicle == "") == (w.VIN == ""):
+		return fault.Field("vehicle", "vehicle and vin are given both or neither; give one of them")
+	case w.Vehicle != "" && !specdata.ValidID(w.Vehicle):
+		return fault.Field("vehicle", "vehicle %q is not an id; write lower-case words joined by hyphens, without the collection", clip(w.Vehicle))
+	case w.Place == "" && w.Title == "":
+		return fault.Field("place", "neither place nor title says which fastener is meant; give at least one")
+	case len(w.Place) > 200 || len(w.Title) > 200 || len(w.Thread) > 200:
+		return fault.Field("title", "place, title or thread has over 200 bytes; write what stands in the torque table")
+	}
+	if w.VIN != "" {
+		if err := specdata.CheckVIN(w.VIN); err != nil {
+			return fault.Field("vin", "vin %q: %v", clip(w.VIN), err)
+		}
+	}
+	return nil
+}
+
+// byVIN lists the vehicles whose pattern a number fits; at least one, or an error.
+func byVIN(s *snapshot.Snapshot, vin string) ([]string, error) {
+	var ids []string
+	var wrong error
+	for e := range s.All(specdata.KindVehicle) {
+		v := e.Record.(*specdata.Vehicle)
+		if v.VIN == nil {
+			continue
+		}
+		if _, fits := specdata.FitsVINPattern(vin, v.VIN.Pattern); !fits {
+			continue
+		}
+		if v.VIN.CheckDigit {
+			digit, arithmetic, err := specdata.VINCheckDigit(vin)
+			if err == nil && digit != vin[8] {
+				wrong = fault.Field("vin", "vin %q: its check digit, position 9, is %c but %c belongs there (%s); read the number again", vin, vin[8], digit, arithmetic)
+				continue
+			}
+		}
+		ids = append(ids, v.ID)
+	}
+	switch err := s.Err(); {
+	case err != nil:
+		return nil, err
+	case len(ids) > 0:
+		return ids, nil
+	case wrong != nil:
+		return nil, wrong
+	}
+	return nil, fault.New(fault.RecordNotFound, "vin %q fits the numbers of no vehicle in the library; give the vehicle by its id", vin).With("vin", vin)
+}
+
+// resolve judges the vehicle's fasteners. A resolved one is the only candidate.
+func (f facts) resolve(w Wanted, s *snapshot.Snapshot) *Resolution {
+	var sure, maybe, not []Candidate
+	var open []string
+	var waiting []specdata.Applies
+	for e := range s.ForVehicle(specdata.KindFastener, f.vehicle.ID) {
+		r := e.Record.(*specdata.Fastener)
+		st := f.record(r.AppliesTo)
+		differs := append(w.differs(r), st.differs...)
+		switch {
+		case len(differs) > 0:
+			not = append(not, Candidate{r, differs})
+		case st.applies():
+			sure = append(sure, Candidate{r, nil})
+		default:
+			maybe = append(maybe, Candidate{r, nil})
+			open = union(open, st.open)
+			waiting = append(waiting, r.AppliesTo...)
+		}
+	}
+	possible := append(sure, maybe...)
+	switch {
+	case len(possible) == 0:
+		// Nearest first: the fewest differences, and rather another build of the
+		// same fastener than another fastener.
+		slices.SortStableFunc(not, func(a, b Candidate) int {
+			return cmp.Or(cmp.Compare(w.distance(a), w.distance(b)), strings.Compare(a.Fastener.ID, b.Fastener.ID))
+		})
+		near := not[:0]
+		for _, n := range not {
+			if w.distance(n) < far {
+				near = append(near, n)
+			}
+		}
+		return &Resolution{Outcome: None, Candidates: near[:min(len(near), maxCandidates)]}
+	case len(sure) == 1 && len(maybe) == 0:
+		return &Resolution{Outcome: Resolved, Candidates: sure}
+	}
+	questions := f.ask(open, waiting)
+	if len(sure) > 1 {
+		questions = append(questions, tell(sure))
+	}
+	return &Resolution{Outcome: Ask, Questions: questions, Candidates: possible[:min(len(possible), maxCandidates)]}
+}
+
+// differs lists what of the description does not fit a fastener.
+func (w Wanted) differs(f *specdata.Fastener) []string {
+	var out []string
+	if w.Place != "" && f.Place != w.Place {
+		out = append(out, "place")
+	}
+	if missed, _ := w.missed(f); missed > 0 {
+		out = append(out, "title")
+	}
+	if w.Thread != "" && (f.Thread == nil || f.Thread.Designation != w.Thread) {
+		out = append(out, "thread")
+	}
+	return out
+}
+
+// missed counts the words of the title that a fastener has neither in its title
+// nor in its place, out of all.
+func (w Wanted) missed(f *specdata.Fastener) (missed, all int) {
+	for _, word := range strings.Fields(strings.ToLower(w.Title)) {
+		all++
+		if !specdata.HasWord(f.Title, word) && !specdata.HasWord(f.Place, word) {
+			missed++
+		}
+	}
+	return missed, all
+}
+
+// far is the distance of what is no candidate at all: it fits no part of the description.
+const far = 1 << 20
+
+// distance orders candidates that do not apply.
+func (w Wanted) distance(c Candidate) int {
+	missed, all := w.missed(c.Fastener)
+	elsewhere := slices.Contains(c.Differs, "place")
+	if missed == all && (w.Place == "" || elsewhere) {
+		return far
+	}
+	d := 10*missed + len(c.Differs)
+	if elsewhere {
+		d += 10
+	}
+	return d
+}
+
+// tell asks for what tells apart several records that all apply.
+func tell(cs []Candidate) Question {
+	for _, by := range []struct {
+		key string
+		of  func(*specdata.Fastener) string
+	}{
+		{"place", func(f *specdata.Fastener) string { return f.Place }},
+		{"title", func(f *specdata.Fastener) string { return f.Title }},
+		{"thread", func(f *specdata.Fastener) string {
+			if f.Thread == nil {
+				return ""
+			}
+			return f.Thread.Designation
+		}},
+		{"name", func(f *specdata.Fastener) string { return string(f.Name()) }},
+	} {
+		var values []string
+		for _, c := range cs {
+			if v := by.of(c.Fastener); v != "" {
+				values = union(values, []string{v})
+			}
+		}
+		if len(values) == len(cs) {
+			return Question{by.key, values, fmt.Sprintf("several fasteners apply; which %s is meant: %s?", by.key, strings.Join(values, " or "))}
+		}
+	}
+	return Question{Key: "name", Text: "several fasteners apply; read one by its name"}
+}

@@ -1,0 +1,243 @@
+package rest
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"mime"
+	"net/http"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
+	"google.golang.org/genproto/googleapis/api/annotations"
+	"google.golang.org/protobuf/encoding/protojson"
+	"google.golang.org/protobuf/proto"
+	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"proofload/api/openapi"
+	pb "proofload/api/proofload/v1"
+	"proofload/server/fault"
+	"proofload/server/rpc"
+	"proofload/server/view"
+)
+
+// newGateway makes the handler that turns REST into calls of the services, in process.
+func newGateway(s *rpc.Server) (http.Handler, error) {
+	mux := runtime.NewServeMux(
+		runtime.WithMarshalerOption(runtime.MIMEWildcard, &marshaler{runtime.JSONPb{
+			MarshalOptions: protojson.MarshalOptions{UseProtoNames: true},
+		}}),
+		runtime.WithErrorHandler(func(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, err error) {
+			fail(w, r, plain(err))
+		}),
+		runtime.WithRoutingErrorHandler(func(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, _ int) {
+			fail(w, r, notFound(r))
+		}),
+		runtime.WithIncomingHeaderMatcher(func(string) (string, bool) { return "", false }),
+		runtime.WithOutgoingHeaderMatcher(func(key string) (string, bool) { return positionHeader, key == rpc.PositionKey }),
+		runtime.WithWriteContentLength(),
+	)
+	ctx := context.Background()
+	if err := pb.RegisterSpecsHandlerServer(ctx, mux, s.Specs); err != nil {
+		return nil, err
+	}
+	return mux, pb.RegisterChecksHandlerServer(ctx, mux, s.Checks)
+}
+
+// marshaler writes JSON as stored views are written.
+type marshaler struct{ runtime.JSONPb }
+
+// Marshal implements runtime.Marshaler.
+func (m *marshaler) Marshal(v any) ([]byte, error) {
+	switch v := v.(type) {
+	case *pb.LintDocumentsResponse:
+		// A report says "no findings" and "not publishable" in so many words.
+		return view.EncodeWholeJSON(v)
+	case proto.Message:
+		return view.EncodeJSON(v)
+	}
+	return m.JSONPb.Marshal(v)
+}
+
+// plain turns the gateway's own errors, which come from the JSON reader, into ours.
+func plain(err error) error {
+	e := fault.From(err)
+	if e.Kind == fault.RequestMalformed {
+		// The JSON reader puts no-break spaces into its messages so that nobody relies on them.
+		e.Message = strings.ReplaceAll(strings.TrimPrefix(e.Message, "proto:"), "\u00a0", " ")
+		e.Message = "request cannot be read: " + strings.TrimSpace(e.Message)
+	}
+	return e
+}
+
+// route is one address of the interface, taken from the descriptors.
+type route struct {
+	method, path string
+	// rpc is the name of the method it calls.
+	rpc string
+	// query maps the fields the query may have to whether they repeat.
+	query map[string]bool
+	body  bool
+}
+
+// routes lists every address that the .proto files declare.
+func routes() ([]route, error) {
+	var out []route
+	for _, file := range []protoreflect.FileDescriptor{pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_checks_proto} {
+		for i := range file.Services().Len() {
+			methods := file.Services().Get(i).Methods()
+			for j := range methods.Len() {
+				m := methods.Get(j)
+				rule, ok := proto.GetExtension(m.Options(), annotations.E_Http).(*annotations.HttpRule)
+				if !ok || rule == nil {
+					return nil, fmt.Errorf("method %s has no address", m.FullName())
+				}
+				for _, r := range append([]*annotations.HttpRule{rule}, rule.AdditionalBindings...) {
+					one, err := routeOf(m, r)
+					if err != nil {
+						return nil, err
+					}
+					out = append(out, one)
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route, error) {
+	r := route{rpc: string(m.Name()), query: map[string]bool{}, body: rule.Body != ""}
+	switch p := rule.Pattern.(type) {
+	case *annotations.HttpRule_Get:
+		r.method, r.path = http.MethodGet, p.Get
+	case *annotations.HttpRule_Post:
+		r.method, r.path = http.MethodPost, p.Post
+	default:
+		return r, fmt.Errorf("method %s has an address of a kind that is not served", m.FullName())
+	}
+	inPath := ""
+	if before, after, ok := strings.Cut(r.path, "{"); ok {
+		variable, rest, _ := strings.Cut(after, "}")
+		var template string
+		inPath, template, _ = strings.Cut(variable, "=")
+		r.path = before + strings.Replace(template, "*", "{id}", 1) + rest
+	}
+	if !r.body {
+		fields := m.Input().Fields()
+		for i := range fields.Len() {
+			if f := fields.Get(i); string(f.Name()) != inPath {
+				r.query[string(f.Name())] = f.IsList()
+			}
+		}
+	}
+	return r, nil
+}
+
+// maxBody is the most a request may send.
+const maxBody = rpc.MaxReceive
+
+// checked holds a request against its route before the gateway sees it: what the
+// gateway would ignore or answer in its own words is refused here.
+func checked(rt route, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if _, err := queryOf(r, rt.query); err != nil {
+			fail(w, r, err)
+			return
+		}
+		if rt.rpc != "ListVehicleFasteners" && !acceptsJSON(r) {
+			fail(w, r, notAcceptable("application/json"))
+			return
+		}
+		ctx, cancel := withDeadline(r)
+		defer cancel()
+		in := r.WithContext(ctx)
+		in.Header = http.Header{}
+		if r.Method == http.MethodHead {
+			in.Method = http.MethodGet // net/http drops the body
+		}
+		if rt.body {
+			body, err := read(w, r)
+			if err != nil {
+				fail(w, r, err)
+				return
+			}
+			in.Body, in.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
+			in.Header["Content-Type"] = r.Header["Content-Type"]
+			if rt.rpc != "LintDocuments" {
+				if err := isJSON(r); err != nil {
+					fail(w, r, err)
+					return
+				}
+			}
+		}
+		in.Header["Accept"] = r.Header["Accept"]
+		header := w.Header()
+		header["Cache-Control"] = revalidate
+		header["Vary"] = vary
+		next.ServeHTTP(w, in)
+	})
+}
+
+func read(w http.ResponseWriter, r *http.Request) ([]byte, error) {
+	if r.Header.Get("Content-Encoding") != "" {
+		e := fault.New(fault.UnsupportedMedia, "body is encoded as %q; send it as it is", clip(r.Header.Get("Content-Encoding")))
+		return nil, e.With("encoding", clip(r.Header.Get("Content-Encoding")))
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &tooLarge):
+		return nil, fault.New(fault.LimitSize, "body has over %d bytes; send less at once", maxBody).With("limit", fmt.Sprint(maxBody))
+	case err != nil:
+		return nil, fault.New(fault.RequestMalformed, "body ends before it is complete").Because(err)
+	}
+	return body, nil
+}
+
+func mediaOf(r *http.Request) string {
+	media, _, err := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if err != nil {
+		return ""
+	}
+	return media
+}
+
+func isJSON(r *http.Request) error {
+	if mediaOf(r) == "application/json" {
+		return nil
+	}
+	return unsupported(r, "application/json")
+}
+
+func unsupported(r *http.Request, allowed ...string) error {
+	e := fault.New(fault.UnsupportedMedia, "body has content type %q; allowed: %s", clip(r.Header.Get("Content-Type")), strings.Join(allowed, ", ")).
+		With("contentType", clip(r.Header.Get("Content-Type"))).With("allowed", strings.Join(allowed, ", "))
+	e.Allow = allowed
+	return e
+}
+
+func namesOf(m map[string]bool) string {
+	if len(m) == 0 {
+		return "none"
+	}
+	return strings.Join(slices.Sorted(maps.Keys(m)), ", ")
+}
+
+func validText(values []string) bool {
+	for _, v := range values {
+		if !utf8.ValidString(v) || strings.ContainsRune(v, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+func openAPI(w http.ResponseWriter, r *http.Request) {
+	w.Header()["Cache-Control"] = revalidate
+	sendText(w, r, jsonType, openapi.JSON)
+}

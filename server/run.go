@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"syscall"
+	"time"
+
+	"proofload/server/catalog"
+	"proofload/server/intake"
+	"proofload/server/rest"
+	"proofload/server/rpc"
+	"proofload/server/store"
+	"proofload/server/store/sqlite"
+	"proofload/server/web"
+	"proofload/specdata/demo"
+)
+
+// run serves until the context ends or a signal comes. A second signal while it
+// finishes what is under way ends it at once.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <-chan os.Signal) error {
+	c, err := parse(args, stdout)
+	switch {
+	case errors.Is(err, errHelp):
+		return nil
+	case err != nil:
+		return err
+	}
+	level := slog.LevelInfo
+	if c.verbose {
+		level = slog.LevelDebug
+	}
+	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))
+	httpListener, err := listen("--http", c.http)
+	if err != nil {
+		return err
+	}
+	defer httpListener.Close()
+	grpcListener, err := listen("--grpc", c.grpc)
+	if err != nil {
+		return err
+	}
+	defer grpcListener.Close()
+	s, err := open(ctx, c)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	cat, err := catalog.New(ctx, s)
+	if err != nil {
+		return err
+	}
+	grpcServer := rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Rules: ruleCatalogue(), Log: log})
+	pages, err := web.New(cat, log)
+	if err != nil {
+		return err
+	}
+	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Pages: pages, Log: log})
+	if err != nil {
+		return err
+	}
+	httpServer := rest.NewServer(handler, log)
+	failed := make(chan error, 2)
+	go func() { failed <- grpcServer.Serve(grpcListener) }()
+	go func() { failed <- httpServer.Serve(httpListener) }()
+	if err := greet(ctx, stdout, c, cat, httpListener.Addr().String(), grpcListener.Addr().String()); err != nil {
+		return err
+	}
+	select {
+	case err := <-failed:
+		return err
+	case <-ctx.Done():
+	case sig := <-signals:
+		log.Info("stopping", "signal", sig.String(), "within", drainTime)
+	}
+	return drain(handler, httpServer, grpcServer, signals)
+}
+
+func listen(flag, address string) (net.Listener, error) {
+	l, err := net.Listen("tcp", address)
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return nil, fmt.Errorf("%s %s is in use, perhaps by another server of this kind; stop it, or choose another address with %s 127.0.0.1:PORT (0 takes a free one)", flag, address, flag)
+	case err != nil:
+		return nil, fmt.Errorf("%s %s cannot be listened on: %w", flag, address, err)
+	}
+	return l, nil
+}
+
+// open opens the store and fills a new one.
+func open(ctx context.Context, c config) (store.Store, error) {
+	folder := filepath.Dir(c.store)
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return nil, fmt.Errorf("--store sqlite:%s: folder %s cannot be made: %w", c.store, folder, withoutPath(err))
+	}
+	s, err := sqlite.Open(ctx, c.store, sqlite.Options{})
+	if err != nil {
+		return nil, fmt.Errorf("--store sqlite:%s cannot be opened: %w", c.store, err)
+	}
+	head, err := s.Head(ctx)
+	if err == nil && head.Position == 0 && !c.empty {
+		err = fill(ctx, s)
+	}
+	if err != nil {
+		s.Close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func withoutPath(err error) error {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err
+	}
+	return err
+}
+
+func fill(ctx context.Context, s store.Store) error {
+	lib, err := demo.Library()
+	if err != nil {
+		return err
+	}
+	_, err = intake.Fill(ctx, s, lib, judge, "demo library", "demo library", "demo data, published when the store was made", time.Now().UTC())
+	return err
+}
+
+// drainTime bounds how long requests under way are waited for.
+const drainTime = 10 * time.Second
+
+// drain says that the server stops, lets requests under way finish, and stops.
+func drain(h *rest.Handler, httpServer *http.Server, grpcServer *rpc.Server, signals <-chan os.Signal) error {
+	h.Drain()
+	grpcServer.Drain()
+	ctx, cancel := context.WithTimeout(context.Background(), drainTime)
+	defer cancel()
+	done := make(chan error, 1)
+	go func() {
+		finished := make(chan struct{})
+		go func() { grpcServer.GracefulStop(); close(finished) }()
+		err := httpServer.Shutdown(ctx)
+		select {
+		case <-finished:
+		case <-ctx.Done():
+			grpcServer.Stop()
+		}
+		done <- err
+	}()
+	select {
+	case err := <-done:
+		if errors.Is(err, context.DeadlineExceeded) {
+			return fmt.Errorf("requests were still under way after %s and have been cut off", drainTime)
+		}
+		return err
+	case sig := <-signals:
+		return fmt.Errorf("second signal (%s): requests under way have been cut off", sig)
+	}
+}

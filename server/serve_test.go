@@ -1,0 +1,254 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/pb33f/libopenapi"
+	validator "github.com/pb33f/libopenapi-validator"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+
+	"proofload/api/client"
+	"proofload/api/openapi"
+)
+
+var update = flag.Bool("update", false, "write golden files")
+
+// running is a server started as from the command line.
+type running struct {
+	http, grpc string
+	// greeting is what it printed.
+	greeting string
+	signals  chan os.Signal
+	done     chan error
+}
+
+var addresses = regexp.MustCompile(`(?s)HTTP  http://(\S+)\n  gRPC  (\S+)\n`)
+
+// launch starts a server on free ports and waits until it is ready.
+func launch(ctx context.Context, args ...string) (*running, error) {
+	r := &running{signals: make(chan os.Signal, 2), done: make(chan error, 1)}
+	out, in := io.Pipe()
+	go func() {
+		err := run(ctx, append([]string{"--http", "127.0.0.1:0", "--grpc", "127.0.0.1:0"}, args...), in, io.Discard, r.signals)
+		in.CloseWithError(errors.Join(io.EOF, err))
+		r.done <- err
+	}()
+	b := make([]byte, 64<<10) // it greets in one write
+	n, err := out.Read(b)
+	r.greeting = string(b[:n])
+	m := addresses.FindStringSubmatch(r.greeting)
+	if m == nil {
+		return nil, fmt.Errorf("server did not become ready: %w; it printed %q", err, r.greeting)
+	}
+	r.http, r.grpc = m[1], m[2]
+	go io.Copy(io.Discard, out)
+	return r, nil
+}
+
+// start launches a server for one test, with its own store.
+func start(t *testing.T, args ...string) *running {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	r, err := launch(ctx, append([]string{"--store", "sqlite:" + filepath.Join(t.TempDir(), "test.db")}, args...)...)
+	if err != nil {
+		cancel()
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		cancel()
+		select {
+		case <-r.done:
+		case <-time.After(15 * time.Second):
+			t.Error("server did not stop")
+		}
+	})
+	return r
+}
+
+// demoServer is the server that every test reads from, filled as go run ./server fills it.
+var demoServer *running
+
+func TestMain(m *testing.M) {
+	flag.Parse()
+	os.Exit(func() int {
+		folder, err := os.MkdirTemp("", "proofload")
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			return 1
+		}
+		defer os.RemoveAll(folder)
+		ctx, cancel := context.WithCancel(context.Background())
+		if demoServer, err = launch(ctx, "--store", "sqlite:"+filepath.Join(folder, "new", "demo.db")); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			cancel()
+			return 1
+		}
+		code := m.Run()
+		cancel()
+		if err := <-demoServer.done; err != nil {
+			fmt.Fprintln(os.Stderr, "demo server:", err)
+			return 1
+		}
+		return code
+	}())
+}
+
+// contract holds exchanges against the committed OpenAPI document.
+var contract = sync.OnceValues(func() (validator.Validator, error) {
+	doc, err := libopenapi.NewDocument(openapi.JSON)
+	if err != nil {
+		return nil, err
+	}
+	v, errs := validator.NewValidator(doc)
+	return v, errors.Join(errs...)
+})
+
+// exchange is one request and its whole answer.
+type exchange struct {
+	status int
+	header http.Header
+	body   []byte
+}
+
+// do sends a request to the demo server and holds what comes back, and what was
+// sent where it was accepted, against the OpenAPI document.
+func do(t *testing.T, method, path string, body string, header ...string) exchange {
+	t.Helper()
+	return doAt(t, demoServer, method, path, body, header...)
+}
+
+func doAt(t *testing.T, to *running, method, path string, body string, header ...string) exchange {
+	t.Helper()
+	newRequest := func() *http.Request {
+		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+to.http+path, strings.NewReader(body))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := 0; i < len(header); i += 2 {
+			if header[i] == "Host" {
+				r.Host = header[i+1]
+			}
+			r.Header.Add(header[i], header[i+1])
+		}
+		return r
+	}
+	transport := &http.Transport{DisableCompression: true}
+	defer transport.CloseIdleConnections()
+	answer, err := transport.RoundTrip(newRequest())
+	if err != nil {
+		t.Fatalf("%s %s: %v", method, path, err)
+	}
+	defer answer.Body.Close()
+	x := exchange{status: answer.StatusCode, header: answer.Header}
+	if x.body, err = io.ReadAll(answer.Body); err != nil {
+		t.Fatalf("%s %s: %v", method, path, err)
+	}
+	conforms(t, newRequest, answer, x)
+	return x
+}
+
+// conforms checks an exchange against the contract. Addresses and methods that
+// the document rightly does not have are left out, but their errors are problems too.
+func conforms(t *testing.T, newRequest func() *http.Request, answer *http.Response, x exchange) {
+	t.Helper()
+	r := newRequest()
+	if !strings.HasPrefix(r.URL.Path, "/v1/") && r.URL.Path != "/healthz" && r.URL.Path != "/openapi.json" {
+		return
+	}
+	if x.status >= 400 {
+		var p struct {
+			Status         int
+			Reason, Detail string
+		}
+		if r.Method != http.MethodHead {
+			if err := json.Unmarshal(x.body, &p); err != nil || p.Status != x.status || p.Reason == "" || p.Detail == "" || x.header.Get("Content-Type") != "application/problem+json" {
+				t.Errorf("%s %s: %d is no problem details: %s %s", r.Method, r.URL, x.status, x.header.Get("Content-Type"), x.body)
+			}
+		}
+		switch p.Reason {
+		case "ROUTE_NOT_FOUND", "METHOD_NOT_ALLOWED", "HOST_UNKNOWN":
+			return
+		}
+	}
+	v, err := contract()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Method == http.MethodHead {
+		return // as GET, which is tested, without a body
+	}
+	r.RequestURI = ""
+	answer.Body = io.NopCloser(bytes.NewReader(x.body))
+	if ok, errs := v.ValidateHttpResponse(r, answer); !ok {
+		for _, e := range errs {
+			t.Errorf("%s %s: answer %d is not what the OpenAPI document says: %s: %s %v", r.Method, r.URL, x.status, e.Message, e.Reason, e.SchemaValidationErrors)
+		}
+	}
+	if x.status < 400 {
+		if ok, errs := v.ValidateHttpRequestSync(newRequest()); !ok {
+			for _, e := range errs {
+				t.Errorf("%s %s: request was accepted but is not what the OpenAPI document says: %s: %s", r.Method, r.URL, e.Message, e.Reason)
+			}
+		}
+	}
+}
+
+// reason is the reason of a problem, "" for anything else.
+func (x exchange) reason() string {
+	var p struct{ Reason string }
+	if json.Unmarshal(x.body, &p) != nil {
+		return ""
+	}
+	return p.Reason
+}
+
+func dial(t *testing.T, to *running) *client.Client {
+	t.Helper()
+	c, err := client.Dial(to.grpc)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { c.Close() })
+	return c
+}
+
+func connect(t *testing.T, to *running) *grpc.ClientConn {
+	t.Helper()
+	conn, err := grpc.NewClient(to.grpc, grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { conn.Close() })
+	return conn
+}
+
+// The document itself is OpenAPI 3.1, by the validator's own schema of it.
+func TestContractIsOpenAPI(t *testing.T) {
+	v, err := contract()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if ok, errs := v.ValidateDocument(); !ok {
+		for _, e := range errs {
+			t.Errorf("%s: %s %v", e.Message, e.Reason, e.SchemaValidationErrors)
+		}
+	}
+	if x := do(t, "GET", "/openapi.json", ""); !bytes.Equal(x.body, openapi.JSON) {
+		t.Error("/openapi.json is not the committed document")
+	}
+}

@@ -1,0 +1,99 @@
+package view
+
+import (
+	pb "proofload/api/proofload/v1"
+	"proofload/specdata"
+	"proofload/specdata/wording"
+)
+
+func (c *conversion) fastener(r *specdata.Fastener) *pb.Fastener {
+	f := &pb.Fastener{
+		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
+		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
+		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, Count: int32(r.Count), Joint: string(r.Joint),
+		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r.Tightening),
+		Reuse: reuse(r.Reuse), Lock: lock(r.Lock), Safety: r.Safety, Source: c.citation(r.Source),
+		Pairs: each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
+		FollowUps: each(r.FollowUps, func(u *specdata.FollowUp) *pb.FollowUp {
+			return &pb.FollowUp{Check: u.Check, After: quantity(u.After), Text: wording.FollowUp(u)}
+		}),
+		Tools: tools(r),
+	}
+	if s := r.Strength; s != nil {
+		f.Strength = &pb.Strength{Bolt: s.Bolt, Nut: s.Nut, Finish: s.Finish}
+	}
+	if t := r.Fitting; t != nil {
+		f.Fitting = &pb.Fitting{Direction: t.Direction, Washers: t.Washers, Spacer: t.Spacer}
+	}
+	f.Summary = wording.Tightening(r.Tightening)
+	return f
+}
+
+func thread(t *specdata.Thread) *pb.Thread {
+	if t == nil {
+		return nil
+	}
+	return &pb.Thread{
+		Designation: t.Designation, Hand: t.Hand, Into: t.Into, Engagement: quantity(t.Engagement), Grip: quantity(t.Grip),
+		Length: quantity(t.Length), Known: t.Known, Text: wording.Thread(t),
+	}
+}
+
+func drive(d *specdata.Drive) *pb.Drive {
+	if d == nil {
+		return nil
+	}
+	return &pb.Drive{Turn: d.Turn, Head: d.Head, Nut: d.Nut, Flange: d.Flange, Special: d.Special, Depth: d.Depth}
+}
+
+func surface(s *specdata.Surface) *pb.Surface {
+	if s == nil {
+		return nil
+	}
+	return &pb.Surface{Condition: s.Condition, Product: s.Product, Friction: s.Friction, On: s.On, Cleaning: s.Cleaning, Text: wording.Surface(s)}
+}
+
+func tightening(t *specdata.Tightening) *pb.Tightening {
+	if t == nil {
+		return nil
+	}
+	out := &pb.Tightening{
+		Tolerance: quantity(t.Tolerance), AngleTolerance: quantity(t.AngleTolerance), State: string(t.State),
+		Drag: t.Drag, DragTorque: Torque(t.DragTorque), Impact: t.Impact,
+		StateText: wording.State(t.State), ImpactText: wording.Impact(t.Impact),
+	}
+	out.DragText = wording.Drag(t.Drag, t.DragTorque)
+	for i := range t.Stages {
+		s := &t.Stages[i]
+		stage := &pb.Stage{
+			Torque: Torque(s.Torque), UpTo: Torque(s.UpTo), Also: Torque(s.Also), Angle: quantity(s.Angle),
+			Slacken: s.Slacken, Wait: quantity(s.Wait), Seat: s.Seat, AllFirst: s.AllFirst,
+		}
+		if stage.Torque != nil {
+			stage.Torque.Band = band(s, t.Tolerance)
+		}
+		stage.Text = wording.Stage(s)
+		out.Stages = append(out.Stages, stage)
+	}
+	if h := t.Hold; h != nil {
+		out.Hold = &pb.Hold{Turns: h.Turns, With: h.With, Text: "hold the " + h.Turns + " with " + h.With}
+	}
+	if p := t.Pattern; p != nil {
+		out.Pattern = &pb.Pattern{Order: p.Order, Sequence: int32s(p.Sequence), Passes: int32(p.Passes), Loosen: p.Loosen, Text: wording.Pattern(p)}
+	}
+	return out
+}
+
+func reuse(r *specdata.Reuse) *pb.Reuse {
+	if r == nil {
+		return nil
+	}
+	return &pb.Reuse{Rule: r.Rule, Renew: r.Renew, Times: int32(r.Times), Measure: r.Measure, Limit: quantity(r.Limit), Text: wording.Reuse(r)}
+}
+
+func lock(l *specdata.Lock) *pb.Lock {
+	if l == nil {
+		return nil
+	}
+	return &pb.Lock{By: l.By, Align: l.Align, Max: quantity(l.Max), Text: wording.Lock(l)}
+}
