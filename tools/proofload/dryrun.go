@@ -1,0 +1,127 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+	"proofload/specdata/wording"
+)
+
+func runCommand() *command {
+	return &command{
+		name: "run", args: "PROCEDURE", summary: "execute a procedure on its assemblies and say what is off, loose or open after each step",
+		examples: []string{"proofload run quill-1-rear-hub-bearing", "proofload run procedures/dray-2-front-discs-and-pads --quiet"},
+		notes:    []string{"Exit codes: 0 the procedure closes for every variant, 1 it does not, 2 wrong command line, 3 could not run."},
+		setup: func(fs *pflag.FlagSet) action {
+			from := libraryFlag(fs)
+			quiet := fs.Bool("quiet", false, "only what does not close, without the timeline")
+			return func(ctx context.Context, e *env, args []string) error {
+				if len(args) != 1 {
+					return usagef("run takes one procedure, found %d arguments", len(args))
+				}
+				lib, err := openLibrary(ctx, e, *from)
+				if err != nil {
+					return err
+				}
+				p, err := procedureNamed(lib, args[0])
+				if err != nil {
+					return err
+				}
+				r := dryrun.Run(lib, p)
+				if !*quiet {
+					for _, o := range r.Outcomes {
+						timeline(e.stdout, lib, p, o)
+					}
+				}
+				return verdict(e.stdout, r)
+			}
+		},
+	}
+}
+
+func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, error) {
+	id := strings.TrimPrefix(name, specdata.KindProcedure.Collection()+"/")
+	if p := library.Procedure(lib, id); p != nil {
+		return p, nil
+	}
+	return nil, usagef("procedure %q is not in the library%s", id, specdata.DidYouMean(id, library.IDs(lib, specdata.KindProcedure)))
+}
+
+func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
+	fmt.Fprintf(w, "%s, for %s\n\n", p.Title, o.Variant)
+	for i, m := range o.Timeline {
+		side := ""
+		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
+			side = string(m.Side) + ": "
+		}
+		fmt.Fprintf(w, "%3d  %s%s\n", i+1, side, wording.Sentence(p, m.Step, func(id string) string {
+			if f := library.Fastener(lib, id); f != nil {
+				return wording.Tightening(f.Tightening)
+			}
+			return ""
+		}))
+		for _, x := range m.Opened {
+			fmt.Fprintf(w, "       + %s %s\n", x.Title, x.State)
+		}
+		for _, x := range m.Closed {
+			fmt.Fprintf(w, "       - %s\n", x.Title)
+		}
+		if m.Open > 0 {
+			fmt.Fprintf(w, "       %d open\n", m.Open)
+		}
+	}
+	if len(o.Torques) > 0 {
+		fmt.Fprintf(w, "\nTightening, in order of use\n")
+	}
+	for i, u := range o.Torques {
+		one := specdata.Tightening{}
+		for _, s := range u.Stages {
+			one.Stages = append(one.Stages, u.Fastener.Tightening.Stages[s])
+		}
+		fmt.Fprintf(w, "%3d  %-40s %s, %s\n", i+1, u.Fastener.Title+sideOf(u.Act.Side), wording.Tightening(&one), wording.State(u.Fastener.Tightening.State))
+	}
+	for i, owed := range o.Owed {
+		if i == 0 {
+			fmt.Fprintf(w, "\nOwed after the job\n")
+		}
+		after := ""
+		if !owed.After.IsZero() {
+			after = " after " + specdata.Display(owed.After)
+		}
+		fmt.Fprintf(w, "     %s%s\n", owed.What, after)
+	}
+	fmt.Fprintln(w)
+}
+
+func sideOf(s specdata.Side) string {
+	if s == specdata.SideLeft || s == specdata.SideRight {
+		return ", " + string(s)
+	}
+	return ""
+}
+
+func verdict(w io.Writer, r *dryrun.Result) error {
+	problems := r.Problems()
+	for _, p := range problems {
+		fmt.Fprintf(w, "%s: %s\n", p.Pointer, p.Message())
+	}
+	if len(problems) > 0 {
+		fmt.Fprintf(w, "%d problems\n", len(problems))
+		return errFindings
+	}
+	var names []string
+	for _, o := range r.Outcomes {
+		names = append(names, o.Variant.String())
+	}
+	slices.Sort(names)
+	fmt.Fprintf(w, "Everything that was opened is closed, for %s.\n%s", strings.Join(names, "; "), disclaimer)
+	return nil
+}

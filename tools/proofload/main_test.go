@@ -1,0 +1,59 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write what scripts compare with")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"proofload": main})
+}
+
+// TestScripts runs the program as a shell would. Every script has a library in
+// $WORK/lib, clean under all rules, and runs in $WORK.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 filepath.Join("testdata", "script"),
+		UpdateScripts:       *update,
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		Setup: func(e *testscript.Env) error {
+			e.Setenv("GIT_CONFIG_NOSYSTEM", "1")
+			e.Setenv("GIT_AUTHOR_NAME", "Maud")
+			e.Setenv("GIT_AUTHOR_EMAIL", "maud@tansy.example")
+			e.Setenv("GIT_COMMITTER_NAME", "Maud")
+			e.Setenv("GIT_COMMITTER_EMAIL", "maud@tansy.example")
+			return os.CopyFS(filepath.Join(e.WorkDir, "lib"), os.DirFS(filepath.Join("testdata", "library")))
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+	})
+}
+
+// exits runs a command and demands an exit code: exits 1 proofload lint.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND [ARG...]")
+	}
+	want, err := strconv.Atoi(args[0])
+	ts.Check(err)
+	got := 0
+	if err := ts.Exec(args[1], args[2:]...); err != nil {
+		var exit *exec.ExitError
+		if !errors.As(err, &exit) {
+			ts.Fatalf("%s did not run: %v", args[1], err)
+		}
+		got = exit.ExitCode()
+	}
+	if got != want {
+		ts.Fatalf("exit code is %d, want %d", got, want)
+	}
+}

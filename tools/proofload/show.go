@@ -1,0 +1,263 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+	"proofload/specdata/wording"
+)
+
+func showCommand() *command {
+	return &command{
+		name: "show", args: "NAME", summary: "show a record in the words of a workshop, both units",
+		examples: []string{
+			"proofload show fasteners/quill-1-rear-hub-nut",
+			"proofload show quill-1-rear-hub-nut               # where only one record has the id",
+		},
+		setup: func(fs *pflag.FlagSet) action {
+			from := libraryFlag(fs)
+			return func(ctx context.Context, e *env, args []string) error {
+				if len(args) != 1 {
+					return usagef("show takes the name of one record, found %d arguments", len(args))
+				}
+				f, err := discover(e, *from)
+				if err != nil {
+					return err
+				}
+				lib, findings, err := f.load(ctx)
+				if err != nil {
+					return err
+				}
+				if len(findings) > 0 {
+					fmt.Fprintf(e.stderr, "proofload: the library has files that cannot be read (%d findings); proofload lint lists them\n", len(findings))
+				}
+				entry, err := lookUp(lib, args[0])
+				if err != nil {
+					return err
+				}
+				s := shown{w: e.stdout, lib: lib}
+				s.record(entry)
+				return nil
+			}
+		},
+	}
+}
+
+// lookUp finds a record by its name or by an id that only one record has.
+func lookUp(lib *library.Memory, name string) (*library.Entry, error) {
+	var all []string
+	var hits []*library.Entry
+	for _, k := range specdata.Kinds {
+		for e := range lib.All(k) {
+			all = append(all, string(e.Name()))
+			if string(e.Name()) == name {
+				return e, nil
+			}
+			if e.Name().ID() == name {
+				hits = append(hits, e)
+			}
+		}
+	}
+	if len(hits) == 1 {
+		return hits[0], nil
+	}
+	if len(hits) > 1 {
+		return nil, usagef("id %q has several records: %s and %s; write the collection before it", name, hits[0].Name(), hits[1].Name())
+	}
+	if !strings.Contains(name, "/") {
+		for i, n := range all {
+			all[i] = specdata.Name(n).ID()
+		}
+	}
+	return nil, usagef("record %q is not in the library%s", name, specdata.DidYouMean(name, slices.Values(all)))
+}
+
+// shown prints one record.
+type shown struct {
+	w   io.Writer
+	lib library.Library
+}
+
+// row prints a name and a text, and nothing where there is no text.
+func (s *shown) row(name, text string) {
+	if text != "" {
+		fmt.Fprintf(s.w, "  %-12s %s\n", name, text)
+	}
+}
+
+func (s *shown) record(e *library.Entry) {
+	h := e.Record.Header()
+	fmt.Fprintf(s.w, "%s (%s)\n", h.Title, e.Name())
+	switch r := e.Record.(type) {
+	case *specdata.Fastener:
+		s.fastener(r)
+	case *specdata.Procedure:
+		s.procedure(r)
+	case *specdata.Assembly:
+		s.assembly(r)
+	case *specdata.Vehicle:
+		s.vehicle(r)
+	case *specdata.Source:
+		s.row("issuer", r.Issuer)
+		s.row("edition", strings.TrimSpace(r.Edition+", "+string(r.Date)))
+		s.row("type", r.Type)
+		s.row("licence", r.Licence)
+		s.row("supersedes", strings.Join(r.Supersedes, ", "))
+	}
+	s.row("note", h.Note)
+	if c := specdata.CitationOf(e.Record); c != nil {
+		title := c.Document
+		if src := library.Source(s.lib, c.Document); src != nil {
+			title = src.Title
+		}
+		s.row("source", fmt.Sprintf("%s, %s, read on %s by %s", title, c.At, c.ReadOn, c.EnteredBy))
+		s.row("checked by", c.CheckedBy)
+	}
+	for _, w := range h.Waivers {
+		s.row("waiver", fmt.Sprintf("%s at %s until %s: %s (%s)", w.Rule, w.At, w.Until, w.Reason, w.By))
+	}
+	fmt.Fprintf(s.w, "\n%s", disclaimer)
+}
+
+func (s *shown) applies(as []specdata.Applies) {
+	for i := range as {
+		title := as[i].Vehicle
+		if v := library.Vehicle(s.lib, title); v != nil {
+			title = v.Title
+		}
+		s.row("fits", wording.Applies(title, &as[i]))
+	}
+}
+
+func (s *shown) fastener(f *specdata.Fastener) {
+	s.applies(f.AppliesTo)
+	s.row("place", f.Place)
+	s.row("joint", fmt.Sprintf("%s, %d at the place", f.Joint, f.Count))
+	if f.Thread != nil {
+		s.row("thread", wording.Thread(f.Thread)+" into "+f.Thread.Into)
+	}
+	if f.Drive != nil {
+		s.row("turn", "the "+f.Drive.Turn)
+		s.row("head", f.Drive.Head)
+		s.row("nut", f.Drive.Nut)
+	}
+	if t := f.Tightening; t != nil {
+		for i := range t.Stages {
+			name := "tighten"
+			if len(t.Stages) > 1 {
+				name = fmt.Sprintf("stage %d", i+1)
+			}
+			s.row(name, wording.Stage(&t.Stages[i]))
+			if b, ok := wording.BandOf(&t.Stages[i], t.Tolerance); ok {
+				s.row("", fmt.Sprintf("accepted %s (%s), %s", b.Metric(), b.Imperial(), b.Text))
+			}
+		}
+		s.row("state", wording.State(t.State))
+		s.row("drag", wording.Drag(t.Drag, t.DragTorque))
+		s.row("impact tool", wording.Impact(t.Impact))
+		if t.Hold != nil {
+			s.row("hold", t.Hold.Turns+" with "+t.Hold.With)
+		}
+		if t.Pattern != nil {
+			s.row("order", wording.Pattern(t.Pattern))
+		}
+	}
+	if f.Surface != nil {
+		s.row("surface", wording.Surface(f.Surface))
+	}
+	if f.Reuse != nil {
+		s.row("reuse", wording.Reuse(f.Reuse))
+	}
+	if f.Lock != nil {
+		s.row("lock", wording.Lock(f.Lock))
+	}
+	for i := range f.FollowUps {
+		s.row("afterwards", wording.FollowUp(&f.FollowUps[i]))
+	}
+	s.row("safety", f.Safety)
+}
+
+func (s *shown) procedure(p *specdata.Procedure) {
+	s.applies(p.AppliesTo)
+	for _, c := range p.Cautions {
+		s.row(strings.ToUpper(c.Signal), c.Text)
+	}
+	for _, t := range p.Tools {
+		s.row("tool", t.Title)
+	}
+	for _, n := range p.Parts {
+		s.row("new part", fmt.Sprintf("%d × %s", n.Quantity, n.Title))
+	}
+	for _, c := range p.Consumables {
+		s.row("supply", c.Title)
+	}
+	for i := range p.Steps {
+		st := &p.Steps[i]
+		for _, c := range st.Cautions {
+			s.row(strings.ToUpper(c.Signal), c.Text)
+		}
+		s.row(fmt.Sprintf("%d", i+1), wording.Sentence(p, st, s.tightening))
+	}
+	if p.Proved == "" {
+		s.row("proved", "not walked through on a vehicle")
+	} else {
+		s.row("proved", p.Proved)
+	}
+}
+
+// tightening gives the values of a fastener for a sentence, "" for one that is not there.
+func (s *shown) tightening(id string) string {
+	f := library.Fastener(s.lib, id)
+	if f == nil || f.Tightening == nil {
+		return ""
+	}
+	return wording.Tightening(f.Tightening)
+}
+
+func (s *shown) assembly(a *specdata.Assembly) {
+	s.applies(a.AppliesTo)
+	s.row("place", a.Place)
+	for _, p := range a.Parts {
+		text := p.Title
+		if len(p.HeldBy) > 0 {
+			text += ", held by " + strings.Join(p.HeldBy, ", ")
+		}
+		if len(p.Behind) > 0 {
+			text += ", behind " + strings.Join(p.Behind, ", ")
+		}
+		s.row("part", text)
+	}
+	for _, j := range a.Joints {
+		s.row("joint", fmt.Sprintf("%s (%s)", j.Title, j.Kind))
+	}
+	for _, c := range a.Connections {
+		s.row("connection", fmt.Sprintf("%s (%s)", c.Title, c.Kind))
+	}
+	for _, c := range a.Circuits {
+		s.row("circuit", fmt.Sprintf("%s (%s)", c.Title, strings.ReplaceAll(c.Fluid, "-", " ")))
+	}
+	if r := a.RideHeight; r != nil {
+		s.row("ride height", strings.TrimSpace(r.Measure+" "+specdata.Display(r.Value)))
+	}
+}
+
+func (s *shown) vehicle(v *specdata.Vehicle) {
+	s.row("make", v.Make)
+	s.row("model", v.Model)
+	if v.Built != nil {
+		s.row("built", v.Built.String())
+	}
+	for _, k := range slices.Sorted(maps.Keys(v.Options)) {
+		s.row(strings.ReplaceAll(k, "_", " "), strings.Join(v.Options[k], ", "))
+	}
+	s.row("markets", strings.Join(v.Markets, ", "))
+	s.row("laden mass", specdata.Display(v.MassLaden))
+}
