@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"math/bits"
 	"strings"
 	"unicode/utf8"
 )
@@ -202,17 +203,45 @@ func (q Quantity) computeSI() float64 {
 	return f
 }
 
-// exactSI computes value times factor as one division of two integers that doubles
-// hold exactly, which IEEE 754 rounds right; ok is false when they are too large or
-// the number is a fraction.
+// exactSI computes value times factor as one division of two integers, rounded once
+// as IEEE 754 rounds; ok is false when they are too large or the number is a fraction.
 func (q Quantity) exactSI() (f float64, ok bool) {
-	const exact = 1 << 53
 	over, under, ok := q.decimal()
 	num, den := q.scale().SI.Num(), q.scale().SI.Denom()
-	if !ok || !num.IsInt64() || !den.IsInt64() || num.Int64() > exact/max(abs(over), 1) || den.Int64() > exact/under {
+	if !ok || !num.IsInt64() || !den.IsInt64() || den.Int64() > math.MaxInt64/under {
 		return 0, false
 	}
-	return float64(over*num.Int64()) / float64(under*den.Int64()), true
+	f = divide(uint64(abs(over)), uint64(num.Int64()), uint64(den.Int64()*under))
+	if over < 0 {
+		f = -f
+	}
+	return f, true
+}
+
+// divide gives a·b/c to the nearest double, ties to even. The product has 127 bits at
+// most, c is not 0.
+func divide(a, b, c uint64) float64 {
+	high, low := bits.Mul64(a, b)
+	if high|low == 0 {
+		return 0
+	}
+	// The dividend is shifted to have 127 bits and the divisor 64, so that the quotient
+	// has 63 or 64, ten more than a double. A remainder counts as half of the last.
+	up := bits.LeadingZeros64(high) - 1
+	if high == 0 {
+		up = 63 + bits.LeadingZeros64(low)
+	}
+	if up < 64 {
+		high, low = high<<up|low>>(64-up), low<<up
+	} else {
+		high, low = low<<(up-64), 0
+	}
+	side := bits.LeadingZeros64(c)
+	quotient, rest := bits.Div64(high, low, c<<side)
+	if rest != 0 {
+		quotient |= 1
+	}
+	return math.Ldexp(float64(quotient), side-up)
 }
 
 func abs(n int64) int64 { return max(n, -n) }

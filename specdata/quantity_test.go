@@ -275,3 +275,19 @@ func BenchmarkParseQuantity(b *testing.B) {
 		})
 	}
 }
+
+// The value in SI units is the exact one rounded once.
+func TestSIRoundsOnce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		u := rapid.SampledFrom(specdata.Units).Draw(t, "unit")
+		number := rapid.StringMatching(`-?(0|[1-9][0-9]{0,8})(\.[0-9]{1,9})?`).Draw(t, "number")
+		q, err := specdata.ParseQuantity(number + " " + u.Symbol)
+		if err != nil || u.Dimension == specdata.Angle { // a negative zero; π
+			return
+		}
+		exact, _ := new(big.Rat).SetString(number)
+		if want, _ := exact.Mul(exact, u.SI).Float64(); q.SI() != want {
+			t.Fatalf("%s is %v in SI units, want %v", q, q.SI(), want)
+		}
+	})
+}

@@ -19,6 +19,19 @@ type Reference struct {
 // dry run resolves that.
 func References(r Record) []Reference {
 	var c references
+	c.record(r)
+	return c.found
+}
+
+// Referred lists the names of the records that a record refers to, in document order,
+// as often as it does. It saves building the pointers.
+func Referred(r Record) []Name {
+	c := references{placeless: true}
+	c.record(r)
+	return c.names
+}
+
+func (c *references) record(r Record) {
 	if h := r.Header(); h.Replaces != "" {
 		c.add("/replaces", h.Kind, h.Replaces)
 	}
@@ -28,7 +41,7 @@ func References(r Record) []Reference {
 	case *Fastener:
 		c.applies(r.AppliesTo)
 		for i, p := range r.Pairs {
-			c.add(At("/pairs", i, "fastener"), KindFastener, p.Fastener)
+			c.add(c.at("/pairs", i, "fastener"), KindFastener, p.Fastener)
 		}
 		c.cite(r.Source)
 	case *Assembly:
@@ -37,21 +50,38 @@ func References(r Record) []Reference {
 		c.procedure(r)
 	case *Source:
 		for i, id := range r.Supersedes {
-			c.add(At("/supersedes", i, ""), KindSource, id)
+			c.add(c.at("/supersedes", i, ""), KindSource, id)
 		}
 		for i, id := range r.Concerns {
-			c.add(At("/concerns", i, ""), KindVehicle, id)
+			c.add(c.at("/concerns", i, ""), KindVehicle, id)
 		}
 	}
-	return c
 }
 
-type references []Reference
+// references gathers what a record refers to: with places, or names alone.
+type references struct {
+	found []Reference
+	names []Name
+	// placeless says that places are not wanted.
+	placeless bool
+}
 
 func (c *references) add(pointer string, k Kind, id string) {
-	if id != "" {
-		*c = append(*c, Reference{pointer, NewName(k, id)})
+	switch {
+	case id == "":
+	case c.placeless:
+		c.names = append(c.names, NewName(k, id))
+	default:
+		c.found = append(c.found, Reference{pointer, NewName(k, id)})
 	}
+}
+
+// at is At where places are wanted.
+func (c *references) at(base string, i int, key string) string {
+	if c.placeless {
+		return ""
+	}
+	return At(base, i, key)
 }
 
 func (c *references) cite(s *Citation) {
@@ -62,26 +92,26 @@ func (c *references) cite(s *Citation) {
 
 func (c *references) applies(as []Applies) {
 	for i, a := range as {
-		c.add(At("/applies_to", i, "vehicle"), KindVehicle, a.Vehicle)
+		c.add(c.at("/applies_to", i, "vehicle"), KindVehicle, a.Vehicle)
 	}
 }
 
 func (c *references) held(base string, i int, ids []string) {
 	for j, id := range ids {
-		c.add(At(At(base, i, "held_by"), j, ""), KindFastener, id)
+		c.add(c.at(c.at(base, i, "held_by"), j, ""), KindFastener, id)
 	}
 }
 
 func (c *references) assembly(r *Assembly) {
 	c.applies(r.AppliesTo)
-	for i, p := range r.Parts {
-		c.held("/parts", i, p.HeldBy)
+	for i := range r.Parts {
+		c.held("/parts", i, r.Parts[i].HeldBy)
 	}
-	for i, j := range r.Joints {
-		c.held("/joints", i, j.HeldBy)
+	for i := range r.Joints {
+		c.held("/joints", i, r.Joints[i].HeldBy)
 	}
-	for i, n := range r.Connections {
-		c.held("/connections", i, n.HeldBy)
+	for i := range r.Connections {
+		c.held("/connections", i, r.Connections[i].HeldBy)
 	}
 	c.cite(r.Source)
 }
@@ -89,18 +119,19 @@ func (c *references) assembly(r *Assembly) {
 func (c *references) procedure(r *Procedure) {
 	c.applies(r.AppliesTo)
 	for i, id := range r.Assemblies {
-		c.add(At("/assemblies", i, ""), KindAssembly, id)
+		c.add(c.at("/assemblies", i, ""), KindAssembly, id)
 	}
 	for i, p := range r.Parts {
-		c.add(At("/parts", i, "fastener"), KindFastener, p.Fastener)
+		c.add(c.at("/parts", i, "fastener"), KindFastener, p.Fastener)
 	}
-	for i, s := range r.Steps {
+	for i := range r.Steps {
+		s := &r.Steps[i]
 		for _, id := range Placeholders(s.Text, "torque") {
-			c.add(At("/steps", i, "text"), KindFastener, id)
+			c.add(c.at("/steps", i, "text"), KindFastener, id)
 		}
-		for j, op := range s.Operations {
-			if typ, id := op.Target.Split(); typ == "fastener" {
-				c.add(At(At("/steps", i, "operations"), j, "target"), KindFastener, id)
+		for j := range s.Operations {
+			if typ, id := s.Operations[j].Target.Split(); typ == "fastener" {
+				c.add(c.at(c.at("/steps", i, "operations"), j, "target"), KindFastener, id)
 			}
 		}
 	}

@@ -78,7 +78,12 @@ func TestReferencesOfTheDemo(t *testing.T) {
 			if err := json.Unmarshal(e.Canonical, &doc); err != nil {
 				t.Fatal(err)
 			}
-			for _, r := range specdata.References(e.Record) {
+			refs := specdata.References(e.Record)
+			names := specdata.Referred(e.Record)
+			if !slices.EqualFunc(refs, names, func(r specdata.Reference, n specdata.Name) bool { return r.Name == n }) {
+				t.Errorf("%s refers to %q and to %q", e.Name(), refs, names)
+			}
+			for _, r := range refs {
 				n++
 				if s, _ := at(doc, r.Pointer).(string); s != r.Name.ID() && s != "fastener:"+r.Name.ID() && !strings.Contains(s, "{torque:"+r.Name.ID()+"}") {
 					t.Errorf("%s: %q stands at %s, not %s", e.Name(), s, r.Pointer, r.Name)

@@ -81,7 +81,8 @@ func HasWord(phrase string, words ...string) bool {
 			return false
 		}
 		for _, want := range words {
-			if sameWord(w, want) {
+			// Nearly all begin otherwise.
+			if want != "" && (w[0]|0x20 == want[0]|0x20 || w[0] >= utf8.RuneSelf) && sameWord(w, want) {
 				return true
 			}
 		}
@@ -130,10 +131,14 @@ func nextWord(s string, ignore []string) (word, rest string) {
 func skip(s string, word bool) int {
 	i := 0
 	for i < len(s) {
-		r, size := rune(s[i]), 1
-		if r >= utf8.RuneSelf {
-			r, size = utf8.DecodeRuneInString(s[i:])
+		if c := s[i]; c < utf8.RuneSelf {
+			if asciiWord[c] != word {
+				break
+			}
+			i++
+			continue
 		}
+		r, size := utf8.DecodeRuneInString(s[i:])
 		if inWord(r) != word {
 			break
 		}
@@ -144,10 +149,18 @@ func skip(s string, word bool) int {
 
 func inWord(r rune) bool {
 	if r < utf8.RuneSelf {
-		return 'a' <= r && r <= 'z' || 'A' <= r && r <= 'Z' || '0' <= r && r <= '9'
+		return asciiWord[r]
 	}
 	return unicode.IsLetter(r) || unicode.IsDigit(r)
 }
+
+// asciiWord tells the characters that words are made of.
+var asciiWord = func() (is [utf8.RuneSelf]bool) {
+	for c := range is {
+		is[c] = 'a' <= c && c <= 'z' || 'A' <= c && c <= 'Z' || '0' <= c && c <= '9'
+	}
+	return is
+}()
 
 // sameWord folds case and a plural s; words of up to three letters have no plural
 // here ("gas" is not several "ga").

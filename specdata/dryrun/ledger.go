@@ -91,7 +91,10 @@ type ledger struct {
 	settled []*Entry
 }
 
-func newLedger() *ledger { return &ledger{open: map[entryKey]*Entry{}, byDebt: map[Debt][]string{}} }
+// newLedger makes a ledger for so many acts, of which about a third open an entry.
+func newLedger(acts int) *ledger {
+	return &ledger{open: make(map[entryKey]*Entry, acts/3), order: make([]entryKey, 0, acts/2), byDebt: map[Debt][]string{}}
+}
 
 // add opens an entry unless it is open already: taking off a nut that was
 // slackened is one debt, not two. The first act stays the one to name.
@@ -129,8 +132,11 @@ func (l *ledger) closeAll(d Debt) {
 
 // left lists what is open, in the order it was opened.
 func (l *ledger) left() []Entry {
-	var es []Entry
-	seen := map[entryKey]bool{}
+	if len(l.open) == 0 {
+		return nil
+	}
+	es := make([]Entry, 0, len(l.open))
+	seen := make(map[entryKey]bool, len(l.open))
 	for _, k := range l.order {
 		if e, ok := l.open[k]; ok && !seen[k] {
 			seen[k] = true

@@ -114,6 +114,8 @@ type Act struct {
 	End string
 	// NewPiece tells for a tightening whether the fastener that went in was new.
 	NewPiece bool
+
+	key string // of the target, once it was asked for
 }
 
 // Pointer gives the JSON pointer of the operation in its procedure.

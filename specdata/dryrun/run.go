@@ -2,6 +2,7 @@ package dryrun
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -22,20 +23,19 @@ func Run(l library.Library, p *specdata.Procedure) *Result {
 
 // RunVariant executes a procedure for one variant.
 func RunVariant(l library.Library, p *specdata.Procedure, v Variant) *Outcome {
+	acts := Expand(p, v)
 	m := &machine{
-		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(),
-		states: map[string]*state{}, ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
-		dead: map[string]bool{}, retracted: map[string]bool{}, circuits: map[string]*circuit{}, done: map[string]int{},
+		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(len(acts)),
+		states: make(map[string]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
+		dead: map[string]bool{}, retracted: map[string]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
 		positional: map[string]bool{}, raises: map[string]bool{},
-		out: &Outcome{Variant: v, rideHeightKnown: map[string]bool{}},
+		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), rideHeightKnown: map[string]bool{}},
 	}
-	m.out.Acts = Expand(p, v)
-	m.out.Timeline = make([]Moment, 0, len(p.Steps))
 	m.lookAhead()
-	for i, a := range m.out.Acts {
+	for i, a := range acts {
 		a.Before = m.around()
 		m.step(a)
-		if i+1 == len(m.out.Acts) || m.out.Acts[i+1].StepIndex != a.StepIndex || m.out.Acts[i+1].Repeats != a.Repeats || m.out.Acts[i+1].Side != a.Side {
+		if i+1 == len(acts) || acts[i+1].StepIndex != a.StepIndex || acts[i+1].Repeats != a.Repeats || acts[i+1].Side != a.Side {
 			m.moment(a)
 		}
 	}
@@ -60,7 +60,7 @@ type machine struct {
 	circuits  map[string]*circuit
 	// done remembers, by the whole of an act that changes nothing it works on, how
 	// many changes there were when it was done last; changes counts them.
-	done    map[string]int
+	done    map[saying]int
 	changes int
 	// positional tells the fasteners that some act works on by position, raises the
 	// ends that some act raises; both are known before the run.
@@ -162,17 +162,20 @@ func (m *machine) step(a *Act) {
 func (m *machine) positionsOf(a *Act) []int {
 	_, id := a.Target.Split()
 	if !m.positional[id] {
-		return []int{0}
+		return family
 	}
 	if len(a.Positions) > 0 {
 		return a.Positions
 	}
 	f := m.fastener(id)
 	if f == nil {
-		return []int{0}
+		return family
 	}
 	return upTo(f.Count)
 }
+
+// family is the position of an act on all of a family at once.
+var family = []int{0}
 
 func upTo(n int) []int {
 	all := make([]int, n)
@@ -182,6 +185,15 @@ func upTo(n int) []int {
 	return all
 }
 
+// saying is the whole of what an act says.
+type saying struct {
+	do                                  specdata.Verb
+	target                              specdata.Target
+	side                                specdata.Side
+	tool, with, accept, note, positions string
+	low, high                           specdata.Quantity
+}
+
 // repeated reports an act that says the same as an earlier one though nothing was
 // changed in between. What changes things has its own words for it.
 func (m *machine) repeated(a *Act, w *Word) {
@@ -189,9 +201,9 @@ func (m *machine) repeated(a *Act, w *Word) {
 		m.changes++
 		return
 	}
-	key := strings.Join([]string{string(a.Do), string(a.Target), string(a.Side), a.Tool, a.With, a.Accept, a.Note, a.Low.String(), a.High.String()}, "\x00")
+	key := saying{a.Do, a.Target, a.Side, a.Tool, a.With, a.Accept, a.Note, "", a.Low, a.High}
 	if len(a.Positions) > 0 {
-		key += fmt.Sprint(a.Positions)
+		key.positions = fmt.Sprint(a.Positions)
 	}
 	if at, ok := m.done[key]; ok && at == m.changes {
 		m.fail(a, CauseTwice, "done already, and nothing has been changed since", "something changed in between, or another act", "remove the second "+string(a.Do)+", or say what differs")
@@ -266,7 +278,9 @@ func (m *machine) finish() {
 	if m.hanging != nil {
 		m.leftHanging()
 	}
-	for _, e := range m.ledger.left() {
+	left := m.ledger.left()
+	m.out.Problems = slices.Grow(m.out.Problems, len(left))
+	for _, e := range left {
 		m.out.Problems = append(m.out.Problems, Problem{
 			Cause: CauseOpen, Act: e.Act, Pointer: e.Act.Pointer(), Target: e.target(), Thing: e.Thing, Title: e.Title, Found: e.State,
 			Mend: e.Close, Entry: e, Fastener: m.fastenerOf(e.Act),
@@ -314,8 +328,19 @@ func (m *machine) failBy(a *Act, by specdata.Target, c Cause, found, need, mend 
 	m.out.Problems = append(m.out.Problems, p)
 }
 
-// key gives the target with its side where there is one of the thing on either.
+// key gives the target with its side where there is one of the thing on either, and
+// with the position that the act is carried out on.
 func (m *machine) key(a *Act) string {
+	if a.key == "" {
+		a.key = m.wholeKey(a)
+	}
+	if m.position > 0 {
+		return atPosition(a.key, m.position)
+	}
+	return a.key
+}
+
+func (m *machine) wholeKey(a *Act) string {
 	typ, id := a.Target.Split()
 	handed := false
 	switch typ {
@@ -327,11 +352,7 @@ func (m *machine) key(a *Act) string {
 	case "aid", "place":
 		handed = a.Side != "" && a.Side != specdata.SideCentre
 	}
-	key := sided(string(a.Target), a.Side, handed)
-	if m.position > 0 {
-		key = atPosition(key, m.position)
-	}
-	return key
+	return sided(string(a.Target), a.Side, handed)
 }
 
 func atPosition(key string, n int) string { return key + ", no. " + strconv.Itoa(n) }

@@ -41,8 +41,8 @@ func NewMemory(entries ...*Entry) (*Memory, error) {
 		m.entries[name] = e
 		k := name.Kind()
 		m.order[k] = append(m.order[k], e)
-		for _, ref := range specdata.References(e.Record) {
-			m.uses[ref.Name] = append(m.uses[ref.Name], name)
+		for _, ref := range specdata.Referred(e.Record) {
+			m.uses[ref] = append(m.uses[ref], name)
 		}
 		for _, a := range specdata.AppliesOf(e.Record) {
 			key := vehicleKey{k, a.Vehicle}

@@ -26,8 +26,8 @@ func Affected(lib library.Library, changed []specdata.Name) []specdata.Name {
 		if e == nil {
 			continue
 		}
-		for _, ref := range specdata.References(e.Record) {
-			set[ref.Name] = true
+		for _, ref := range specdata.Referred(e.Record) {
+			set[ref] = true
 		}
 		for _, a := range specdata.AppliesOf(e.Record) {
 			for _, k := range specdata.Kinds {

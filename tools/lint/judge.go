@@ -36,28 +36,40 @@ type result struct {
 	findings []specdata.Finding
 	skipped  []specdata.NotChecked
 	failures []*RuleFailure
-	applied  []bool          // by index of rule
-	took     []time.Duration // by index of rule; nil unless asked for
 }
 
-// judge runs every rule over one record, then settles its waivers. The pass is the
-// worker's, used again for every record: with all that rules share it is large.
-func judge(o *Options, p *Pass, e *library.Entry) result {
-	res := result{applied: make([]bool, len(o.Rules))}
+// worker is what one goroutine uses again for every record: the pass, which is large
+// with all that rules share, and what it counts, by index of rule.
+type worker struct {
+	pass    Pass
+	applied []int
+	took    []time.Duration // nil unless asked for
+}
+
+func newWorker(o *Options) *worker {
+	w := &worker{applied: make([]int, len(o.Rules))}
 	if o.Time {
-		res.took = make([]time.Duration, len(o.Rules))
+		w.took = make([]time.Duration, len(o.Rules))
 	}
+	return w
+}
+
+// judge runs every rule over one record, then settles its waivers.
+func (w *worker) judge(o *Options, e *library.Entry) (res result) {
+	p := &w.pass
 	*p = Pass{Entry: e, Library: o.Library, Date: o.Date, doc: decoded{canonical: e.Canonical}, twins: o.twins}
-	for i, r := range o.Rules {
-		p.rule = r
+	for _, i := range o.ofKind[e.Record.Header().Kind] {
+		p.rule = o.Rules[i]
 		start := time.Time{}
 		if o.Time {
 			start = time.Now()
 		}
 		applied, failure := apply(o, p)
-		res.applied[i] = applied
+		if applied {
+			w.applied[i]++
+		}
 		if o.Time {
-			res.took[i] = time.Since(start)
+			w.took[i] += time.Since(start)
 		}
 		if failure != nil {
 			res.failures = append(res.failures, failure)

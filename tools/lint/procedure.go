@@ -78,35 +78,45 @@ func first(cs []specdata.Caution, ok func(*specdata.Caution) bool) *specdata.Cau
 }
 
 // Tightenings gives every torque or angle of the dry run in order of use, once for
-// each operation whatever number of variants and sides do it.
+// each operation whatever number of variants and sides do it. Rules do not change it.
 func (p *Pass) Tightenings() []dryrun.TorqueUse {
-	var uses []dryrun.TorqueUse
-	seen := map[string]bool{}
-	for _, o := range p.DryRun().Outcomes {
-		for _, u := range o.Torques {
-			if at := u.Act.Pointer(); !seen[at] {
-				seen[at] = true
-				uses = append(uses, u)
+	if p.tightenings == nil {
+		p.tightenings = []dryrun.TorqueUse{}
+		seen := map[place]bool{}
+		for _, o := range p.DryRun().Outcomes {
+			for _, u := range o.Torques {
+				if at := placeOf(u.Act); !seen[at] {
+					seen[at] = true
+					p.tightenings = append(p.tightenings, u)
+				}
 			}
 		}
 	}
-	return uses
+	return p.tightenings
 }
+
+// place is where an operation is written.
+type place struct{ step, operation int }
+
+func placeOf(a *dryrun.Act) place { return place{a.StepIndex, a.OpIndex} }
 
 // Acts gives the acts of the dry run in order of step, once for each operation.
 // Of an operation done on several sides or for several variants it gives the first.
+// Rules do not change it.
 func (p *Pass) Acts() []*dryrun.Act {
-	var acts []*dryrun.Act
-	seen := map[string]bool{}
-	for _, o := range p.DryRun().Outcomes {
-		for _, a := range o.Acts {
-			if at := a.Pointer(); !seen[at] {
-				seen[at] = true
-				acts = append(acts, a)
+	if p.acts == nil {
+		p.acts = []*dryrun.Act{}
+		seen := map[place]bool{}
+		for _, o := range p.DryRun().Outcomes {
+			for _, a := range o.Acts {
+				if at := placeOf(a); !seen[at] {
+					seen[at] = true
+					p.acts = append(p.acts, a)
+				}
 			}
 		}
 	}
-	return acts
+	return p.acts
 }
 
 // Hazards gives what the acts of the dry run expose people to, once for each

@@ -146,6 +146,9 @@ type Pass struct {
 	doc       decoded
 	declined  bool
 	fault     string // what the rule did that a rule may not do
+
+	acts        []*dryrun.Act
+	tightenings []dryrun.TorqueUse
 }
 
 // Fastener gives the record as a fastener; call it from rules whose scope is fasteners.

@@ -28,6 +28,8 @@ type Options struct {
 	Time bool
 
 	twins *twins
+	// ofKind lists the rules that look at records of a kind, by index.
+	ofKind map[specdata.Kind][]int
 }
 
 // Report is what a run found. The same input gives the same report, whatever
@@ -68,24 +70,35 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		return nil, errors.New("a lint run needs the day it is for; set Options.Date")
 	}
 	o.Date = time.Date(o.Date.Year(), o.Date.Month(), o.Date.Day(), 0, 0, 0, 0, time.UTC)
-	o.twins = newTwins(o.Library)
+	o.ofKind = map[specdata.Kind][]int{}
+	for i, r := range o.Rules {
+		for _, k := range slices.Compact(slices.Sorted(slices.Values(r.AppliesTo.kinds))) {
+			o.ofKind[k] = append(o.ofKind[k], i)
+		}
+	}
 	entries, err := selected(o)
 	if err != nil {
 		return nil, err
 	}
-	results, err := judgeAll(ctx, o, entries)
+	if len(entries) > many {
+		o.twins = newTwins(o.Library)
+	}
+	results, workers, err := judgeAll(ctx, &o, entries)
 	if err != nil {
 		return nil, err
 	}
-	return gather(o, results)
+	return gather(&o, results, workers)
 }
+
+// many records are worth preparing a run for; what one edit touches is less.
+const many = 1000
 
 // chunk is how many records a worker takes at once: enough that the lock costs
 // nothing, few enough that the last worker does not run alone for long.
-const chunk = 64
+const chunk = 16
 
-func judgeAll(ctx context.Context, o Options, entries []*library.Entry) ([]result, error) {
-	results := make([]result, len(entries))
+func judgeAll(ctx context.Context, o *Options, entries []*library.Entry) (results []result, workers []*worker, err error) {
+	results = make([]result, len(entries))
 	var next int
 	var mu sync.Mutex
 	take := func() (from, to int) {
@@ -97,8 +110,9 @@ func judgeAll(ctx context.Context, o Options, entries []*library.Entry) ([]resul
 	}
 	var wg sync.WaitGroup
 	for range min(runtime.GOMAXPROCS(0), len(entries)/chunk+1) {
+		w := newWorker(o)
+		workers = append(workers, w)
 		wg.Go(func() {
-			var p Pass
 			for {
 				from, to := take()
 				if from == to {
@@ -108,33 +122,39 @@ func judgeAll(ctx context.Context, o Options, entries []*library.Entry) ([]resul
 					if ctx.Err() != nil {
 						return
 					}
-					results[i] = judge(&o, &p, entries[i])
+					results[i] = w.judge(o, entries[i])
 				}
 			}
 		})
 	}
 	wg.Wait()
 	if err := ctx.Err(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := o.Library.Err(); err != nil {
-		return nil, fmt.Errorf("library could not be read to the end: %w", err)
+		return nil, nil, fmt.Errorf("library could not be read to the end: %w", err)
 	}
 	if o.Old != nil {
 		if err := o.Old.Err(); err != nil {
-			return nil, fmt.Errorf("library before the change could not be read to the end: %w", err)
+			return nil, nil, fmt.Errorf("library before the change could not be read to the end: %w", err)
 		}
 	}
-	return results, nil
+	return results, workers, nil
 }
 
-func gather(o Options, results []result) (*Report, error) {
+func gather(o *Options, results []result, workers []*worker) (*Report, error) {
 	rep := &Report{Findings: []specdata.Finding{}, NotChecked: []specdata.NotChecked{}, Records: len(results), Applied: map[string]int{}}
 	if o.Time {
 		rep.Took = map[string]time.Duration{}
 	}
-	for _, r := range o.Rules {
+	for i, r := range o.Rules {
 		rep.Applied[r.Name] = 0
+		for _, w := range workers {
+			rep.Applied[r.Name] += w.applied[i]
+			if o.Time {
+				rep.Took[r.Name] += w.took[i]
+			}
+		}
 	}
 	var failures []error
 	failed := map[string]bool{}
@@ -146,14 +166,6 @@ func gather(o Options, results []result) (*Report, error) {
 				failed[f.Rule] = true
 				failures = append(failures, f)
 			}
-		}
-		for i, n := range res.applied {
-			if n {
-				rep.Applied[o.Rules[i].Name]++
-			}
-		}
-		for i, d := range res.took {
-			rep.Took[o.Rules[i].Name] += d
 		}
 	}
 	if failures != nil {

@@ -1,6 +1,7 @@
 package lint
 
 import (
+	"slices"
 	"sync"
 
 	"proofload/specdata"
@@ -9,7 +10,7 @@ import (
 
 // twins finds the vehicles and sources that may be recorded twice. Comparing each
 // with every other would take a large library's time; so the first record that asks
-// has all sorted by their words, once for the run.
+// has all sorted by their words, once for a run over many.
 type twins struct {
 	vehicles, sources func() map[string][]*library.Entry
 }
@@ -40,16 +41,19 @@ func known(r specdata.Record) string {
 // Twins gives the other vehicles of the record's model, or the other sources of its
 // title, by the measure of specdata.SameWords, in order of id.
 func (p *Pass) Twins() []*library.Entry {
-	if p.twins == nil {
-		p.twins = newTwins(p.Library)
-	}
-	index := p.twins.sources
-	if p.Entry.Record.Header().Kind == specdata.KindVehicle {
-		index = p.twins.vehicles
+	own := known(p.Entry.Record)
+	kind := p.Entry.Record.Header().Kind
+	candidates := p.Library.All(kind)
+	if p.twins != nil {
+		index := p.twins.sources
+		if kind == specdata.KindVehicle {
+			index = p.twins.vehicles
+		}
+		candidates = slices.Values(index()[specdata.PlainWords(own)])
 	}
 	var others []*library.Entry
-	for _, e := range index()[specdata.PlainWords(known(p.Entry.Record))] {
-		if e.Name() != p.Entry.Name() && specdata.SameWords(known(e.Record), known(p.Entry.Record)) {
+	for e := range candidates {
+		if specdata.SameWords(known(e.Record), own) && e.Name() != p.Entry.Name() {
 			others = append(others, e)
 		}
 	}

@@ -87,9 +87,9 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	if c := specdata.CitationOf(r); c != nil {
 		f.add(Source, c.Document)
 	}
-	for _, ref := range specdata.References(r) {
-		if !f.HasAny(Referring(ref.Name)) {
-			f.add(Reference, string(ref.Name))
+	for _, ref := range specdata.Referred(r) {
+		if !f.HasAny(Referring(ref)) {
+			f.add(Reference, string(ref))
 		}
 	}
 	slices.SortFunc(f.Terms, func(a, b Term) int { return cmp.Or(cmp.Compare(a.By, b.By), cmp.Compare(a.Value, b.Value)) })
