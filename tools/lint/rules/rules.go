@@ -10,6 +10,7 @@ import (
 	aidintheway "proofload/tools/lint/rules/aid-in-the-way"
 	aidleftinplace "proofload/tools/lint/rules/aid-left-in-place"
 	airleftin "proofload/tools/lint/rules/air-left-in"
+	airbaglive "proofload/tools/lint/rules/airbag-live"
 	alignmentmissing "proofload/tools/lint/rules/alignment-missing"
 	allfirstnothonoured "proofload/tools/lint/rules/all-first-not-honoured"
 	angleneedsgriplength "proofload/tools/lint/rules/angle-needs-grip-length"
@@ -59,6 +60,7 @@ import (
 	drivesizenotlisted "proofload/tools/lint/rules/drive-size-not-listed"
 	drivesquaretoosmall "proofload/tools/lint/rules/drive-square-too-small"
 	drythreadlubricated "proofload/tools/lint/rules/dry-thread-lubricated"
+	dustblown "proofload/tools/lint/rules/dust-blown"
 	electricsleftisolated "proofload/tools/lint/rules/electrics-left-isolated"
 	endfloatnotchecked "proofload/tools/lint/rules/end-float-not-checked"
 	endnotwhereneeded "proofload/tools/lint/rules/end-not-where-needed"
@@ -74,6 +76,7 @@ import (
 	fittingdirectionnotsaid "proofload/tools/lint/rules/fitting-direction-not-said"
 	followupnotstated "proofload/tools/lint/rules/follow-up-not-stated"
 	frictioncontradictssurface "proofload/tools/lint/rules/friction-contradicts-surface"
+	fulltravelnotchecked "proofload/tools/lint/rules/full-travel-not-checked"
 	handtightwithtorque "proofload/tools/lint/rules/hand-tight-with-torque"
 	handeddetailcopied "proofload/tools/lint/rules/handed-detail-copied"
 	hangsonitshose "proofload/tools/lint/rules/hangs-on-its-hose"
@@ -112,6 +115,7 @@ import (
 	loweredonloosewheel "proofload/tools/lint/rules/lowered-on-loose-wheel"
 	marketcodeunknown "proofload/tools/lint/rules/market-code-unknown"
 	measurewithoutlimitsense "proofload/tools/lint/rules/measure-without-limit-sense"
+	measurementnotused "proofload/tools/lint/rules/measurement-not-used"
 	newpiecenotlisted "proofload/tools/lint/rules/new-piece-not-listed"
 	nochockslisted "proofload/tools/lint/rules/no-chocks-listed"
 	nofinalcheck "proofload/tools/lint/rules/no-final-check"
@@ -127,6 +131,7 @@ import (
 	openedunderpressure "proofload/tools/lint/rules/opened-under-pressure"
 	optionconditionalwaystrue "proofload/tools/lint/rules/option-condition-always-true"
 	optionnotinvocabulary "proofload/tools/lint/rules/option-not-in-vocabulary"
+	othersidesaidloosely "proofload/tools/lint/rules/other-side-said-loosely"
 	pairnotmutual "proofload/tools/lint/rules/pair-not-mutual"
 	pairvaluesdiffer "proofload/tools/lint/rules/pair-values-differ"
 	partlefthung "proofload/tools/lint/rules/part-left-hung"
@@ -157,6 +162,7 @@ import (
 	restoredwithconnectionoff "proofload/tools/lint/rules/restored-with-connection-off"
 	rideheightunknown "proofload/tools/lint/rules/ride-height-unknown"
 	roadtesttooearly "proofload/tools/lint/rules/road-test-too-early"
+	roadtestwithoutpurpose "proofload/tools/lint/rules/road-test-without-purpose"
 	rowoutofline "proofload/tools/lint/rules/row-out-of-line"
 	safetynotstated "proofload/tools/lint/rules/safety-not-stated"
 	samejointtwovalues "proofload/tools/lint/rules/same-joint-two-values"
@@ -211,6 +217,7 @@ import (
 	torquewithoutvalue "proofload/tools/lint/rules/torque-without-value"
 	turnedatthewrongend "proofload/tools/lint/rules/turned-at-the-wrong-end"
 	turnedsidehasnodrive "proofload/tools/lint/rules/turned-side-has-no-drive"
+	twotorquesinonesentence "proofload/tools/lint/rules/two-torques-in-one-sentence"
 	unresolvedreference "proofload/tools/lint/rules/unresolved-reference"
 	valueinprose "proofload/tools/lint/rules/value-in-prose"
 	valuelookslikeanotherunit "proofload/tools/lint/rules/value-looks-like-another-unit"
@@ -222,6 +229,7 @@ import (
 	vincheckdigitwrong "proofload/tools/lint/rules/vin-check-digit-wrong"
 	vinexampleoutsidepattern "proofload/tools/lint/rules/vin-example-outside-pattern"
 	vinpatternmalformed "proofload/tools/lint/rules/vin-pattern-malformed"
+	weightonslackhubnut "proofload/tools/lint/rules/weight-on-slack-hub-nut"
 	wheelloosenedinair "proofload/tools/lint/rules/wheel-loosened-in-air"
 	wheeloffonground "proofload/tools/lint/rules/wheel-off-on-ground"
 	wheeltightenedinair "proofload/tools/lint/rules/wheel-tightened-in-air"
@@ -235,6 +243,7 @@ var All = []*lint.Rule{
 	aidintheway.Rule,
 	aidleftinplace.Rule,
 	airleftin.Rule,
+	airbaglive.Rule,
 	alignmentmissing.Rule,
 	allfirstnothonoured.Rule,
 	angleneedsgriplength.Rule,
@@ -284,6 +293,7 @@ var All = []*lint.Rule{
 	drivesizenotlisted.Rule,
 	drivesquaretoosmall.Rule,
 	drythreadlubricated.Rule,
+	dustblown.Rule,
 	electricsleftisolated.Rule,
 	endfloatnotchecked.Rule,
 	endnotwhereneeded.Rule,
@@ -299,6 +309,7 @@ var All = []*lint.Rule{
 	fittingdirectionnotsaid.Rule,
 	followupnotstated.Rule,
 	frictioncontradictssurface.Rule,
+	fulltravelnotchecked.Rule,
 	handtightwithtorque.Rule,
 	handeddetailcopied.Rule,
 	hangsonitshose.Rule,
@@ -337,6 +348,7 @@ var All = []*lint.Rule{
 	loweredonloosewheel.Rule,
 	marketcodeunknown.Rule,
 	measurewithoutlimitsense.Rule,
+	measurementnotused.Rule,
 	newpiecenotlisted.Rule,
 	nochockslisted.Rule,
 	nofinalcheck.Rule,
@@ -352,6 +364,7 @@ var All = []*lint.Rule{
 	openedunderpressure.Rule,
 	optionconditionalwaystrue.Rule,
 	optionnotinvocabulary.Rule,
+	othersidesaidloosely.Rule,
 	pairnotmutual.Rule,
 	pairvaluesdiffer.Rule,
 	partlefthung.Rule,
@@ -382,6 +395,7 @@ var All = []*lint.Rule{
 	restoredwithconnectionoff.Rule,
 	rideheightunknown.Rule,
 	roadtesttooearly.Rule,
+	roadtestwithoutpurpose.Rule,
 	rowoutofline.Rule,
 	safetynotstated.Rule,
 	samejointtwovalues.Rule,
@@ -436,6 +450,7 @@ var All = []*lint.Rule{
 	torquewithoutvalue.Rule,
 	turnedatthewrongend.Rule,
 	turnedsidehasnodrive.Rule,
+	twotorquesinonesentence.Rule,
 	unresolvedreference.Rule,
 	valueinprose.Rule,
 	valuelookslikeanotherunit.Rule,
@@ -447,6 +462,7 @@ var All = []*lint.Rule{
 	vincheckdigitwrong.Rule,
 	vinexampleoutsidepattern.Rule,
 	vinpatternmalformed.Rule,
+	weightonslackhubnut.Rule,
 	wheelloosenedinair.Rule,
 	wheeloffonground.Rule,
 	wheeltightenedinair.Rule,

@@ -27,9 +27,9 @@ var Rule = &lint.Rule{
 var (
 	// spoken is a word for the thread, not for a side of the vehicle: "the left-hand
 	// wheel nut" says nothing about its thread.
-	spoken = regexp.MustCompile(`(?i)\b(left[- ]hand(ed)?[- ]thread(s|ed)?|left[- ]handed|reverse[- ]thread(s|ed)?)\b`)
+	spoken = lint.MustPhrase(`(?i)\b(left[- ]hand(ed)?[- ]thread(s|ed)?|left[- ]handed|reverse[- ]thread(s|ed)?)\b`)
 	// A left-hand thread is undone clockwise and made anticlockwise.
-	clockwise     = regexp.MustCompile(`(?i)\bclockwise\b`)
+	clockwise     = lint.MustPhrase(`(?i)\bclockwise\b`)
 	anticlockwise = regexp.MustCompile(`(?i)\b(anti-?|counter-?)clockwise\b`)
 )
 

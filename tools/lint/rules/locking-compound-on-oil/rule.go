@@ -3,7 +3,6 @@ package lockingcompoundonoil
 
 import (
 	_ "embed"
-	"regexp"
 	"strings"
 
 	"proofload/specdata"
@@ -26,8 +25,8 @@ var Rule = &lint.Rule{
 }
 
 var (
-	compound = regexp.MustCompile(`(?i)\bthread[- ]?lock|\blocking compound\b`)
-	cleaned  = regexp.MustCompile(`(?i)\b(?:clean|degrease|wipe|wash)`)
+	compound = lint.MustPhrase(`(?i)\bthread[- ]?lock|\blocking compound\b`)
+	cleaned  = lint.MustPhrase(`(?i)\b(?:clean|degrease|wipe|wash)`)
 )
 
 func check(p *lint.Pass) {

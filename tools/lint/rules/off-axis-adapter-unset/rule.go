@@ -3,7 +3,6 @@ package offaxisadapterunset
 
 import (
 	_ "embed"
-	"regexp"
 	"strings"
 
 	"proofload/specdata"
@@ -26,12 +25,12 @@ var Rule = &lint.Rule{
 }
 
 var (
-	adapter = regexp.MustCompile(`(?i)\b(crow'?s?[- ]?f(?:oo|ee)t|(?:torque )?extension adapt[eo]rs?|(?:torque|offset) adapt[eo]rs?)\b`)
+	adapter = lint.MustPhrase(`(?i)\b(crow'?s?[- ]?f(?:oo|ee)t|(?:torque )?extension adapt[eo]rs?|(?:torque|offset) adapt[eo]rs?)\b`)
 	// insert is at its place in its own wrench; in line with another it lengthens it.
-	insert = regexp.MustCompile(`(?i)\bopen[- ]ended? insert\b`)
-	inLine = regexp.MustCompile(`(?i)\bin[- ]line\b`)
+	insert = lint.MustPhrase(`(?i)\bopen[- ]ended? insert\b`)
+	inLine = lint.MustPhrase(`(?i)\bin[- ]line\b`)
 	// settled is what makes the setting right: the adapter across, or a corrected figure.
-	settled = regexp.MustCompile(`(?i)\bright[- ]angles?\b|\b90[- ]?(?:deg|°)|\bsquare to\b|\bcorrect(?:ed|ion)\b|\breduced\b|\blower setting\b|\brecalculated\b|\ballow(?:ing)? for\b|\b(?:no|not|never|without)\b`)
+	settled = lint.MustPhrase(`(?i)\bright[- ]angles?\b|\b90[- ]?(?:deg|°)|\bsquare to\b|\bcorrect(?:ed|ion)\b|\breduced\b|\blower setting\b|\brecalculated\b|\ballow(?:ing)? for\b|\b(?:no|not|never|without)\b`)
 )
 
 func check(p *lint.Pass) {

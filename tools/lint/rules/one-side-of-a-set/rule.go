@@ -3,7 +3,6 @@ package onesideofaset
 
 import (
 	_ "embed"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -28,7 +27,7 @@ var Rule = &lint.Rule{
 }
 
 // other is a sentence that thinks of the other side.
-var other = regexp.MustCompile(`(?i)\b(?:both|other|opposite) (?:rear |front )?(?:sides?|wheels?|ends?)\b|\bin pairs\b|\b(?:axle|complete) sets?\b`)
+var other = lint.MustPhrase(`(?i)\b(?:both|other|opposite) (?:rear |front )?(?:sides?|wheels?|ends?)\b|\bin pairs\b|\b(?:axle|complete) sets?\b`)
 
 func check(p *lint.Pass) {
 	r := p.Procedure()

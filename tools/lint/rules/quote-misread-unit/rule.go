@@ -4,7 +4,6 @@ package quotemisreadunit
 import (
 	_ "embed"
 	"fmt"
-	"regexp"
 
 	"proofload/specdata"
 	"proofload/tools/lint"
@@ -26,7 +25,7 @@ var Rule = &lint.Rule{
 }
 
 // doubtful is a number with a question mark at or among its digits.
-var doubtful = regexp.MustCompile(`[0-9.,]*(?:[0-9]\?|\?[0-9])[0-9.,?]*`)
+var doubtful = lint.MustPhrase(`[0-9.,]*(?:[0-9]\?|\?[0-9])[0-9.,?]*`)
 
 func check(p *lint.Pass) {
 	f := p.Fastener()

@@ -26,10 +26,10 @@ var Rule = &lint.Rule{
 }
 
 var (
-	special = regexp.MustCompile(`(?i)(?:^|([a-z-]+)[ ]+)special(?:ist)?[- ]tools?\b(.*)`)
-	bare    = regexp.MustCompile(`(?i)\b(?:use|using) the tool\s*[.;]?\s*$`)
+	special = lint.MustPhrase(`(?i)(?:^|([a-z-]+)[ ]+)special(?:ist)?[- ]tools?\b(.*)`)
+	bare    = lint.MustPhrase(`(?i)\b(?:use|using) the tool\s*[.;]?\s*$`)
 	// named follows the words where the sentence goes on to say what the tool is or does.
-	named = regexp.MustCompile(`(?i)^\s*(?:[,:(–—{-]|(?:for|that|which|to|called|no|number|with)\b|[A-Z]*\d)`)
+	named = lint.MustPhrase(`(?i)^\s*(?:[,:(–—{-]|(?:for|that|which|to|called|no|number|with)\b|[A-Z]*\d)`)
 	code  = regexp.MustCompile(`[A-Za-z]*[-./]*\d[\w./-]*`)
 )
 
@@ -57,9 +57,6 @@ func nameless(title string) bool {
 
 // unnamed reports whether a sentence calls for a tool and does not say which.
 func unnamed(text string) bool {
-	if !specdata.HasWord(text, "tool") { // what the patterns below need too, for a tenth of their cost
-		return false
-	}
 	if bare.MatchString(text) {
 		return true
 	}

@@ -3,7 +3,6 @@ package turnedatthewrongend
 
 import (
 	_ "embed"
-	"regexp"
 	"strings"
 
 	"proofload/specdata"
@@ -26,9 +25,9 @@ var Rule = &lint.Rule{
 }
 
 var (
-	turning = regexp.MustCompile(`(?i)\bturn(?:ing|s)?\s+(?:only\s+)?the\s+(?:(?:bolt|screw|hex|hexagon)[- ])?(head|nut)s?\b`)
+	turning = lint.MustPhrase(`(?i)\bturn(?:ing|s)?\s+(?:only\s+)?the\s+(?:(?:bolt|screw|hex|hexagon)[- ])?(head|nut)s?\b`)
 	// unless takes a sentence out: it forbids the turning, or it has thought of the difference.
-	unless = regexp.MustCompile(`(?i)\b(not|never|without|instead|cannot|stops?|aim|upper|high|higher|top)\b|n't\b`)
+	unless = lint.MustPhrase(`(?i)\b(not|never|without|instead|cannot|stops?|aim|upper|high|higher|top)\b|n't\b`)
 )
 
 func check(p *lint.Pass) {
@@ -50,7 +49,7 @@ func check(p *lint.Pass) {
 
 // turned gives the end a text has turned, "" where it names none, or both.
 func turned(text string) string {
-	if unless.MatchString(text) {
+	if !specdata.HasWord(text, "turn", "turning") || unless.MatchString(text) {
 		return ""
 	}
 	end := ""

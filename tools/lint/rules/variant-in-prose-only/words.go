@@ -114,8 +114,8 @@ func (v *vocabulary) variant(words []word) int {
 		return 1
 	}
 	// "16 in brakes"
-	if len(words) > 2 && specdata.OnlyWords(w.lower, specdata.Numbers(w.lower)...) && strings.ContainsAny(w.lower, "0123456789") &&
-		oneOf(words[1].lower, "in", "inch", "mm") && oneOf(words[2].lower, "brake", "wheel", "rim") {
+	if len(words) > 2 && strings.ContainsAny(w.lower, "0123456789") && oneOf(words[1].lower, "in", "inch", "mm") &&
+		oneOf(words[2].lower, "brake", "wheel", "rim") && specdata.OnlyWords(w.lower, specdata.Numbers(w.lower)...) {
 		return 3
 	}
 	return 0

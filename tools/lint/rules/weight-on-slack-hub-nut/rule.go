@@ -1,0 +1,97 @@
+package weightonslackhubnut
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "weight-on-slack-hub-nut",
+	Title:     "weight comes on a wheel bearing whose nut is not final",
+	Doc:       doc,
+	Severity:  lint.Error,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+// moves finds an order to move the vehicle; "before the vehicle moves" is none.
+var moves = lint.MustPhrase(`(?i)(?:^|[.;,] |\band |\bthen )(?:push|roll|move|wheel|drive) the (?:vehicle|car|van|truck|trailer|lorry)\b`)
+
+func check(p *lint.Pass) {
+	seen := map[string]bool{}
+	for _, o := range p.DryRun().Outcomes {
+		run(p, o, seen)
+	}
+}
+
+// nut is one bearing nut on one side, as it was loosened.
+type nut struct {
+	target specdata.Target
+	side   specdata.Side
+}
+
+func run(p *lint.Pass, o *dryrun.Outcome, seen map[string]bool) {
+	made, bearing := map[*dryrun.Act]bool{}, map[specdata.Target]bool{}
+	for _, u := range o.Torques {
+		made[u.Act] = u.Final
+	}
+	for _, w := range p.Operations() {
+		if w.Fastener != nil && w.Fastener.Joint == specdata.JointBearing {
+			bearing[w.Target] = true
+		}
+	}
+	loose := map[nut]*dryrun.Act{}
+	var order []nut
+	for _, a := range o.Acts {
+		n := nut{a.Target, a.Side}
+		switch {
+		case made[a]:
+			delete(loose, n)
+		case bearing[a.Target] && loosens(a):
+			if loose[n] == nil {
+				order = append(order, n)
+			}
+			loose[n] = a
+		case a.Do == specdata.Lower || a.Do == specdata.RoadTest || a.OpIndex <= 0 && moves.MatchString(a.Step.Text):
+			for _, n := range order {
+				by := loose[n]
+				if by == nil || a.Do == specdata.Lower && a.End != by.End || seen[a.Pointer()] {
+					continue
+				}
+				seen[a.Pointer()] = true
+				p.Report(lint.Problem{
+					At:      a.Pointer(),
+					Message: string(n.target) + " is below its final value when " + what(a) + "; the rollers dent the races: tighten it to its final value first",
+					Related: []specdata.Related{lint.Related(p.Entry, by.Pointer(), "what left it so")},
+				})
+			}
+		}
+	}
+}
+
+func loosens(a *dryrun.Act) bool {
+	switch a.Do {
+	case specdata.Slacken, specdata.Remove, specdata.Start, specdata.Snug, specdata.BackOff, specdata.StageVerb, specdata.Turn:
+		return true
+	}
+	return false
+}
+
+func what(a *dryrun.Act) string {
+	switch a.Do {
+	case specdata.Lower:
+		return "the " + a.End + " is lowered"
+	case specdata.RoadTest:
+		return "the vehicle is driven"
+	}
+	return "the vehicle is moved"
+}

@@ -1,0 +1,9 @@
+package weightonslackhubnut
+
+import (
+	"testing"
+
+	"proofload/tools/lint/ruletest"
+)
+
+func TestRule(t *testing.T) { ruletest.Run(t, Rule) }
