@@ -1,10 +1,20 @@
-// Faultbench is the honest measure of the rules: it takes a clean library, makes
-// the slips that people make, one at a time, and counts which of them the rules
-// report, and what they report where there is no slip.
+// Faultbench makes seeded, realistic slips in clean records and prints which of
+// them the rules catch, kind by kind, and what the rules cry wolf on. It is the
+// honest measure of the rules:
 //
-// Every slip is judged twice: as the record alone, the way a folder is linted, and
-// as a correction of the clean record, the way the server judges one before review,
-// where rules that compare old and new speak too.
+//	go run ./tools/faultbench                 # the demo library and variations of it
+//	go run ./tools/faultbench -n 20 -seed 7   # fewer slips of each kind, other chance
+//	go run ./tools/faultbench -missed         # and every slip that was missed
+//	go run ./tools/faultbench -json
+//
+// Same seed, same table. Every slip is judged three times: as the record alone, the
+// way a folder is linted; as a correction of the clean record, the way the server
+// judges one before review, where rules that compare old and new speak too; and as
+// a correction whose author put a new day on the citation.
+//
+// A slip that changes nothing (two acts that touch nothing in common change places)
+// is told apart by package oracle, which is no linter; one that nothing in the
+// records can judge (an inspection is lost) is counted apart, as not judged.
 package main
 
 import (
@@ -15,118 +25,46 @@ import (
 	"io"
 	"os"
 	"os/signal"
-	"text/tabwriter"
-	"time"
 
 	"proofload/specdata/demo"
-	"proofload/specdata/library"
+	"proofload/tools/faultbench/measure"
+	"proofload/tools/lint/rules"
 )
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	if err := run(ctx, os.Args[1:], os.Stdout); err != nil {
-		fmt.Fprintf(os.Stderr, "faultbench: %v\n", err)
+		fmt.Fprintln(os.Stderr, "faultbench:", err)
 		os.Exit(1)
 	}
 }
 
 func run(ctx context.Context, args []string, out io.Writer) error {
-	fs := flag.NewFlagSet("faultbench", flag.ContinueOnError)
-	seed := fs.Uint64("seed", 1, "seed; the same seed gives the same table")
-	n := fs.Int("n", 20, "slips of each kind, at most")
-	asJSON := fs.Bool("json", false, "print JSON")
-	missed := fs.Bool("missed", false, "list the slips that no error or warning reports")
-	if err := fs.Parse(args); err != nil {
+	flags := flag.NewFlagSet("faultbench", flag.ContinueOnError)
+	seed := flags.Uint64("seed", 1, "seed of all chance; the same seed gives the same table")
+	n := flags.Int("n", 60, "slips of each kind, at most")
+	variations := flags.Int("variations", 4, "clean variations of the demo library beside it")
+	missed := flags.Bool("missed", false, "list the slips that no error or warning reports")
+	asJSON := flags.Bool("json", false, "print JSON")
+	if err := flags.Parse(args); err != nil {
 		return err
+	}
+	if *n < 1 || *variations < 0 {
+		return fmt.Errorf("-n is %d and -variations %d; allowed: from 1, and from 0", *n, *variations)
 	}
 	lib, err := demo.Library()
 	if err != nil {
 		return err
 	}
-	t, err := measure(ctx, lib, *seed, *n, day)
+	rep, err := measure.Run(ctx, measure.Options{Seed: *seed, N: *n, Variations: *variations, Rules: rules.All, Library: lib, Missed: *missed})
 	if err != nil {
 		return err
 	}
 	if *asJSON {
-		enc := json.NewEncoder(out)
-		enc.SetIndent("", "  ")
-		return enc.Encode(t)
+		e := json.NewEncoder(out)
+		e.SetIndent("", "  ")
+		return e.Encode(rep)
 	}
-	t.print(out, *missed)
-	return nil
+	return rep.Text(out)
 }
-
-// day is what the runs are for: the demo library's waivers and dates are as of it.
-var day = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
-
-// Tally is what came of one kind of slip.
-type Tally struct {
-	Kind string `json:"kind"`
-	What string `json:"what"`
-	// Tried counts the slips that change the meaning of a record.
-	Tried int `json:"tried"`
-	// Refused counts those that are no valid document any more; they count as caught.
-	Refused int `json:"refused"`
-	// Alone counts those that an error or warning on the record reports, Advised
-	// those that only advice does, Correction those that an error or warning reports
-	// when the slip is proposed as a correction of the clean record.
-	Alone      int      `json:"alone"`
-	Advised    int      `json:"advised"`
-	Correction int      `json:"correction"`
-	Missed     []string `json:"missed,omitempty"`
-}
-
-// Table is a whole run.
-type Table struct {
-	Seed  uint64  `json:"seed"`
-	Slips []Tally `json:"slips"`
-	// Harmless are edits that change no meaning: whatever is reported is a false alarm.
-	Harmless []Tally `json:"harmless"`
-	// Clean is the number of records of the untouched library, False the number of
-	// errors and warnings on them.
-	Clean int `json:"clean"`
-	False int `json:"false"`
-}
-
-func (t *Table) print(out io.Writer, missed bool) {
-	w := tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
-	fmt.Fprintf(w, "slip\ttried\trefused\talone\tadvice only\tas correction\trecall\n")
-	var sum Tally
-	for _, s := range t.Slips {
-		fmt.Fprintf(w, "%s\t%d\t%d\t%d\t%d\t%d\t%s\n", s.Kind, s.Tried, s.Refused, s.Alone, s.Advised, s.Correction, share(s.Correction, s.Tried))
-		sum.Tried += s.Tried
-		sum.Refused += s.Refused
-		sum.Alone += s.Alone
-		sum.Advised += s.Advised
-		sum.Correction += s.Correction
-	}
-	fmt.Fprintf(w, "all\t%d\t%d\t%d\t%d\t%d\t%s\n", sum.Tried, sum.Refused, sum.Alone, sum.Advised, sum.Correction, share(sum.Correction, sum.Tried))
-	fmt.Fprintf(w, "\t\t\t%s\t\t%s\t\n", share(sum.Alone, sum.Tried), share(sum.Correction, sum.Tried))
-	w.Flush()
-	fmt.Fprintf(out, "\nfalse alarms, error or warning\n")
-	w = tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
-	fmt.Fprintf(w, "untouched records\t%d of %d\n", t.False, t.Clean)
-	for _, s := range t.Harmless {
-		fmt.Fprintf(w, "%s\t%d of %d\n", s.Kind, s.Correction, s.Tried)
-	}
-	w.Flush()
-	if !missed {
-		return
-	}
-	for _, s := range t.Slips {
-		for _, m := range s.Missed {
-			fmt.Fprintf(out, "missed: %s: %s\n", s.Kind, m)
-		}
-	}
-}
-
-func share(n, of int) string {
-	if of == 0 {
-		return "–"
-	}
-	return fmt.Sprintf("%.1f %%", 100*float64(n)/float64(of))
-}
-
-// source is where slips draw other records from.
-type source = *library.Memory
