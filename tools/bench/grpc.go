@@ -156,7 +156,10 @@ func cold(ctx context.Context, w *world) (m measured, err error) {
 		return m, err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	rawFile := w.newFile()
+	rawFile, err := w.newFile()
+	if err != nil {
+		return m, err
+	}
 	if err := w.fillRaw(ctx, s, rawFile); err != nil {
 		return m, err
 	}

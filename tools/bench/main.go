@@ -19,26 +19,26 @@ import (
 	"os"
 	"os/signal"
 	"regexp"
+	"runtime"
 	"runtime/pprof"
 	"time"
 )
 
 func main() {
-	if file, ok := serving(os.Args[1:]); ok {
-		exit(serve(context.Background(), file, os.Stdin, os.Stdout))
-	}
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
-	err := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
-	stop()
-	exit(err)
-}
-
-func exit(err error) {
-	if err != nil {
+	if err := dispatch(os.Args[1:]); err != nil {
 		fmt.Fprintln(os.Stderr, "bench:", err)
 		os.Exit(1)
 	}
-	os.Exit(0)
+}
+
+// dispatch measures, or is the service that another process measures.
+func dispatch(args []string) error {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	if file, ok := serving(args); ok {
+		return serve(ctx, file, os.Stdin, os.Stdout)
+	}
+	return run(ctx, args, os.Stdout, os.Stderr)
 }
 
 // config is what the command line says.
@@ -78,7 +78,7 @@ func parse(args []string, out io.Writer) (config, error) {
 	switch {
 	case flags.NArg() > 0:
 		return c, fmt.Errorf("argument %q is not understood; everything is said by flags, -help lists them", flags.Arg(0))
-	case c.seconds <= 0 || c.seconds > 3600:
+	case !(c.seconds > 0 && c.seconds <= 3600):
 		return c, fmt.Errorf("-seconds %g is out of range; allowed: above 0, up to 3600", c.seconds)
 	case c.records < 0 || c.records > 2_000_000:
 		return c, fmt.Errorf("-records %d is out of range; allowed: 1 to 2000000, 0 for each line's own", c.records)
@@ -117,6 +117,10 @@ func run(ctx context.Context, args []string, out, progress io.Writer) (err error
 	var rows []row
 	for _, l := range lines {
 		if !c.lines.MatchString(l.name) {
+			continue
+		}
+		if l.system != "" && l.system != runtime.GOOS {
+			fmt.Fprintf(progress, "%s can be measured on %s only\n", l.name, l.system)
 			continue
 		}
 		fmt.Fprintf(progress, "%s ...\n", l.name)

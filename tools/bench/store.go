@@ -17,7 +17,10 @@ import (
 
 // withStore lends a new store and counts only the time of the work.
 func (w *world) withStore(ctx context.Context, work func(*sqlite.Store) error) (took time.Duration, err error) {
-	file := w.newFile()
+	file, err := w.newFile()
+	if err != nil {
+		return 0, err
+	}
 	s, err := sqlite.Open(ctx, file, sqlite.Options{})
 	if err != nil {
 		return 0, err
@@ -30,7 +33,10 @@ func (w *world) withStore(ctx context.Context, work func(*sqlite.Store) error) (
 
 // withRaw lends a new raw store likewise.
 func (w *world) withRaw(work func(*rawStore) error) (took time.Duration, err error) {
-	file := w.newFile()
+	file, err := w.newFile()
+	if err != nil {
+		return 0, err
+	}
 	r, err := openRaw(file, sqlite.MaxCache/2)
 	if err != nil {
 		return 0, err
@@ -41,8 +47,20 @@ func (w *world) withRaw(work func(*rawStore) error) (took time.Duration, err err
 	return took, errors.Join(err, r.close(), removeStore(file))
 }
 
-func importUnchecked(ctx context.Context, w *world) (measured, error) {
-	parts := slices.Collect(w.changes(w.size(usualLint)))
+func importWhole(ctx context.Context, w *world) (measured, error) {
+	return w.importParts(ctx, w.size(usualLint))
+}
+
+func importParts(ctx context.Context, w *world) (measured, error) {
+	return w.importParts(ctx, perPart)
+}
+
+// perPart is how many records a publication has where several import a library:
+// then some of what queries need is worked into the file in between.
+const perPart = 2500
+
+func (w *world) importParts(ctx context.Context, size int) (measured, error) {
+	parts := slices.Collect(slices.Chunk(slices.Concat(slices.Collect(w.changes(w.size(usualLint)))...), size))
 	return w.imports(ctx, parts, func(ctx context.Context, s store.Store) error {
 		for _, part := range parts {
 			if _, err := s.Publish(ctx, publication(part...)); err != nil {
@@ -166,7 +184,8 @@ func search(ctx context.Context, w *world) (m measured, err error) {
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
 	var queries []string
-	for _, name := range w.fasteners()[:500] {
+	names := w.fasteners()
+	for _, name := range names[:min(500, len(names))] {
 		rev, err := s.GetRevision(ctx, name, 1)
 		if err != nil {
 			return m, err

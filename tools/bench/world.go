@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"iter"
 	"math/rand/v2"
 	"os"
@@ -38,7 +37,6 @@ type world struct {
 	file string
 	// memory is the library of the lint lines, likewise.
 	memory *library.Memory
-	files  int
 }
 
 func newWorld(c config) (*world, error) {
@@ -69,24 +67,17 @@ func (w *world) size(usual int) int {
 	return w.corpus.Round(usual)
 }
 
-// newFile names a file that is not there yet.
-func (w *world) newFile() string {
-	w.files++
-	return filepath.Join(w.folder, fmt.Sprintf("%d.db", w.files))
+// newFile names a file for a store, in a folder of its own for what the engine puts
+// beside it.
+func (w *world) newFile() (string, error) {
+	folder, err := os.MkdirTemp(w.folder, "store-")
+	return filepath.Join(folder, "bench.db"), err
 }
 
-// removeStore removes a store's file with what the engine puts beside it.
-func removeStore(file string) error {
-	var errs []error
-	for _, end := range []string{"", "-wal", "-shm", "-journal", "-lock", ".lock"} {
-		if err := os.Remove(file + end); err != nil && !errors.Is(err, os.ErrNotExist) {
-			errs = append(errs, err)
-		}
-	}
-	return errors.Join(errs...)
-}
+func removeStore(file string) error { return os.RemoveAll(filepath.Dir(file)) }
 
-// perTransaction is how many records an import publishes at once.
+// perTransaction is how many records the stores of the other lines are filled with at
+// once.
 const perTransaction = 10_000
 
 // changes gives the publications that import a library, one at a time: a library of
@@ -119,7 +110,9 @@ func (w *world) library(ctx context.Context) (file string, err error) {
 	if w.file != "" {
 		return w.file, nil
 	}
-	file = w.newFile()
+	if file, err = w.newFile(); err != nil {
+		return "", err
+	}
 	s, err := sqlite.Open(ctx, file, sqlite.Options{})
 	if err != nil {
 		return "", err
