@@ -31,6 +31,7 @@ var lines = []line{
 	{name: "grpc-hot", what: "record read over gRPC, cached, 64 callers; ceiling: echo of the same bytes", unit: "/s", atLeast: 0.95, measure: grpcHot},
 	{name: "rest-hot", what: "record read over REST, cached, 32 connections; ceiling: static handler, same bytes and ETag", unit: "/s", atLeast: 0.95, measure: restHot},
 	{name: "rest-304", what: "record read over REST that has not changed (304); ceiling: the same static handler", unit: "/s", atLeast: 1, measure: rest304},
+	{name: "slow-clients", what: "record read over REST, 99th of 100, beside 1,000 clients of a byte a second", unit: "ms", atMost: 100, measure: slow},
 	{name: "cold", what: "record read over gRPC beyond the caches; ceiling: prepared SELECT and echo", unit: "/s", atLeast: 0.6, measure: cold},
 	{name: "search", what: "search for two words of a title, median", unit: "ms", atMost: 1, measure: search},
 	{name: "lint-stored", what: "full lint of stored documents, schema, rules and references; ceiling: encoding/json into the same structs", unit: "records/s", atLeast: 1.0 / 3, measure: lintStored},
