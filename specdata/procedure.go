@@ -69,7 +69,7 @@ type Caution struct {
 type Step struct {
 	ID string `json:"id"`
 	// Text is a plain sentence that starts with an action verb. Values stand in it
-	// only as placeholders: {torque:FASTENER}, {tool:TOOL}, {limit}.
+	// only as placeholders: {torque:FASTENER}, {stage:FASTENER/N}, {tool:TOOL}, {limit}.
 	Text string `json:"text"`
 	// Cautions stand before the text.
 	Cautions []Caution `json:"cautions,omitempty"`

@@ -126,8 +126,8 @@ func (c *references) procedure(r *Procedure) {
 	}
 	for i := range r.Steps {
 		s := &r.Steps[i]
-		for _, id := range Placeholders(s.Text, "torque") {
-			c.add(c.at("/steps", i, "text"), KindFastener, id)
+		for _, shown := range ValuesShown(s.Text) {
+			c.add(c.at("/steps", i, "text"), KindFastener, shown.Fastener)
 		}
 		for j := range s.Operations {
 			if typ, id := s.Operations[j].Target.Split(); typ == "fastener" {

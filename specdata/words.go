@@ -173,3 +173,12 @@ func sameWord(a, b string) bool {
 	}
 	return len(b) >= 3 && len(a) == len(b)+1 && isS(a[len(a)-1]) && !isS(b[len(b)-1]) && strings.EqualFold(a[:len(b)], b)
 }
+
+// InSentence puts a title into the middle of a sentence: "Disc" becomes "disc",
+// "ABS ring" stays.
+func InSentence(title string) string {
+	if len(title) > 1 && title[0] >= 'A' && title[0] <= 'Z' && title[1] >= 'a' && title[1] <= 'z' {
+		return string(title[0]+'a'-'A') + title[1:]
+	}
+	return title
+}

@@ -230,7 +230,7 @@ func (w *writer) dismantle() {
 	let := map[string]bool{}
 	for _, u := range w.order.Acts {
 		typ, id := u.Target.Split()
-		name := lower(u.Title)
+		name := specdata.InSentence(u.Title)
 		switch typ {
 		case "fastener":
 			w.takeOut(library.Fastener(w.library, id))
@@ -240,7 +240,7 @@ func (w *writer) dismantle() {
 			c := w.connectionOf(u.Target)
 			if circuit := w.circuit(c.Circuit); circuit != nil && circuit.Pressurised && !let[circuit.ID] {
 				let[circuit.ID] = true
-				s := w.step("Let the pressure out of the "+lower(circuit.Title)+".", op(specdata.Depressurise, specdata.Target("circuit:"+circuit.ID)))
+				s := w.step("Let the pressure out of the "+specdata.InSentence(circuit.Title)+".", op(specdata.Depressurise, specdata.Target("circuit:"+circuit.ID)))
 				s.Cautions = []specdata.Caution{{Signal: "warning", Hazard: "pressure", Text: "Fluid under pressure can burn, inject or ignite. Protect eyes and skin, keep flames away."}}
 			}
 			w.step("Disconnect "+name+".", op(specdata.Disconnect, u.Target))
@@ -284,16 +284,9 @@ func target(f *specdata.Fastener) specdata.Target { return specdata.Target("fast
 // the names a record's fasteners in a sentence: "the wheel nuts (4)".
 func the(f *specdata.Fastener) string {
 	if f.Count > 1 {
-		return fmt.Sprintf("the %s (%d)", lower(f.Title), f.Count)
+		return fmt.Sprintf("the %s (%d)", specdata.InSentence(f.Title), f.Count)
 	}
-	return "the " + lower(f.Title)
-}
-
-func lower(s string) string {
-	if len(s) > 1 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'a' && s[1] <= 'z' {
-		return strings.ToLower(s[:1]) + s[1:]
-	}
-	return s
+	return "the " + specdata.InSentence(f.Title)
 }
 
 func title(s string) string {

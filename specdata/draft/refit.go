@@ -13,7 +13,7 @@ import (
 func (w *writer) refit() {
 	for _, u := range slices.Backward(w.order.Acts) {
 		typ, id := u.Target.Split()
-		name := lower(u.Title)
+		name := specdata.InSentence(u.Title)
 		switch typ {
 		case "fastener":
 			w.putIn(library.Fastener(w.library, id))
@@ -86,7 +86,7 @@ func (w *writer) putIn(f *specdata.Fastener) {
 // final gives the steps of a fastener's final tightening and its lock.
 func (w *writer) final(f *specdata.Fastener) []specdata.Step {
 	var steps []specdata.Step
-	words := fmt.Sprintf("{torque:%s}", f.ID)
+	words := specdata.WholeSeries(f.ID)
 	hold := ""
 	if h := f.Tightening.Hold; h != nil {
 		hold = ", holding the " + h.Turns + " with " + h.With
@@ -102,10 +102,10 @@ func (w *writer) final(f *specdata.Fastener) []specdata.Step {
 	} else {
 		for i, st := range f.Tightening.Stages {
 			v := specdata.StageVerb
-			text := fmt.Sprintf("Bring %s to stage %d of %s%s%s.", the(f), i+1, words, pattern, hold)
+			text := fmt.Sprintf("Tighten %s to %s, stage %d of %d%s%s.", the(f), specdata.OneStage(f.ID, i+1), i+1, len(f.Tightening.Stages), pattern, hold)
 			if !st.Angle.IsZero() {
 				v = specdata.Turn
-				text = fmt.Sprintf("Turn %s by stage %d of %s%s%s.", the(f), i+1, words, pattern, hold)
+				text = fmt.Sprintf("Turn %s by %s, stage %d of %d%s%s.", the(f), specdata.OneStage(f.ID, i+1), i+1, len(f.Tightening.Stages), pattern, hold)
 			}
 			o := op(v, target(f))
 			o.Stage = i + 1
@@ -237,11 +237,11 @@ func (w *writer) circuits() {
 		seen[c.Circuit] = true
 		t := specdata.Target("circuit:" + circuit.ID)
 		if circuit.Bleed {
-			w.step("Top up and bleed the "+lower(circuit.Title)+".", op(specdata.Bleed, t))
+			w.step("Top up and bleed the "+specdata.InSentence(circuit.Title)+".", op(specdata.Bleed, t))
 		}
 		o := op(specdata.Check, t)
 		o.Accept = "dry at every connection that was undone, level between the marks"
-		w.step("Check the "+lower(circuit.Title)+" for leaks and level.", o)
+		w.step("Check the "+specdata.InSentence(circuit.Title)+" for leaks and level.", o)
 	}
 }
 

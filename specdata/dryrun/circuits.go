@@ -32,16 +32,16 @@ func (m *machine) withoutPressure(a *Act, id string) {
 	if s := m.circuit(id); s.relieved || s.drained {
 		return
 	}
-	m.failBy(a, specdata.Target("circuit:"+id), CausePressure, "under pressure", "the "+lowerFirst(c.Title)+" without pressure", "add "+paste(specdata.Depressurise, "circuit:"+id)+" before it")
+	m.failBy(a, specdata.Target("circuit:"+id), CausePressure, "under pressure", "the "+specdata.InSentence(c.Title)+" without pressure", "add "+paste(specdata.Depressurise, "circuit:"+id)+" before it")
 }
 
 func (m *machine) depressurise(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	m.circuit(id).relieved = true
 }
 
 func (m *machine) drain(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	c := m.circuit(id)
 	if c.drained {
 		m.fail(a, CauseTwice, "drained already", "a full circuit", "remove the second drain")
@@ -49,11 +49,11 @@ func (m *machine) drain(a *Act) {
 		m.withoutPressure(a, id)
 	}
 	c.drained = true
-	m.ledger.add(Entry{Debt: DebtFill, Thing: "circuit:" + id, Title: m.title(a), State: "drained", Close: "add " + paste(specdata.Fill, "circuit:"+id), Act: a})
+	m.ledger.add(Entry{Debt: DebtFill, Thing: "circuit:" + id, name: m.name(a), State: "drained", Act: a})
 }
 
 func (m *machine) fill(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	s := m.circuit(id)
 	switch {
 	case !s.drained && !s.lost && s.filled != nil:
@@ -69,13 +69,13 @@ func (m *machine) fill(a *Act) {
 		return
 	}
 	if c.Bleed {
-		m.owesBleed(a, id, m.title(a))
+		m.owesBleed(a, id, m.name(a))
 	}
 	m.owesLeakCheck(a, c)
 }
 
 func (m *machine) bleed(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	m.openLines(a, id)
 	s := m.circuit(id)
 	if s.drained {
@@ -86,11 +86,11 @@ func (m *machine) bleed(a *Act) {
 }
 
 func (m *machine) owesBleed(a *Act, id, title string) {
-	m.ledger.add(Entry{Debt: DebtBleed, Thing: "circuit:" + id, Title: title, State: "with air in it", Close: "add " + paste(specdata.Bleed, "circuit:"+id), Act: a})
+	m.ledger.add(Entry{Debt: DebtBleed, Thing: "circuit:" + id, name: title, State: "with air in it", Act: a})
 }
 
 func (m *machine) owesLeakCheck(a *Act, c *specdata.Circuit) {
-	m.ledger.add(Entry{Debt: DebtLeak, Thing: "circuit:" + c.ID, Title: lowerFirst(c.Title), State: "not checked for leaks", Close: "add " + paste(specdata.Check, "place:leaks") + " once it is closed and full", Act: a})
+	m.ledger.add(Entry{Debt: DebtLeak, Thing: "circuit:" + c.ID, name: c.Title, State: "not checked for leaks", Act: a})
 }
 
 // openLines reports a circuit filled or bled while one of its connections is undone or loose.
@@ -111,13 +111,13 @@ func (m *machine) made(connections []*spec, not func(c *spec, since, mend string
 func (m *machine) madeOn(c *spec, not func(c *spec, since, mend string)) {
 	for _, side := range []specdata.Side{"", specdata.SideLeft, specdata.SideRight} {
 		if st := m.states[m.keyOf(c, side)]; st != nil && st.is == undone {
-			not(c, lowerFirst(c.title)+" undone since "+st.last.Where(), "add "+paste(specdata.Connect, c.target()))
+			not(c, specdata.InSentence(c.title)+" undone since "+st.last.Where(), "add "+paste(specdata.Connect, c.target()))
 			return
 		}
 		for _, id := range c.heldBy {
 			for _, key := range m.fastenerKeys(id, side) {
 				if fs := m.states[key]; fs != nil && fs.is != final {
-					not(c, lowerFirst(c.title)+": "+m.fastenerTitle(id)+" is "+string(fs.is)+" since "+fs.last.Where(), "add "+paste(specdata.Tighten, "fastener:"+id))
+					not(c, specdata.InSentence(c.title)+": "+m.fastenerTitle(id)+" is "+string(fs.is)+" since "+fs.last.Where(), "add "+paste(specdata.Tighten, "fastener:"+id))
 					return
 				}
 			}
@@ -129,17 +129,17 @@ func (m *machine) madeOn(c *spec, not func(c *spec, since, mend string)) {
 func electrics(id string) string { return strings.ReplaceAll(id, "-", " ") }
 
 func (m *machine) isolate(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	if m.dead[id] {
 		m.fail(a, CauseTwice, "isolated already", "live electrics", "remove the second isolate")
 	}
 	m.setDead(id, true)
-	m.ledger.add(Entry{Debt: DebtElectrics, Thing: "electrics:" + id, Title: electrics(id), State: "isolated", Close: "add " + paste(specdata.Restore, "electrics:"+id), Act: a})
+	m.ledger.add(Entry{Debt: DebtElectrics, Thing: "electrics:" + id, name: electrics(id), State: "isolated", Act: a})
 }
 
 // setDead notes that electrics are isolated or live.
 func (m *machine) setDead(id string, dead bool) {
-	m.dead[id] = dead
+	m.dead[id], m.surroundings = dead, nil
 	m.isolated = nil // those of earlier acts keep theirs
 	for _, e := range []string{"airbag", "battery", "high-voltage"} {
 		if m.dead[e] {
@@ -149,7 +149,7 @@ func (m *machine) setDead(id string, dead bool) {
 }
 
 func (m *machine) restore(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	if !m.dead[id] {
 		m.fail(a, CauseNeverUndone, "live", "electrics that were isolated", "remove the step")
 	}

@@ -12,6 +12,9 @@ import (
 // questions than this is several procedures.
 const maxVariants = 64
 
+// maxActs bounds the acts of one run.
+const maxActs = 5000
+
 // Variants lists the variants a procedure must hold for: every vehicle it applies
 // to, with every combination of the option values that its steps or the
 // applicability of its assemblies and fasteners ask about. It gives at most 64.
@@ -72,7 +75,9 @@ func covers(where map[string][]string, v Variant) bool {
 }
 
 // Expand gives the acts of a procedure for a variant: branches taken, repeats
-// unrolled, sides set. Expanding what an expansion describes changes nothing.
+// unrolled, sides set. Expanding what an expansion describes changes nothing. What
+// repeats would bring beyond 5,000 acts is left out: that is no job but a slip or an
+// attack, and the rules on saying things twice speak long before.
 func Expand(p *specdata.Procedure, v Variant) []*Act {
 	operations := 0
 	index := make(map[string]int, len(p.Steps))
@@ -81,6 +86,7 @@ func Expand(p *specdata.Procedure, v Variant) []*Act {
 		operations += len(p.Steps[i].Operations)
 	}
 	acts := make([]*Act, 0, operations)
+	spare := make([]Act, operations) // more only for repeats
 	add := func(i, repeats int, side specdata.Side) {
 		s := &p.Steps[i]
 		if !covers(s.Where, v) {
@@ -89,12 +95,17 @@ func Expand(p *specdata.Procedure, v Variant) []*Act {
 		if side == "" {
 			side = s.Side
 		}
-		ofStep := make([]Act, len(s.Operations))
+		if len(spare) < len(s.Operations) {
+			spare = make([]Act, len(s.Operations))
+		}
 		for j := range s.Operations {
-			a := &ofStep[j]
-			*a = Act{Operation: &s.Operations[j], Number: len(acts), StepIndex: i, OpIndex: j, Step: s, Side: side, Repeats: repeats}
-			if a.Operation.Side != "" && repeats < 0 {
-				a.Side = a.Operation.Side
+			a := &spare[0]
+			spare = spare[1:]
+			op := &s.Operations[j]
+			*a = Act{Operation: op, Number: len(acts), StepIndex: i, OpIndex: j, Step: s, Side: side, Repeats: repeats}
+			a.typ, a.id = op.Target.Split()
+			if op.Side != "" && repeats < 0 {
+				a.Side = op.Side
 			}
 			acts = append(acts, a)
 		}
@@ -111,7 +122,7 @@ func Expand(p *specdata.Procedure, v Variant) []*Act {
 			continue // the reader of the procedure is told by the rule on step references
 		}
 		for k := from; k <= to; k++ {
-			if p.Steps[k].Repeat == nil {
+			if p.Steps[k].Repeat == nil && len(acts) < maxActs {
 				add(k, i, r.Side)
 			}
 		}

@@ -22,7 +22,7 @@ func lockedBy(f *specdata.Fastener) bool {
 }
 
 func (m *machine) fastenerState(a *Act) (*state, *specdata.Fastener) {
-	_, id := a.Target.Split()
+	id := a.id
 	f := m.fastener(id)
 	key := m.key(a)
 	s, ok := m.states[key]
@@ -40,7 +40,7 @@ func (m *machine) needSide(a *Act) {
 	if m.procedure.Sides != "both" || a.Side == specdata.SideLeft || a.Side == specdata.SideRight {
 		return
 	}
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	handed := typ == "fastener" && m.model.handedFastener(id)
 	if s := m.model.things[string(a.Target)]; s != nil {
 		handed = s.assembly.Handed
@@ -57,8 +57,8 @@ func stagesOf(f *specdata.Fastener) int {
 	return len(f.Tightening.Stages)
 }
 
-func (m *machine) openFastener(a *Act, stateWords, closing string) {
-	m.ledger.add(Entry{Debt: DebtFastener, Thing: m.key(a), Title: m.title(a), State: stateWords, Out: stateWords == string(removed), Close: closing, Act: a})
+func (m *machine) openFastener(a *Act, stateWords string) {
+	m.ledger.add(Entry{Debt: DebtFastener, Thing: m.key(a), name: m.name(a), State: stateWords, Out: stateWords == string(removed), Act: a})
 }
 
 func (m *machine) unlock(a *Act) {
@@ -78,7 +78,7 @@ func (m *machine) owesLock(a *Act) {
 	if f != nil && f.Lock != nil {
 		by = "its " + f.Lock.By
 	}
-	m.ledger.add(Entry{Debt: DebtLock, Thing: m.key(a), Title: m.title(a), State: "without " + by, Close: "add " + m.op(a, specdata.LockVerb) + " after the final tightening", Act: a})
+	m.ledger.add(Entry{Debt: DebtLock, Thing: m.key(a), name: m.name(a), State: "without " + by, Act: a})
 }
 
 func (m *machine) lock(a *Act) {
@@ -113,16 +113,16 @@ func (m *machine) slacken(a *Act) {
 	}
 	m.set(s, a, slack)
 	s.stage = 0
-	m.openFastener(a, "loose", "add "+m.op(a, specdata.Tighten))
+	m.openFastener(a, "loose")
 	m.opens(a)
 }
 
 func (m *machine) remove(a *Act) {
-	if typ, _ := a.Target.Split(); typ == "part" {
+	if typ := a.typ; typ == "part" {
 		m.removePart(a)
 		return
 	}
-	s, f := m.fastenerState(a)
+	s, _ := m.fastenerState(a)
 	if s.locked {
 		m.fail(a, CauseLocked, "still locked", "the lock undone", "add "+m.op(a, specdata.Unlock)+" before it")
 		s.locked = false
@@ -134,11 +134,7 @@ func (m *machine) remove(a *Act) {
 	m.set(s, a, removed)
 	s.stage = 0
 	s.newPiece = false
-	closing := m.op(a, specdata.Start)
-	if f != nil && f.Reuse != nil && strings.HasPrefix(f.Reuse.Rule, "replace") {
-		closing = m.op(a, specdata.Start, "new: true")
-	}
-	m.openFastener(a, "out", "add "+closing+" and "+m.op(a, specdata.Tighten))
+	m.openFastener(a, "out")
 	m.opens(a)
 	m.needEnd(a)
 }
@@ -155,13 +151,13 @@ func (m *machine) start(a *Act) {
 	case s.is == slack:
 		m.fail(a, CauseNeverUndone, "only slack, its thread still on", "a fastener that is out", "add "+m.op(a, specdata.Remove)+" before it, or remove the start")
 	}
-	_, id := a.Target.Split()
+	id := a.id
 	for _, held := range m.model.holds[id] {
 		hs := m.states[m.keyOf(held, a.Side)]
 		if hs == nil || hs.is != off && hs.is != apart && hs.is != undone {
 			continue
 		}
-		m.failBy(a, specdata.Target(held.target()), CauseNotInPlace, "without what it holds: "+lowerFirst(held.title)+" is "+string(hs.is), lowerFirst(held.title)+" in place", "add "+putBack(held)+" before it")
+		m.failBy(a, specdata.Target(held.target()), CauseNotInPlace, "without what it holds: "+specdata.InSentence(held.title)+" is "+string(hs.is), specdata.InSentence(held.title)+" in place", "add "+putBack(held)+" before it")
 	}
 	m.set(s, a, started)
 	s.stage = 0
@@ -169,7 +165,7 @@ func (m *machine) start(a *Act) {
 	if a.New {
 		s.scrap = false
 	}
-	m.openFastener(a, "only started by hand", "add "+m.op(a, specdata.Tighten))
+	m.openFastener(a, "only started by hand")
 	m.needEnd(a)
 }
 
@@ -196,7 +192,7 @@ func (m *machine) snug(a *Act) {
 		m.fail(a, CauseTwice, string(s.is), "a fastener started or slack", "remove the second snug")
 	}
 	m.set(s, a, snugged)
-	m.openFastener(a, "only snug", "add "+m.op(a, specdata.Tighten))
+	m.openFastener(a, "only snug")
 }
 
 func (m *machine) deferAct(a *Act) {
@@ -210,11 +206,7 @@ func (m *machine) deferAct(a *Act) {
 		m.fail(a, CauseTwice, "deferred already", "one deferral", "remove the second defer")
 	}
 	s.deferred = true
-	when := "later"
-	if a.Until != "" {
-		when = "at " + strings.ReplaceAll(string(a.Until), "-", " ")
-	}
-	m.ledger.add(Entry{Debt: DebtDeferred, Thing: m.key(a), Title: m.title(a), State: "waiting for its final tightening " + when, Close: "tighten it " + when + ", then add " + m.op(a, specdata.Resolve), Act: a})
+	m.ledger.add(Entry{Debt: DebtDeferred, Thing: m.key(a), name: m.name(a), State: "waiting for its final tightening " + when(a), Act: a})
 }
 
 func (m *machine) resolve(a *Act) {
@@ -230,7 +222,7 @@ func (m *machine) resolve(a *Act) {
 }
 
 func (m *machine) discard(a *Act) {
-	typ, _ := a.Target.Split()
+	typ := a.typ
 	var s *state
 	gone := off
 	if typ == "fastener" {
@@ -275,12 +267,4 @@ func list(xs []string) string {
 		return xs[0]
 	}
 	return strings.Join(xs[:len(xs)-1], ", ") + " or " + xs[len(xs)-1]
-}
-
-// lowerFirst puts a title into a sentence: "Disc" becomes "disc", "ABS ring" stays.
-func lowerFirst(s string) string {
-	if len(s) > 1 && s[0] >= 'A' && s[0] <= 'Z' && s[1] >= 'a' && s[1] <= 'z' {
-		return string(s[0]+'a'-'A') + s[1:]
-	}
-	return s
 }

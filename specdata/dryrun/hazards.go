@@ -23,7 +23,7 @@ type Hazard struct {
 // hazards notes what an act exposes people to. The table is common practice; the
 // sources of single lines stand beside them.
 func (m *machine) hazards(a *Act) {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	sp := m.model.things[string(a.Target)]
 	switch a.Do {
 	case specdata.Raise:

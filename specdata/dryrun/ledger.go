@@ -2,6 +2,7 @@ package dryrun
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"proofload/specdata"
@@ -58,17 +59,49 @@ func (d Debt) FollowUp() bool {
 // Entry is one line of the ledger: something disturbed that a named act must close.
 type Entry struct {
 	Debt Debt
-	// Thing is the target with its side, Title the same in shop words.
-	Thing, Title string
+	// Thing is the target with its side and position.
+	Thing string
 	// State says how the thing is while the entry is open ("off", "loose").
 	State string
 	// Out says of a fastener that it is out, not only loose.
 	Out bool
-	// Close says what closes it, as an instruction ("fit part:disc").
-	Close string
 	// Act opened it, Last is the act that worked on it last without closing it.
 	Act, Last *Act
-	key       entryKey
+
+	name string // the title of the thing's record
+}
+
+// Title gives the thing in shop words: "wheel nut no. 3 on the left".
+func (e *Entry) Title() string {
+	title := specdata.InSentence(e.name)
+	_, place, ok := strings.Cut(e.Thing, ", ")
+	if !ok {
+		return title
+	}
+	side, number, both := strings.Cut(place, ", ")
+	if !both && strings.HasPrefix(side, positionMark) {
+		side, number = "", side
+	}
+	if number != "" {
+		title += " " + number
+	}
+	if side != "" {
+		title += " on the " + side
+	}
+	return title
+}
+
+// position gives the position of the thing where the entry is about one, else 0.
+func (e *Entry) position() int {
+	_, number, ok := strings.Cut(e.Thing, positionMark)
+	if !ok {
+		return 0
+	}
+	n, err := strconv.Atoi(number)
+	if err != nil {
+		return 0
+	}
+	return n
 }
 
 // target gives the thing without its side.
@@ -77,6 +110,8 @@ func (e *Entry) target() specdata.Target {
 	return specdata.Target(t)
 }
 
+func (e *Entry) key() entryKey { return entryKey{e.Debt, e.Thing} }
+
 type entryKey struct {
 	debt  Debt
 	thing string
@@ -84,31 +119,52 @@ type entryKey struct {
 
 // ledger keeps open entries in the order they were opened.
 type ledger struct {
-	open    map[entryKey]*Entry
-	order   []entryKey
-	byDebt  map[Debt][]string
+	open  map[entryKey]*Entry
+	order []*Entry // every entry ever opened
+	// answers lists, for the debts that an act can settle wherever they are, the
+	// things they were about.
+	answers map[Debt][]string
 	opened  []*Entry // since the last moment
+	changed []*Entry
 	settled []*Entry
+	// spare are entries not yet given out, log is where the moments' lists lie:
+	// one allocation for many.
+	spare []Entry
+	log   []Entry
 }
 
 // newLedger makes a ledger for so many acts, of which about a third open an entry.
 func newLedger(acts int) *ledger {
-	return &ledger{open: make(map[entryKey]*Entry, acts/3), order: make([]entryKey, 0, acts/2), byDebt: map[Debt][]string{}}
+	return &ledger{open: make(map[entryKey]*Entry, acts/3), order: make([]*Entry, 0, acts/2), spare: make([]Entry, acts/2), log: make([]Entry, 0, acts)}
 }
 
 // add opens an entry unless it is open already: taking off a nut that was
 // slackened is one debt, not two. The first act stays the one to name.
 func (l *ledger) add(e Entry) {
-	e.key = entryKey{e.Debt, e.Thing}
-	if old, ok := l.open[e.key]; ok {
-		old.State, old.Out, old.Close, old.Last = e.State, e.Out, e.Close, e.Act
+	key := e.key()
+	if old, ok := l.open[key]; ok {
+		if old.State != e.State {
+			l.changed = append(l.changed, old)
+		}
+		old.State, old.Out, old.Last = e.State, e.Out, e.Act
 		return
 	}
-	e.Last = e.Act
-	l.open[e.key] = &e
-	l.order = append(l.order, e.key)
-	l.byDebt[e.Debt] = append(l.byDebt[e.Debt], e.Thing)
-	l.opened = append(l.opened, &e)
+	if len(l.spare) == 0 {
+		l.spare = make([]Entry, 32)
+	}
+	kept := &l.spare[0]
+	l.spare = l.spare[1:]
+	*kept = e
+	kept.Last = e.Act
+	l.open[key] = kept
+	l.order = append(l.order, kept)
+	l.opened = append(l.opened, kept)
+	if e.Debt.FollowUp() || e.Debt == DebtPedal {
+		if l.answers == nil {
+			l.answers = map[Debt][]string{}
+		}
+		l.answers[e.Debt] = append(l.answers[e.Debt], e.Thing)
+	}
 }
 
 func (l *ledger) close(d Debt, thing string) bool {
@@ -122,43 +178,50 @@ func (l *ledger) close(d Debt, thing string) bool {
 	return true
 }
 
-// closeAll closes every entry of a debt, whatever it is about.
+// closeAll closes every entry of a follow-up, or of the pedal, whatever it is about.
 func (l *ledger) closeAll(d Debt) {
-	for _, thing := range l.byDebt[d] {
+	for _, thing := range l.answers[d] {
 		l.close(d, thing)
 	}
-	l.byDebt[d] = nil
+	delete(l.answers, d)
 }
 
 // left lists what is open, in the order it was opened.
-func (l *ledger) left() []Entry {
+func (l *ledger) left() []*Entry {
 	if len(l.open) == 0 {
 		return nil
 	}
-	es := make([]Entry, 0, len(l.open))
-	seen := make(map[entryKey]bool, len(l.open))
-	for _, k := range l.order {
-		if e, ok := l.open[k]; ok && !seen[k] {
-			seen[k] = true
-			es = append(es, *e)
+	es := make([]*Entry, 0, len(l.open))
+	for _, e := range l.order {
+		if l.open[e.key()] == e {
+			es = append(es, e)
 		}
 	}
 	return es
 }
 
-// take gives what was opened and closed since the last call. An entry opened and
-// closed in between is in neither list.
-func (l *ledger) take() (opened, closed []Entry) {
+// take gives what was opened, changed and closed since the last call. An entry opened
+// and closed in between is in no list.
+func (l *ledger) take() (opened, changed, closed []Entry) {
+	from := len(l.log)
 	for _, e := range l.opened {
-		if l.open[e.key] == e {
-			opened = append(opened, *e)
+		if l.open[e.key()] == e {
+			l.log = append(l.log, *e)
 		}
 	}
+	opened, from = l.log[from:len(l.log):len(l.log)], len(l.log)
+	for i, e := range l.changed {
+		if l.open[e.key()] == e && !slices.Contains(l.opened, e) && !slices.Contains(l.changed[:i], e) {
+			l.log = append(l.log, *e)
+		}
+	}
+	changed, from = l.log[from:len(l.log):len(l.log)], len(l.log)
 	for _, e := range l.settled {
 		if !slices.Contains(l.opened, e) {
-			closed = append(closed, *e)
+			l.log = append(l.log, *e)
 		}
 	}
-	l.opened, l.settled = l.opened[:0], l.settled[:0]
-	return opened, closed
+	closed = l.log[from:len(l.log):len(l.log)]
+	l.opened, l.changed, l.settled = l.opened[:0], l.changed[:0], l.settled[:0]
+	return opened, changed, closed
 }

@@ -16,8 +16,6 @@ type model struct {
 	joints map[string][]*spec
 	// carry lists, by part id, the connections and clips that hold it.
 	carry map[string][]*spec
-	// covers lists, by a thing's bare id, the things that stand behind it.
-	covers map[string][]*spec
 	// lines lists, by circuit id, the connections that open it.
 	lines map[string][]*spec
 	// wires lists, by electrics, the connections that need it dead.
@@ -32,6 +30,7 @@ type model struct {
 // spec is one thing of an assembly.
 type spec struct {
 	typ, id, title string
+	key            string // "part:disc", as operations name it
 	assembly       *specdata.Assembly
 	heldBy, behind []string
 	part           *specdata.Part
@@ -40,12 +39,12 @@ type spec struct {
 	clip           *specdata.Clip
 }
 
-func (s *spec) target() string { return s.typ + ":" + s.id }
+func (s *spec) target() string { return s.key }
 
 func newModel(l library.Library, p *specdata.Procedure, v Variant) *model {
 	m := &model{
 		things: map[string]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
-		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{}, covers: map[string][]*spec{},
+		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{},
 		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
 	}
 	clause := v.clause()
@@ -69,9 +68,15 @@ func appliesTo(as []specdata.Applies, clause specdata.Applies) bool {
 }
 
 func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.Applies) {
+	specs := make([]spec, 0, len(a.Parts)+len(a.Joints)+len(a.Connections)+len(a.Clips))
+	of := func(s spec) *spec {
+		s.assembly, s.key = a, s.typ+":"+s.id
+		specs = append(specs, s)
+		return &specs[len(specs)-1]
+	}
 	for i := range a.Parts {
 		x := &a.Parts[i]
-		s := &spec{typ: "part", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, part: x}
+		s := of(spec{typ: "part", id: x.ID, title: x.Title, heldBy: x.HeldBy, behind: x.Behind, part: x})
 		m.put(l, s, clause)
 		if x.Wheel && m.things[s.target()] == s {
 			m.wheelsAt[a.End] = append(m.wheelsAt[a.End], s)
@@ -79,7 +84,7 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 	}
 	for i := range a.Joints {
 		x := &a.Joints[i]
-		s := &spec{typ: "joint", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, joint: x}
+		s := of(spec{typ: "joint", id: x.ID, title: x.Title, heldBy: x.HeldBy, behind: x.Behind, joint: x})
 		m.put(l, s, clause)
 		for _, part := range x.Between {
 			m.joints[part] = append(m.joints[part], s)
@@ -87,7 +92,7 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 	}
 	for i := range a.Connections {
 		x := &a.Connections[i]
-		s := &spec{typ: "connection", id: x.ID, title: x.Title, assembly: a, heldBy: x.HeldBy, behind: x.Behind, connection: x}
+		s := of(spec{typ: "connection", id: x.ID, title: x.Title, heldBy: x.HeldBy, behind: x.Behind, connection: x})
 		m.put(l, s, clause)
 		for _, part := range x.Holds {
 			m.carry[part] = append(m.carry[part], s)
@@ -101,7 +106,7 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 	}
 	for i := range a.Clips {
 		x := &a.Clips[i]
-		s := &spec{typ: "clip", id: x.ID, title: x.Title, assembly: a, behind: x.Behind, clip: x}
+		s := of(spec{typ: "clip", id: x.ID, title: x.Title, behind: x.Behind, clip: x})
 		m.put(l, s, clause)
 		for _, part := range x.Holds {
 			m.carry[part] = append(m.carry[part], s)
@@ -121,7 +126,7 @@ func (m *model) put(l library.Library, s *spec, clause specdata.Applies) {
 	}
 	m.things[s.target()] = s
 	// Only what applies to this variant holds anything on it.
-	var held []string
+	held := make([]string, 0, len(s.heldBy))
 	for _, id := range s.heldBy {
 		f := library.Fastener(l, id)
 		if f == nil || !appliesTo(f.AppliesTo, clause) {
@@ -135,9 +140,6 @@ func (m *model) put(l library.Library, s *spec, clause specdata.Applies) {
 		}
 	}
 	s.heldBy = held
-	for _, id := range s.behind {
-		m.covers[id] = append(m.covers[id], s)
-	}
 }
 
 // byID finds a thing of any type by its bare id, as Behind names it.

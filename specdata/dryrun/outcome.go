@@ -2,6 +2,7 @@ package dryrun
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 
@@ -106,8 +107,9 @@ type Act struct {
 	Side               specdata.Side
 	// Repeats is the index of the step that repeats this one, -1 where it is run as written.
 	Repeats int
-	// Before is the state of the act's surroundings just before it.
-	Before Surroundings
+	// Before is the state of the act's surroundings just before it. Acts between which
+	// nothing around them changed share it.
+	Before *Surroundings
 	// From is the state the target was in, in words, before the act.
 	From string
 	// End is the end of the vehicle the act works at, "" where none is known.
@@ -115,7 +117,8 @@ type Act struct {
 	// NewPiece tells for a tightening whether the fastener that went in was new.
 	NewPiece bool
 
-	key string // of the target, once it was asked for
+	typ, id string // of the target
+	key     string // of the target, once it was asked for
 }
 
 // Pointer gives the JSON pointer of the operation in its procedure.
@@ -187,34 +190,70 @@ type Moment struct {
 	Side      specdata.Side
 	Repeats   int
 	Opened    []Entry
-	Closed    []Entry
+	// Changed lists what was open before and is still, in another state: loose
+	// before, out now.
+	Changed []Entry
+	Closed  []Entry
 	// Open counts the entries open after the step.
 	Open   int
 	Around Surroundings
 }
 
-// OpenAfter gives what is off, loose or open after the nth moment, in the order it was opened.
-func (o *Outcome) OpenAfter(n int) []Entry {
-	var open []Entry
-	for _, m := range o.Timeline[:n+1] {
-		for _, e := range m.Opened {
-			open = append(open, e)
-		}
-		for _, c := range m.Closed {
-			for i := range open {
-				if open[i].key == c.key {
-					open = append(open[:i], open[i+1:]...)
-					break
+// Open gives, moment by moment, what is off, loose or open after it, in the order it
+// was opened. The list is only good until the next moment.
+func (o *Outcome) Open() iter.Seq2[int, []Entry] {
+	return func(yield func(int, []Entry) bool) {
+		var open []Entry
+		for n, m := range o.Timeline {
+			open = append(open, m.Opened...)
+			at := func(e *Entry) int {
+				return slices.IndexFunc(open, func(o Entry) bool { return o.Debt == e.Debt && o.Thing == e.Thing })
+			}
+			for i := range m.Changed {
+				if j := at(&m.Changed[i]); j >= 0 {
+					open[j] = m.Changed[i]
 				}
+			}
+			for i := range m.Closed {
+				if j := at(&m.Closed[i]); j >= 0 {
+					open = slices.Delete(open, j, j+1)
+				}
+			}
+			if !yield(n, open) {
+				return
 			}
 		}
 	}
-	return open
+}
+
+// Words says what is open in shop words: "collar nut out".
+func (e *Entry) Words() string { return e.Title() + " " + e.State }
+
+// Words says how the vehicle stands: "rear end supported on stands, suspension at
+// ride height; battery isolated". It is "" for one that stands as it came in.
+func (s Surroundings) Words() string {
+	var words []string
+	for _, end := range []string{"front", "rear"} {
+		if s.End(end) == Ground {
+			continue
+		}
+		w := end + " end " + string(s.End(end))
+		if s.AtRideHeight(end) {
+			w += ", suspension at ride height"
+		}
+		words = append(words, w)
+	}
+	for _, d := range s.Dead {
+		words = append(words, electrics(d)+" isolated")
+	}
+	return strings.Join(words, "; ")
 }
 
 // TorqueUse is one tightening in order of use.
 type TorqueUse struct {
-	Act      *Act
+	Act *Act
+	// Moment is the index of the step's moment in the timeline.
+	Moment   int
 	Fastener *specdata.Fastener
 	// Stages lists the indices of the record's stages that the act performs.
 	Stages []int

@@ -50,6 +50,8 @@ type machine struct {
 	model     *model
 	ledger    *ledger
 	states    map[string]*state
+	// spare are states not yet given out: one allocation for many.
+	spare     []state
 	secured   bool
 	ends      map[string]EndState
 	loaded    map[string]bool
@@ -69,7 +71,9 @@ type machine struct {
 	position int
 	// hanging is a part just taken off whose weight something must carry before the next act on anything else.
 	hanging *hangingPart
-	out     *Outcome
+	// surroundings is what around gave last, nil since something changed it.
+	surroundings *Surroundings
+	out          *Outcome
 }
 
 type hangingPart struct {
@@ -114,7 +118,7 @@ const (
 // lookAhead notes what the run needs to know of acts still to come.
 func (m *machine) lookAhead() {
 	for _, a := range m.out.Acts {
-		typ, id := a.Target.Split()
+		typ, id := a.typ, a.id
 		if typ == "fastener" && len(a.Positions) > 0 {
 			m.positional[id] = true
 		}
@@ -130,7 +134,7 @@ func (m *machine) step(a *Act) {
 	if w == nil {
 		return
 	}
-	typ, _ := a.Target.Split()
+	typ := a.typ
 	if !contains(w.Targets, typ) {
 		m.fail(a, CauseVerb, "a "+typ, "a target of type "+list(w.Targets), "name such a target or use the verb for a "+typ)
 		return
@@ -160,7 +164,7 @@ func (m *machine) step(a *Act) {
 // positionsOf lists the positions an act on a fastener is carried out on. A family
 // that is never told apart is one thing, 0.
 func (m *machine) positionsOf(a *Act) []int {
-	_, id := a.Target.Split()
+	id := a.id
 	if !m.positional[id] {
 		return family
 	}
@@ -217,7 +221,7 @@ func (m *machine) repeated(a *Act, w *Word) {
 
 // found says in what state an act finds its target.
 func (m *machine) found(a *Act) string {
-	typ, _ := a.Target.Split()
+	typ := a.typ
 	s := m.states[m.key(a)]
 	switch {
 	case s != nil:
@@ -254,9 +258,26 @@ func (m *machine) leftHanging() {
 		"add "+m.op(h.act, specdata.Hang)+" in the same or the next step")
 }
 
-// around snapshots the surroundings.
-func (m *machine) around() Surroundings {
-	return Surroundings{Secured: m.secured, Front: m.end("front"), Rear: m.end("rear"), FrontLoaded: m.loaded["front"], RearLoaded: m.loaded["rear"], Dead: m.isolated}
+// around gives the surroundings, the same value until something changes them.
+func (m *machine) around() *Surroundings {
+	if m.surroundings == nil {
+		m.surroundings = &Surroundings{Secured: m.secured, Front: m.end("front"), Rear: m.end("rear"), FrontLoaded: m.loaded["front"], RearLoaded: m.loaded["rear"], Dead: m.isolated}
+	}
+	return m.surroundings
+}
+
+// The setters below are the only ones that change what around gives.
+
+func (m *machine) setSecured(yes bool) { m.secured, m.surroundings = yes, nil }
+
+func (m *machine) setEnd(end string, to EndState) {
+	m.ends[end] = to
+	m.surroundings = nil
+}
+
+func (m *machine) setLoaded(end string, yes bool) {
+	m.loaded[end] = yes
+	m.surroundings = nil
 }
 
 func (m *machine) end(name string) EndState {
@@ -267,10 +288,10 @@ func (m *machine) end(name string) EndState {
 }
 
 func (m *machine) moment(a *Act) {
-	opened, closed := m.ledger.take()
+	opened, changed, closed := m.ledger.take()
 	m.out.Timeline = append(m.out.Timeline, Moment{
 		StepIndex: a.StepIndex, Step: a.Step, Side: a.Side, Repeats: a.Repeats,
-		Opened: opened, Closed: closed, Open: len(m.ledger.open), Around: m.around(),
+		Opened: opened, Changed: changed, Closed: closed, Open: len(m.ledger.open), Around: *m.around(),
 	})
 }
 
@@ -282,14 +303,14 @@ func (m *machine) finish() {
 	m.out.Problems = slices.Grow(m.out.Problems, len(left))
 	for _, e := range left {
 		m.out.Problems = append(m.out.Problems, Problem{
-			Cause: CauseOpen, Act: e.Act, Pointer: e.Act.Pointer(), Target: e.target(), Thing: e.Thing, Title: e.Title, Found: e.State,
-			Mend: e.Close, Entry: e, Fastener: m.fastenerOf(e.Act),
+			Cause: CauseOpen, Act: e.Act, Pointer: e.Act.Pointer(), Target: e.target(), Thing: e.Thing, Title: e.Title(), Found: e.State,
+			Mend: m.closing(e), Entry: *e, Fastener: m.fastenerOf(e.Act),
 		})
 	}
 }
 
 func (m *machine) fastenerOf(a *Act) *specdata.Fastener {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	if typ != "fastener" {
 		return nil
 	}
@@ -341,7 +362,7 @@ func (m *machine) key(a *Act) string {
 }
 
 func (m *machine) wholeKey(a *Act) string {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	handed := false
 	switch typ {
 	case "fastener":
@@ -355,7 +376,10 @@ func (m *machine) wholeKey(a *Act) string {
 	return sided(string(a.Target), a.Side, handed)
 }
 
-func atPosition(key string, n int) string { return key + ", no. " + strconv.Itoa(n) }
+// positionMark stands before the number of a position.
+const positionMark = "no. "
+
+func atPosition(key string, n int) string { return key + ", " + positionMark + strconv.Itoa(n) }
 
 func sided(target string, side specdata.Side, handed bool) string {
 	if handed && (side == specdata.SideLeft || side == specdata.SideRight) {
@@ -386,11 +410,16 @@ func (m *machine) fastenerKeys(id string, side specdata.Side) []string {
 
 // title gives the act's target in shop words.
 func (m *machine) title(a *Act) string {
-	typ, id := a.Target.Split()
+	e := Entry{Thing: m.key(a), name: m.name(a)}
+	return e.Title()
+}
+
+// name gives the title that a record has for the act's target.
+func (m *machine) name(a *Act) string {
 	name := ""
-	switch typ {
+	switch a.typ {
 	case "fastener":
-		if f := m.fastener(id); f != nil {
+		if f := m.fastener(a.id); f != nil {
 			name = f.Title
 		}
 	case "part", "joint", "connection", "clip":
@@ -398,25 +427,22 @@ func (m *machine) title(a *Act) string {
 			name = s.title
 		}
 	case "circuit":
-		if c := m.model.circuits[id]; c != nil {
+		if c := m.model.circuits[a.id]; c != nil {
 			name = c.Title
 		}
 	case "end":
-		name = id + " end"
+		name = a.id + " end"
 	case "suspension":
-		name = id + " suspension"
+		name = a.id + " suspension"
 	case "vehicle", "job":
-		name = "the " + typ
+		name = "the " + a.typ
+	case "aid":
+		if t := m.procedure.ToolOf(a.id); t != nil {
+			name = t.Title
+		}
 	}
 	if name == "" {
-		name = id
-	}
-	name = lowerFirst(name)
-	if m.position > 0 {
-		name += " no. " + strconv.Itoa(m.position)
-	}
-	if key := m.key(a); strings.HasPrefix(key, string(a.Target)+", "+string(a.Side)) && a.Side != "" {
-		name += " on the " + string(a.Side)
+		return strings.ReplaceAll(a.id, "-", " ")
 	}
 	return name
 }
@@ -426,7 +452,11 @@ func (m *machine) title(a *Act) string {
 func (m *machine) at(key string, initial status) *state {
 	s, ok := m.states[key]
 	if !ok {
-		s = &state{is: initial}
+		if len(m.spare) == 0 {
+			m.spare = make([]state, 32)
+		}
+		s, m.spare = &m.spare[0], m.spare[1:]
+		s.is = initial
 		m.states[key] = s
 	}
 	return s
@@ -439,7 +469,7 @@ func (m *machine) set(s *state, a *Act, to status) {
 
 // endOf gives the end of the vehicle that an act works at, "" where none is known.
 func (m *machine) endOf(a *Act) string {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	switch typ {
 	case "end", "suspension":
 		return id

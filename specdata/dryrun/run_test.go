@@ -309,16 +309,22 @@ func TestVocabularyIsWhole(t *testing.T) {
 }
 
 func TestTimeline(t *testing.T) {
-	o := dryrun.Run(world(t), job(t, "one", "unclip clip:lead\nslacken fastener:ball-nut\nclip clip:lead\ntighten fastener:ball-nut")).Outcomes[0]
+	o := dryrun.Run(world(t), job(t, "one", "unclip clip:lead\nslacken fastener:ball-nut\nclip clip:lead\nremove fastener:ball-nut\nstart fastener:ball-nut new\ntighten fastener:ball-nut")).Outcomes[0]
 	var got []string
-	for i := range o.Timeline {
-		var open []string
-		for _, e := range o.OpenAfter(i) {
-			open = append(open, e.Thing+" "+e.State)
+	for n, open := range o.Open() {
+		var words []string
+		for _, e := range open {
+			words = append(words, e.Thing+" "+e.State)
 		}
-		got = append(got, strings.Join(open, ", "))
+		got = append(got, strings.Join(words, ", "))
+		if len(open) != o.Timeline[n].Open {
+			t.Errorf("moment %d counts %d open, the list has %d", n, o.Timeline[n].Open, len(open))
+		}
 	}
-	want := []string{"clip:lead open", "clip:lead open, fastener:ball-nut loose", "fastener:ball-nut loose", ""}
+	want := []string{
+		"clip:lead open", "clip:lead open, fastener:ball-nut loose", "fastener:ball-nut loose",
+		"fastener:ball-nut out", "fastener:ball-nut only started by hand", "",
+	}
 	if !slices.Equal(got, want) {
 		t.Errorf("open after each step %q, want %q", got, want)
 	}

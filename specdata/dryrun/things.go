@@ -33,7 +33,7 @@ func (m *machine) stillHeld(a *Act, sp *spec) {
 	}
 	for _, id := range sp.behind {
 		if other := m.model.byID(id); other != nil && !m.away(other, a.Side) {
-			m.held(a, other.target(), lowerFirst(other.title), "in front of it, "+string(m.statusOf(other, a.Side)), "add "+m.other(a, undoing(other), other.target())+" before it")
+			m.held(a, other.target(), specdata.InSentence(other.title), "in front of it, "+string(m.statusOf(other, a.Side)), "add "+m.other(a, undoing(other), other.target())+" before it")
 		}
 	}
 	if sp.typ != "part" {
@@ -41,12 +41,12 @@ func (m *machine) stillHeld(a *Act, sp *spec) {
 	}
 	for _, j := range m.model.joints[sp.id] {
 		if !m.away(j, a.Side) && !m.otherPartOff(j, sp, a.Side) && !m.comesAlong(j, sp) {
-			m.held(a, j.target(), lowerFirst(j.title), "still together", "add "+m.other(a, specdata.Separate, j.target())+" before it")
+			m.held(a, j.target(), specdata.InSentence(j.title), "still together", "add "+m.other(a, specdata.Separate, j.target())+" before it")
 		}
 	}
 	for _, c := range m.model.carry[sp.id] {
 		if !m.away(c, a.Side) {
-			m.held(a, c.target(), lowerFirst(c.title), "still "+madeOrClosed(c), "add "+m.other(a, undoing(c), c.target())+" before it")
+			m.held(a, c.target(), specdata.InSentence(c.title), "still "+madeOrClosed(c), "add "+m.other(a, undoing(c), c.target())+" before it")
 		}
 	}
 }
@@ -120,7 +120,7 @@ func (m *machine) other(a *Act, verb specdata.Verb, target string) string {
 
 func (m *machine) fastenerTitle(id string) string {
 	if f := m.fastener(id); f != nil {
-		return lowerFirst(f.Title)
+		return specdata.InSentence(f.Title)
 	}
 	return id
 }
@@ -144,11 +144,7 @@ func (m *machine) removePart(a *Act) {
 		m.needRaised(a, sp)
 	}
 	m.set(s, a, off)
-	closing := m.op(a, specdata.Fit)
-	if sp != nil && sp.part.Renew {
-		closing = m.op(a, specdata.Fit, "new: true")
-	}
-	m.ledger.add(Entry{Debt: DebtPart, Thing: m.key(a), Title: m.title(a), State: "off", Close: "add " + closing, Act: a})
+	m.ledger.add(Entry{Debt: DebtPart, Thing: m.key(a), name: m.name(a), State: "off", Act: a})
 	if sp != nil && sp.part.HangsOn != "" {
 		m.hanging = &hangingPart{sp, m.key(a), a}
 	}
@@ -176,7 +172,7 @@ func (m *machine) needEnd(a *Act) {
 }
 
 func (m *machine) fit(a *Act) {
-	typ, _ := a.Target.Split()
+	typ := a.typ
 	if typ == "joint" {
 		m.join(a)
 		return
@@ -232,7 +228,7 @@ func (m *machine) inTheWay(a *Act, sp *spec) {
 			continue
 		}
 		if st := m.states[m.keyOf(other, a.Side)]; st != nil && st.touched {
-			m.failBy(a, specdata.Target(other.target()), CauseBlocked, "behind "+lowerFirst(other.title)+", which is "+string(st.is)+" since "+st.last.Where(), lowerFirst(other.title)+" still away", "move this step before "+putBack(other))
+			m.failBy(a, specdata.Target(other.target()), CauseBlocked, "behind "+specdata.InSentence(other.title)+", which is "+string(st.is)+" since "+st.last.Where(), specdata.InSentence(other.title)+" still away", "move this step before "+putBack(other))
 		}
 	}
 }
@@ -247,7 +243,7 @@ func (m *machine) separate(a *Act) {
 		m.needAid(a, sp)
 	}
 	m.set(s, a, apart)
-	m.ledger.add(Entry{Debt: DebtJoint, Thing: m.key(a), Title: m.title(a), State: "apart", Close: "add " + m.op(a, specdata.Join), Act: a})
+	m.ledger.add(Entry{Debt: DebtJoint, Thing: m.key(a), name: m.name(a), State: "apart", Act: a})
 }
 
 // needAid reports a joint parted without the puller or wedge that its assembly names.
@@ -291,7 +287,7 @@ func (m *machine) disconnect(a *Act) {
 		m.needEnd(a)
 	}
 	m.set(s, a, undone)
-	m.ledger.add(Entry{Debt: DebtConnection, Thing: m.key(a), Title: m.title(a), State: "undone", Close: "add " + m.op(a, specdata.Connect), Act: a})
+	m.ledger.add(Entry{Debt: DebtConnection, Thing: m.key(a), name: m.name(a), State: "undone", Act: a})
 	if sp == nil || sp.connection.Circuit == "" {
 		return
 	}
@@ -305,7 +301,7 @@ func (m *machine) disconnect(a *Act) {
 		m.out.Brakes = append(m.out.Brakes, a)
 	}
 	if c.Bleed && !state.drained {
-		m.owesBleed(a, c.ID, lowerFirst(c.Title))
+		m.owesBleed(a, c.ID, c.Title)
 	}
 	m.owesLeakCheck(a, c)
 }
@@ -321,7 +317,7 @@ func (m *machine) safeToOpen(a *Act, c *specdata.Connection) {
 // opens reports a fastener loosened that holds a connection under pressure or live:
 // the union is open, the spanner on the terminal, before the connection is undone.
 func (m *machine) opens(a *Act) {
-	_, id := a.Target.Split()
+	id := a.id
 	for _, held := range m.model.holds[id] {
 		if held.typ == "connection" && !m.away(held, a.Side) {
 			m.safeToOpen(a, held.connection)
@@ -352,7 +348,7 @@ func (m *machine) connect(a *Act) {
 func (m *machine) needParts(a *Act, ids []string) {
 	for _, id := range ids {
 		if p := m.model.things["part:"+id]; p != nil && m.away(p, a.Side) {
-			m.failBy(a, specdata.Target(p.target()), CauseNotInPlace, "without "+lowerFirst(p.title)+", which is off", lowerFirst(p.title)+" in place", "add "+m.other(a, specdata.Fit, p.target())+" before it")
+			m.failBy(a, specdata.Target(p.target()), CauseNotInPlace, "without "+specdata.InSentence(p.title)+", which is off", specdata.InSentence(p.title)+" in place", "add "+m.other(a, specdata.Fit, p.target())+" before it")
 		}
 	}
 }
@@ -366,14 +362,14 @@ func (m *machine) unclip(a *Act) {
 		m.fail(a, CauseTwice, "open already", "a clip that is closed", "remove the second unclip")
 	}
 	m.set(s, a, open)
-	m.ledger.add(Entry{Debt: DebtClip, Thing: m.key(a), Title: m.title(a), State: "open", Close: "add " + m.op(a, specdata.ClipVerb), Act: a})
+	m.ledger.add(Entry{Debt: DebtClip, Thing: m.key(a), name: m.name(a), State: "open", Act: a})
 }
 
 // clipReach reports a clip opened behind something that is still on.
 func (m *machine) clipReach(a *Act, sp *spec) {
 	for _, id := range sp.behind {
 		if other := m.model.byID(id); other != nil && !m.away(other, a.Side) {
-			m.held(a, other.target(), lowerFirst(other.title), "in front of it, "+string(m.statusOf(other, a.Side)), "add "+m.other(a, undoing(other), other.target())+" before it")
+			m.held(a, other.target(), specdata.InSentence(other.title), "in front of it, "+string(m.statusOf(other, a.Side)), "add "+m.other(a, undoing(other), other.target())+" before it")
 		}
 	}
 }
@@ -402,7 +398,7 @@ func (m *machine) hang(a *Act) {
 		m.fail(a, CauseNotInPlace, string(s.is), "a part that is off", "add "+m.op(a, specdata.Remove)+" before it")
 	}
 	s.hung, s.touched, s.last = true, true, a
-	m.ledger.add(Entry{Debt: DebtHung, Thing: m.key(a), Title: m.title(a), State: "on its hook", Close: "add " + m.op(a, specdata.Unhang), Act: a})
+	m.ledger.add(Entry{Debt: DebtHung, Thing: m.key(a), name: m.name(a), State: "on its hook", Act: a})
 }
 
 func (m *machine) unhang(a *Act) {
@@ -423,7 +419,7 @@ func (m *machine) cap(a *Act) {
 		m.fail(a, CauseNotInPlace, string(s.is), "a connection that is undone", "add "+m.op(a, specdata.Disconnect)+" before it")
 	}
 	s.capped, s.last = true, a
-	m.ledger.add(Entry{Debt: DebtCaps, Thing: m.key(a), Title: m.title(a), State: "capped", Close: "add " + m.op(a, specdata.Uncap), Act: a})
+	m.ledger.add(Entry{Debt: DebtCaps, Thing: m.key(a), name: m.name(a), State: "capped", Act: a})
 }
 
 func (m *machine) uncap(a *Act) {

@@ -59,7 +59,7 @@ func (m *machine) stage(a *Act) {
 	if a.Stage < n {
 		m.set(s, a, staged)
 		s.stage = a.Stage
-		m.openFastener(a, fmt.Sprintf("at stage %d of %d", a.Stage, n), fmt.Sprintf("add stage %d and those after it", a.Stage+1))
+		m.openFastener(a, fmt.Sprintf(atStage+"%d of %d", a.Stage, n))
 		m.use(a, f, []int{a.Stage - 1}, false)
 		return
 	}
@@ -97,7 +97,7 @@ func (m *machine) use(a *Act, f *specdata.Fastener, stages []int, isFinal bool) 
 	if n := len(m.out.Torques); n > 0 && m.out.Torques[n-1].Act == a {
 		return // another position of the same act
 	}
-	m.out.Torques = append(m.out.Torques, TorqueUse{Act: a, Fastener: f, Stages: stages, Final: isFinal, End: m.endOf(a), Around: a.Before})
+	m.out.Torques = append(m.out.Torques, TorqueUse{Act: a, Moment: len(m.out.Timeline), Fastener: f, Stages: stages, Final: isFinal, End: m.endOf(a), Around: *a.Before})
 }
 
 // judgeState compares the state of the vehicle with the one the record asks for.
@@ -133,7 +133,7 @@ func (m *machine) judgePiece(a *Act, s *state, f *specdata.Fastener, disturbed *
 	}
 	switch f.Reuse.Rule {
 	case "replace", "replace-if-loosened":
-		renew := "the " + lowerFirst(f.Title)
+		renew := "the " + specdata.InSentence(f.Title)
 		if len(f.Reuse.Renew) > 0 {
 			renew = "new: " + strings.Join(f.Reuse.Renew, ", ")
 		}
@@ -179,7 +179,7 @@ func (m *machine) allFirst(a *Act, f *specdata.Fastener, to int) {
 
 // familyKey is the key of the act's fastener without its position.
 func (m *machine) familyKey(a *Act) string {
-	_, id := a.Target.Split()
+	id := a.id
 	return sided(string(a.Target), a.Side, m.model.handedFastener(id))
 }
 

@@ -7,35 +7,35 @@ import (
 )
 
 func (m *machine) secure(a *Act) {
-	m.secured = true
+	m.setSecured(true)
 }
 
 func (m *machine) raise(a *Act) {
-	_, end := a.Target.Split()
+	end := a.id
 	if !m.secured {
 		m.fail(a, CauseNotSecured, "free to roll", "the vehicle secured", "add "+paste(specdata.Secure, "vehicle:whole")+" before it, with chocks at the other end")
 	}
 	if m.end(end) != Ground {
 		m.fail(a, CauseTwice, string(m.end(end)), "an end on the ground", "remove the second raise")
 	}
-	m.ends[end] = Raised
+	m.setEnd(end, Raised)
 	m.warned[end] = false
-	m.ledger.add(Entry{Debt: DebtRaised, Thing: "end:" + end, Title: end + " end", State: string(Raised), Close: "add " + paste(specdata.Lower, "end:"+end), Act: a})
+	m.ledger.add(Entry{Debt: DebtRaised, Thing: "end:" + end, name: end + " end", State: string(Raised), Act: a})
 }
 
 func (m *machine) support(a *Act) {
-	_, end := a.Target.Split()
+	end := a.id
 	switch m.end(end) {
 	case Ground:
 		m.fail(a, CauseEnd, string(Ground), "the end raised", "add "+paste(specdata.Raise, "end:"+end)+" before it")
 	case Supported:
 		m.fail(a, CauseTwice, string(Supported), "an end on the jack", "remove the second support")
 	}
-	m.ends[end] = Supported
+	m.setEnd(end, Supported)
 }
 
 func (m *machine) lower(a *Act) {
-	_, end := a.Target.Split()
+	end := a.id
 	if m.end(end) == Ground {
 		m.fail(a, CauseTwice, string(Ground), "the end raised", "remove the lower, or add "+paste(specdata.Raise, "end:"+end)+" before it")
 	}
@@ -43,7 +43,7 @@ func (m *machine) lower(a *Act) {
 		m.fail(a, CauseAid, "held up by the jack under the suspension", "the suspension jack away", "add "+paste(specdata.UnloadSuspension, "suspension:"+end)+" before it")
 	}
 	m.wheelsOn(a, end)
-	m.ends[end] = Ground
+	m.setEnd(end, Ground)
 	m.ledger.close(DebtRaised, "end:"+end)
 }
 
@@ -91,7 +91,7 @@ func (m *machine) touchedWheels(end string) []wheelKey {
 }
 
 func (m *machine) loadSuspension(a *Act) {
-	_, end := a.Target.Split()
+	end := a.id
 	switch {
 	case m.end(end) == Ground:
 		m.fail(a, CauseEnd, string(Ground)+", where the suspension is loaded already", "the end on stands", "remove the step or raise and support the end first")
@@ -104,16 +104,16 @@ func (m *machine) loadSuspension(a *Act) {
 	if h := m.model.rideHeight[end]; (h == nil || h.Value.IsZero()) && !m.out.rideHeightKnown[end] {
 		m.fail(a, CauseVehicleState, "to be loaded to a ride height that nobody knows", "the ride height measured on the ground or given by the assembly", "add "+paste(specdata.Measure, "suspension:"+end)+" before the end is raised")
 	}
-	m.loaded[end] = true
-	m.ledger.add(Entry{Debt: DebtLoaded, Thing: "suspension:" + end, Title: end + " suspension", State: "held up by the jack", Close: "add " + paste(specdata.UnloadSuspension, "suspension:"+end), Act: a})
+	m.setLoaded(end, true)
+	m.ledger.add(Entry{Debt: DebtLoaded, Thing: "suspension:" + end, name: end + " suspension", State: "held up by the jack", Act: a})
 }
 
 func (m *machine) unloadSuspension(a *Act) {
-	_, end := a.Target.Split()
+	end := a.id
 	if !m.loaded[end] {
 		m.fail(a, CauseNeverUndone, "not held up", "a suspension that is loaded", "remove the step")
 	}
-	m.loaded[end] = false
+	m.setLoaded(end, false)
 	m.ledger.close(DebtLoaded, "suspension:"+end)
 }
 
@@ -123,7 +123,7 @@ func (m *machine) setAid(a *Act) {
 		m.fail(a, CauseTwice, "in place already", "an aid that is away", "remove the second set-aid")
 	}
 	m.set(s, a, inPlace)
-	m.ledger.add(Entry{Debt: DebtAid, Thing: m.key(a), Title: m.title(a), State: "in place", Close: "add " + m.op(a, specdata.ClearAid), Act: a})
+	m.ledger.add(Entry{Debt: DebtAid, Thing: m.key(a), name: m.name(a), State: "in place", Act: a})
 }
 
 func (m *machine) clearAid(a *Act) {
@@ -144,7 +144,7 @@ func (m *machine) retract(a *Act) {
 		m.fail(a, CauseTwice, "pushed back already", "a piston that is out", "remove the second retract")
 	}
 	m.retracted[m.key(a)] = true
-	m.ledger.add(Entry{Debt: DebtPedal, Thing: "place:brake-pedal", Title: "brake pedal", State: "without pressure", Close: "add " + paste(specdata.Pump, "place:brake-pedal") + " before the vehicle moves", Act: a})
+	m.ledger.add(Entry{Debt: DebtPedal, Thing: "place:brake-pedal", name: "brake pedal", State: "without pressure", Act: a})
 }
 
 func (m *machine) pump(a *Act) {
@@ -164,7 +164,7 @@ func (m *machine) align(a *Act) {
 func (m *machine) relearn(a *Act) { m.ledger.closeAll(DebtRelearn) }
 
 func (m *machine) advise(a *Act) {
-	if typ, _ := a.Target.Split(); typ != "fastener" {
+	if typ := a.typ; typ != "fastener" {
 		m.ledger.closeAll(DebtRecheck)
 		return
 	}
@@ -172,7 +172,7 @@ func (m *machine) advise(a *Act) {
 }
 
 func (m *machine) measure(a *Act) {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	if typ == "suspension" && m.end(id) == Ground {
 		m.out.rideHeightKnown[id] = true
 	}
@@ -181,7 +181,7 @@ func (m *machine) measure(a *Act) {
 
 // check answers the follow-ups that its target stands for.
 func (m *machine) check(a *Act) {
-	typ, id := a.Target.Split()
+	typ, id := a.typ, a.id
 	switch typ {
 	case "fastener":
 		s, _ := m.fastenerState(a)
@@ -248,16 +248,16 @@ func (m *machine) roadTest(a *Act) {
 		if e.Debt.FollowUp() && e.Debt != DebtLeak && e.Debt != DebtTurns && e.Debt != DebtEndFloat {
 			continue
 		}
-		m.failBy(a, e.target(), CauseRoad, "not fit for the road: "+e.Title+" is "+e.State+" since "+e.Act.Where(), "everything closed before the vehicle moves", e.Close+", before the road test")
+		m.failBy(a, e.target(), CauseRoad, "not fit for the road: "+e.Title()+" is "+e.State+" since "+e.Act.Where(), "everything closed before the vehicle moves", m.closing(e)+", before the road test")
 	}
-	m.secured = false // whoever raises it again chocks it again
+	m.setSecured(false) // whoever raises it again chocks it again
 	for _, c := range m.circuits {
 		c.relieved = false // the engine has run
 	}
 }
 
 func (m *machine) note(a *Act) {
-	if typ, _ := a.Target.Split(); typ == "part" || typ == "joint" || typ == "connection" || typ == "clip" {
+	if typ := a.typ; typ == "part" || typ == "joint" || typ == "connection" || typ == "clip" {
 		m.needSide(a)
 	}
 }

@@ -53,5 +53,12 @@ func (w *without) Uses(name specdata.Name) []specdata.Name {
 	return slices.DeleteFunc(slices.Clone(w.base.Uses(name)), func(n specdata.Name) bool { return w.gone[n] })
 }
 
+// Alike implements Kin.
+func (w *without) Alike(like Likeness, id string, n int) []*Entry {
+	// As many more as may be gone.
+	left := slices.DeleteFunc(slices.Clone(alike(w.base, like, id, n+len(w.gone))), func(e *Entry) bool { return w.gone[e.Name()] })
+	return around(left, id, n)
+}
+
 // Err implements Library.
 func (w *without) Err() error { return w.base.Err() }

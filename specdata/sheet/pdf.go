@@ -126,10 +126,10 @@ func (p *printer) sheet(s *Sheet) {
 	}
 	p.f.Ln(1)
 	p.check(s)
-	p.caution(Caution{"NOTICE", s.Notice})
 	for _, c := range s.Cautions {
 		p.caution(c)
 	}
+	p.caution(Caution{"NOTICE", s.Notice}) // last: the worst is read first
 	p.heading("Tightening, in order of use")
 	p.torques(s.Torques)
 	p.heading("Lay out before you start")
@@ -182,7 +182,7 @@ func (p *printer) torques(rows []Row) {
 	p.tableHead()
 	for _, r := range rows {
 		cells := [][]string{
-			{fmt.Sprint(r.Number)}, {fmt.Sprint(r.Step)}, nonEmpty(r.What, r.Tool, r.Source), nonEmpty(r.Value, accept(r.Band)), {strings.Join(r.Notes, "; ")}, {""},
+			{fmt.Sprint(r.Number)}, {fmt.Sprint(r.Step)}, nonEmpty(r.What, r.Tool, r.Source), nonEmpty(r.Value, r.Stage, accept(r.Band)), r.Notes, {""},
 		}
 		p.row(cells)
 	}
@@ -218,7 +218,7 @@ func (p *printer) tableHead() {
 func (p *printer) row(cells [][]string) {
 	style := func(col, line int) (string, float64) {
 		switch {
-		case line > 0:
+		case line > 0 && col != 4:
 			return "", 7.5
 		case col == 3:
 			return "B", 11.5
@@ -283,7 +283,10 @@ func (p *printer) step(st Step) {
 	for _, a := range st.Accept {
 		body += "\nAccept: " + a
 	}
-	lines := len(p.f.SplitText(p.to(body), p.width-34)) + len(st.Accept)
+	if st.Measured {
+		body += "\nMeasured: ______________________"
+	}
+	lines := len(p.f.SplitText(p.to(body), p.width-34)) + len(st.Accept) + 1
 	height := float64(lines) * 5
 	for _, c := range st.Cautions {
 		height += float64(len(p.f.SplitText(p.to(c.Text), p.width-10))+1) * 4.8

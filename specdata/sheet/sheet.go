@@ -41,6 +41,10 @@ type Sheet struct {
 	Torques  []Row
 	Steps    []Step
 	Owed     []string
+	// Variant is what the sheet is for as the dry run names it, Uses everything it
+	// rests on in order of name; neither is printed, both are in its code.
+	Variant string
+	Uses    []Used
 }
 
 // Caution is a signal word with its text (ANSI Z535.4 words).
@@ -51,9 +55,10 @@ type Row struct {
 	Number int
 	Step   int
 	What   string
-	// Value gives both units, Band the accepted range.
-	Value, Band string
-	// Notes are the conditions beside the number: state, surface, hold, pattern, lock, reuse.
+	// Value gives both units, Band the accepted range, Stage which of several stages
+	// it is.
+	Value, Band, Stage string
+	// Notes are the conditions beside the number, as wording.Conditions lists them.
 	Notes  []string
 	Tool   string
 	Source string
@@ -61,10 +66,12 @@ type Row struct {
 
 // Step is one thing to tick.
 type Step struct {
-	Number   int
-	Side     string
-	Text     string
-	Accept   []string
+	Number int
+	Side   string
+	Text   string
+	Accept []string
+	// Measured says that a value is measured or counted: there is room to write it.
+	Measured bool
 	Cautions []Caution
 }
 
@@ -122,15 +129,12 @@ func New(l library.Library, r Request) (*Sheet, error) {
 	s.torques(l, p, o)
 	s.picks(&dryrun.Result{Procedure: p, Outcomes: []*dryrun.Outcome{o}}, l)
 	for _, w := range o.Owed {
-		line := w.What
-		if !w.After.IsZero() {
-			line += " after " + specdata.Display(w.After)
-		}
-		if !slices.Contains(s.Owed, line) {
+		if line := wording.Owed(w.What, w.After); !slices.Contains(s.Owed, line) {
 			s.Owed = append(s.Owed, line)
 		}
 	}
-	return s, nil
+	s.Variant, s.Uses = v.String(), usesOf(l, e, v.Vehicle)
+	return s, l.Err()
 }
 
 // choose finds the one variant asked for, or says what must still be chosen.
@@ -201,60 +205,27 @@ func (s *Sheet) steps(l library.Library, p *specdata.Procedure, o *dryrun.Outcom
 		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
 			st.Side = string(m.Side)
 		}
-		for i := range m.Step.Operations {
-			op := &m.Step.Operations[i]
-			accept := op.Accept
-			if limit := wording.Limit(op); limit != "" && !strings.Contains(m.Step.Text, "{limit}") {
-				accept = strings.TrimPrefix(accept+", "+limit, ", ")
-			}
-			if accept != "" {
-				st.Accept = append(st.Accept, accept)
-			}
-		}
+		st.Accept = wording.Criteria(m.Step)
+		st.Measured = slices.ContainsFunc(m.Step.Operations, func(o specdata.Operation) bool {
+			return o.Do == specdata.Measure || o.Do == specdata.Count
+		})
 		s.Steps = append(s.Steps, st)
 	}
 }
 
 func sentence(l library.Library, p *specdata.Procedure, st *specdata.Step) string {
-	return wording.Sentence(p, st, func(id string) string {
-		f := library.Fastener(l, id)
-		if f == nil {
-			return ""
-		}
-		return wording.Tightening(f.Tightening)
-	})
+	return wording.Sentence(p, st, func(id string) *specdata.Fastener { return library.Fastener(l, id) })
 }
 
 // torques lists every tightening in order of use, with the number of the step on this sheet.
 func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
-	number := map[*dryrun.Act]int{}
-	i := 0
-	for n, m := range o.Timeline {
-		for i < len(o.Acts) && o.Acts[i].StepIndex == m.StepIndex && o.Acts[i].Repeats == m.Repeats && o.Acts[i].Side == m.Side {
-			number[o.Acts[i]] = n + 1
-			i++
-		}
-	}
 	for _, u := range o.Torques {
 		f := u.Fastener
-		row := Row{Number: len(s.Torques) + 1, Step: number[u.Act], What: f.Title, Tool: toolWords(p, u.Act.Tool, f)}
-		if f.Count > 1 {
-			row.What += fmt.Sprintf(" (%d)", f.Count)
+		row := Row{
+			Number: len(s.Torques) + 1, Step: u.Moment + 1, What: wording.Called(f, u.Act.Side), Tool: wording.ToolsFor(p, u.Act.Tool, f),
+			Value: wording.Stages(f.Tightening, u.Stages), Stage: wording.StageNames(f.Tightening, u.Stages),
+			Band: wording.Accepted(f.Tightening, u.Stages), Notes: wording.Conditions(f),
 		}
-		if u.Act.Side == specdata.SideLeft || u.Act.Side == specdata.SideRight {
-			row.What += ", " + string(u.Act.Side)
-		}
-		var values, bands []string
-		for _, st := range u.Stages {
-			stage := &f.Tightening.Stages[st]
-			one := specdata.Tightening{Stages: []specdata.Stage{*stage}}
-			values = append(values, wording.Tightening(&one))
-			if b, ok := wording.BandOf(stage, f.Tightening.Tolerance); ok {
-				bands = append(bands, b.Metric()+" ("+b.Imperial()+"), "+b.Text)
-			}
-		}
-		row.Value, row.Band = strings.Join(values, ", then "), strings.Join(bands, "; ")
-		row.Notes = notes(f)
 		if src := library.Source(l, citation(f)); src != nil {
 			row.Source = src.Title + ", " + f.Source.At
 		}
@@ -269,101 +240,26 @@ func citation(f *specdata.Fastener) string {
 	return f.Source.Document
 }
 
-// notes gives the conditions that belong beside the number.
-func notes(f *specdata.Fastener) []string {
-	var out []string
-	add := func(s string) {
-		if s != "" {
-			out = append(out, s)
-		}
-	}
-	t := f.Tightening
-	if t.State != specdata.StateAny {
-		add(wording.State(t.State))
-	}
-	if f.Surface != nil {
-		add(wording.Surface(f.Surface))
-	}
-	add(wording.Drag(t.Drag, t.DragTorque))
-	if t.Hold != nil {
-		add("hold the " + t.Hold.Turns + " with " + t.Hold.With)
-	}
-	if t.Pattern != nil {
-		add(wording.Pattern(t.Pattern))
-	}
-	if f.Lock != nil {
-		add("lock: " + wording.Lock(f.Lock))
-	}
-	if f.Reuse != nil && f.Reuse.Rule != "reuse" {
-		add(wording.Reuse(f.Reuse))
-	}
-	if t.Impact == "never" {
-		add(wording.Impact(t.Impact))
-	}
-	return out
-}
-
-func toolWords(p *specdata.Procedure, id string, f *specdata.Fastener) string {
-	name := ""
-	if i := slices.IndexFunc(p.Tools, func(t specdata.Tool) bool { return t.ID == id }); i >= 0 {
-		name = p.Tools[i].Title
-	}
-	if f.Drive == nil {
-		return name
-	}
-	turned := f.Drive.Head
-	if f.Drive.Turn == "nut" {
-		turned = f.Drive.Nut
-	}
-	return strings.TrimPrefix(name+"; "+turned, "; ")
-}
-
 func (s *Sheet) picks(r *dryrun.Result, l library.Library) {
 	picks := r.PickList()
 	for _, d := range picks.Drives {
-		line := d.Fits
-		if d.Holds {
-			line += " (to hold)"
-		}
 		var who []string
 		for _, id := range d.Fasteners {
 			if f := library.Fastener(l, id); f != nil {
 				who = append(who, f.Title)
 			}
 		}
-		s.Drives = append(s.Drives, line+": "+strings.Join(who, ", "))
+		s.Drives = append(s.Drives, wording.DriveFor(d.Fits, d.Holds, who))
 	}
-	for _, t := range picks.Tools {
-		s.Tools = append(s.Tools, count(t.Quantity)+t.Title+toolSize(t))
+	for i := range picks.Tools {
+		s.Tools = append(s.Tools, wording.Tool(&picks.Tools[i]))
 	}
-	for _, n := range picks.NewParts {
-		s.Parts = append(s.Parts, count(n.Quantity)+n.Title)
+	for i := range picks.NewParts {
+		s.Parts = append(s.Parts, wording.NewPart(&picks.NewParts[i]))
 	}
-	for _, c := range picks.Consumables {
-		line := c.Title
-		if !c.Amount.IsZero() {
-			line += ", " + specdata.Display(c.Amount)
-		}
-		s.Supplies = append(s.Supplies, line)
+	for i := range picks.Consumables {
+		s.Supplies = append(s.Supplies, wording.Consumable(&picks.Consumables[i]))
 	}
-}
-
-// toolSize gives what the tool fits or reaches.
-func toolSize(t specdata.Tool) string {
-	switch {
-	case t.Size != "":
-		return ", " + t.Size
-	case !t.From.IsZero() && !t.To.IsZero():
-		return ", " + wording.Between(specdata.Metric(t.From), specdata.Metric(t.To)) + " (" + wording.Between(specdata.Imperial(t.From), specdata.Imperial(t.To)) + ")"
-	}
-	return ""
-}
-
-func count(n int) string {
-	if n > 1 {
-		return fmt.Sprintf("%d × ", n)
-	}
-	return ""
 }
 
 func upperFirst(s string) string {

@@ -6,21 +6,27 @@ import (
 	"proofload/specdata"
 )
 
-// Sentence fills in the placeholders of a step's text. tightening gives the line
-// for a fastener's id, "" for one it does not know; a placeholder that names
-// nothing stays as it is, because a wrong value must not take its place.
-func Sentence(p *specdata.Procedure, s *specdata.Step, tightening func(id string) string) string {
+// Sentence fills in the placeholders of a step's text. fastener gives the record for
+// an id, nil for one it does not know; a placeholder that names nothing stays as it
+// is, because a wrong value must not take its place.
+func Sentence(p *specdata.Procedure, s *specdata.Step, fastener func(id string) *specdata.Fastener) string {
 	text := s.Text
-	for _, id := range specdata.Placeholders(s.Text, "torque") {
-		if line := tightening(id); line != "" {
-			text = strings.ReplaceAll(text, "{torque:"+id+"}", line)
+	for _, shown := range specdata.ValuesShown(s.Text) {
+		f := fastener(shown.Fastener)
+		if f == nil || f.Tightening == nil {
+			continue
+		}
+		value := Tightening(f.Tightening)
+		if shown.Stage != 0 {
+			value = Stages(f.Tightening, []int{shown.Stage - 1})
+		}
+		if value != "" {
+			text = strings.ReplaceAll(text, shown.Placeholder, value)
 		}
 	}
 	for _, id := range specdata.Placeholders(s.Text, "tool") {
-		for i := range p.Tools {
-			if p.Tools[i].ID == id {
-				text = strings.ReplaceAll(text, "{tool:"+id+"}", p.Tools[i].Title)
-			}
+		if t := p.ToolOf(id); t != nil {
+			text = strings.ReplaceAll(text, "{tool:"+id+"}", t.Title)
 		}
 	}
 	if strings.Contains(text, "{limit}") {
@@ -38,7 +44,7 @@ func Sentence(p *specdata.Procedure, s *specdata.Step, tightening func(id string
 func Limit(op *specdata.Operation) string {
 	switch low, high := specdata.Display(op.Low), specdata.Display(op.High); {
 	case low != "" && high != "":
-		return low + " to " + high
+		return Between(low, high)
 	case low != "":
 		return "at least " + low
 	case high != "":

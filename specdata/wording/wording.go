@@ -80,7 +80,7 @@ func State(s specdata.VehicleState) string {
 	case specdata.StateDroop:
 		return "with the suspension hanging"
 	case specdata.StateCold:
-		return "cold"
+		return "when cold"
 	case specdata.StateLoaded:
 		return "with the vehicle loaded"
 	}

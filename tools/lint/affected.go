@@ -63,6 +63,17 @@ func Affected(lib library.Library, changed []specdata.Name) []specdata.Name {
 	return slices.SortedFunc(maps.Keys(set), compareNames)
 }
 
+// AffectedBy lists what a change of some records may alter, seen from the library
+// after it and from the library before it: the records to judge anew in now. It is
+// never nil, which would mean all of them.
+func AffectedBy(now, old library.Library, changed []specdata.Name) []specdata.Name {
+	names := append([]specdata.Name{}, Affected(now, changed)...)
+	names = append(names, Affected(old, changed)...)
+	names = slices.DeleteFunc(names, func(n specdata.Name) bool { return now.Get(n) == nil })
+	slices.SortFunc(names, compareNames)
+	return slices.Compact(names)
+}
+
 // namesakes gives the records that may describe the same vehicle or source as a
 // record; fasteners have theirs on their vehicles.
 func namesakes(lib library.Library, r specdata.Record) iter.Seq[specdata.Name] {

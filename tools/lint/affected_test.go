@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"proofload/specdata"
+	"proofload/specdata/library"
 	"proofload/tools/lint"
 	"proofload/tools/lint/ruletest"
 )
@@ -59,5 +60,24 @@ func TestAffectedFindsTwinsAndSuperseded(t *testing.T) {
 	want := []specdata.Name{"sources/a", "sources/b", "sources/d", "sources/twin"}
 	if got := lint.Affected(lib, []specdata.Name{"sources/d"}); !slices.Equal(got, want) {
 		t.Errorf("a change of d affects %q, want %q", got, want)
+	}
+}
+
+// TestAffectedByLooksFromBothSides: a withdrawn record's users are judged anew, it is
+// not, and where nothing is concerned the answer is none and not all.
+func TestAffectedByLooksFromBothSides(t *testing.T) {
+	old := sources(t, source("a"), source("b", "supersedes: [a]"), source("far"))
+	now := library.Without(old, "sources/a")
+	if got := lint.AffectedBy(now, old, []specdata.Name{"sources/a"}); !slices.Equal(got, []specdata.Name{"sources/b"}) {
+		t.Errorf("withdrawing a affects %q, want b", got)
+	}
+	if got := lint.AffectedBy(library.Without(old, "sources/far"), old, []specdata.Name{"sources/far"}); got == nil || len(got) > 0 {
+		t.Errorf("withdrawing what nobody uses affects %#v, want none", got)
+	}
+	// b leaves a: its findings, and those of what it superseded, may change.
+	moved := sources(t, source("a"), source("b", "supersedes: [far]"), source("far"))
+	want := []specdata.Name{"sources/a", "sources/b", "sources/far"}
+	if got := lint.AffectedBy(moved, old, []specdata.Name{"sources/b"}); !slices.Equal(got, want) {
+		t.Errorf("moving b affects %q, want %q", got, want)
 	}
 }

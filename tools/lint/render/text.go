@@ -30,7 +30,7 @@ func Text(w io.Writer, r *Run, o TextOptions) error {
 	}
 	if o.NotChecked {
 		for _, n := range r.Report.NotChecked {
-			t.line("%s: not checked: %s %s", t.paint(bold, place(specdata.Position{}, n.Record, n.Pointer)), clean(n.Why), t.paint(dim, "["+n.Rule+"]"))
+			t.line("%s: not checked: %s %s", t.paint(bold, place(specdata.Position{}, n.Record, n.Pointer)), Clean(n.Why), t.paint(dim, "["+n.Rule+"]"))
 		}
 	}
 	t.line("%s", Summary(r, o.NotChecked))
@@ -99,15 +99,15 @@ func (t *textWriter) line(format string, args ...any) {
 
 func (t *textWriter) finding(f specdata.Finding) {
 	style := map[specdata.Severity]string{specdata.Error: red, specdata.Warning: yellow, specdata.Advice: cyan}[f.Severity]
-	t.line("%s: %s: %s %s", t.paint(bold, place(f.Position, f.Record, f.Pointer)), t.paint(style, string(f.Severity)), clean(f.Message), t.paint(dim, "["+f.Rule+"]"))
+	t.line("%s: %s: %s %s", t.paint(bold, place(f.Position, f.Record, f.Pointer)), t.paint(style, string(f.Severity)), Clean(f.Message), t.paint(dim, "["+f.Rule+"]"))
 	for _, a := range f.Arithmetic {
-		t.line("    %s", clean(a))
+		t.line("    %s", Clean(a))
 	}
 	for _, rel := range f.Related {
-		t.line("    %s: %s", place(rel.Position, rel.Record, rel.Pointer), clean(rel.Message))
+		t.line("    %s: %s", place(rel.Position, rel.Record, rel.Pointer), Clean(rel.Message))
 	}
 	for _, c := range f.Fix {
-		t.line("    fix: %s", clean(change(c)))
+		t.line("    fix: %s", Clean(change(c)))
 	}
 }
 
@@ -126,21 +126,21 @@ func change(c specdata.Change) string {
 func place(p specdata.Position, record specdata.Name, pointer string) string {
 	switch {
 	case p.File != "" && p.Line > 0:
-		return clean(fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column))
+		return Clean(fmt.Sprintf("%s:%d:%d", p.File, p.Line, p.Column))
 	case p.File != "":
-		return clean(p.File)
+		return Clean(p.File)
 	case record == "":
 		return "document"
 	case pointer == "":
-		return clean(string(record))
+		return Clean(string(record))
 	}
-	return clean(string(record) + " " + pointer)
+	return Clean(string(record) + " " + pointer)
 }
 
-// clean keeps what a document says from steering the terminal: control characters
+// Clean keeps what a document says from steering the terminal: control characters
 // and those that turn the direction of text become a replacement character, line
 // breaks a space.
-func clean(s string) string {
+func Clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n' || r == '\r' || r == '\t':

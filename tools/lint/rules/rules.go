@@ -21,6 +21,7 @@ import (
 	applicabilityoverlaps "proofload/tools/lint/rules/applicability-overlaps"
 	appliestonothing "proofload/tools/lint/rules/applies-to-nothing"
 	assemblynotonvehicle "proofload/tools/lint/rules/assembly-not-on-vehicle"
+	batteryoffwithoutrelearn "proofload/tools/lint/rules/battery-off-without-relearn"
 	bearingnotturned "proofload/tools/lint/rules/bearing-not-turned"
 	brakeworkwithoutpedalcheck "proofload/tools/lint/rules/brake-work-without-pedal-check"
 	branchnevertaken "proofload/tools/lint/rules/branch-never-taken"
@@ -47,6 +48,7 @@ import (
 	classmissingnearlimit "proofload/tools/lint/rules/class-missing-near-limit"
 	classnotinastandard "proofload/tools/lint/rules/class-not-in-a-standard"
 	clauserepeats "proofload/tools/lint/rules/clause-repeats"
+	clickedagain "proofload/tools/lint/rules/clicked-again"
 	clipleftopen "proofload/tools/lint/rules/clip-left-open"
 	coldnotchecked "proofload/tools/lint/rules/cold-not-checked"
 	connectionleftundone "proofload/tools/lint/rules/connection-left-undone"
@@ -104,10 +106,12 @@ import (
 	lefthandnotsaid "proofload/tools/lint/rules/left-hand-not-said"
 	levelnotchecked "proofload/tools/lint/rules/level-not-checked"
 	licencenotstated "proofload/tools/lint/rules/licence-not-stated"
+	limitimplausible "proofload/tools/lint/rules/limit-implausible"
 	limitsfarapart "proofload/tools/lint/rules/limits-far-apart"
 	limitsreversed "proofload/tools/lint/rules/limits-reversed"
 	listedpartnotused "proofload/tools/lint/rules/listed-part-not-used"
 	livewhenopened "proofload/tools/lint/rules/live-when-opened"
+	lockcontradictssurface "proofload/tools/lint/rules/lock-contradicts-surface"
 	lockforgotten "proofload/tools/lint/rules/lock-forgotten"
 	lockedbeforefinal "proofload/tools/lint/rules/locked-before-final"
 	lockingcompoundonoil "proofload/tools/lint/rules/locking-compound-on-oil"
@@ -115,8 +119,10 @@ import (
 	loweredonloosewheel "proofload/tools/lint/rules/lowered-on-loose-wheel"
 	marketcodeunknown "proofload/tools/lint/rules/market-code-unknown"
 	measurewithoutlimitsense "proofload/tools/lint/rules/measure-without-limit-sense"
+	measuredwithwrongtool "proofload/tools/lint/rules/measured-with-wrong-tool"
 	measurementnotused "proofload/tools/lint/rules/measurement-not-used"
 	newpiecenotlisted "proofload/tools/lint/rules/new-piece-not-listed"
+	newwashernotrenewed "proofload/tools/lint/rules/new-washer-not-renewed"
 	nochockslisted "proofload/tools/lint/rules/no-chocks-listed"
 	nofinalcheck "proofload/tools/lint/rules/no-final-check"
 	nostandslisted "proofload/tools/lint/rules/no-stands-listed"
@@ -139,7 +145,9 @@ import (
 	partedwithoutitsaid "proofload/tools/lint/rules/parted-without-its-aid"
 	patterndoesnotfitcount "proofload/tools/lint/rules/pattern-does-not-fit-count"
 	patternnotsaid "proofload/tools/lint/rules/pattern-not-said"
+	patternsaidotherwise "proofload/tools/lint/rules/pattern-said-otherwise"
 	pedalnotpumped "proofload/tools/lint/rules/pedal-not-pumped"
+	pistonsnotpushedback "proofload/tools/lint/rules/pistons-not-pushed-back"
 	placeholderunknown "proofload/tools/lint/rules/placeholder-unknown"
 	positionoutofrange "proofload/tools/lint/rules/position-out-of-range"
 	prevailingtorquenotcounted "proofload/tools/lint/rules/prevailing-torque-not-counted"
@@ -167,6 +175,7 @@ import (
 	safetynotstated "proofload/tools/lint/rules/safety-not-stated"
 	samejointtwovalues "proofload/tools/lint/rules/same-joint-two-values"
 	secondhandonsafetyjoint "proofload/tools/lint/rules/second-hand-on-safety-joint"
+	sensorworkwithoutlampcheck "proofload/tools/lint/rules/sensor-work-without-lamp-check"
 	sentenceofanotherstep "proofload/tools/lint/rules/sentence-of-another-step"
 	severalwithoutpattern "proofload/tools/lint/rules/several-without-pattern"
 	sidenotsaid "proofload/tools/lint/rules/side-not-said"
@@ -181,10 +190,12 @@ import (
 	sourcestandstwice "proofload/tools/lint/rules/source-stands-twice"
 	sourcesuperseded "proofload/tools/lint/rules/source-superseded"
 	specialtoolunnamed "proofload/tools/lint/rules/special-tool-unnamed"
+	springunderload "proofload/tools/lint/rules/spring-under-load"
 	stagemissingbesidesiblings "proofload/tools/lint/rules/stage-missing-beside-siblings"
 	stagenotsaid "proofload/tools/lint/rules/stage-not-said"
 	stageorderimpossible "proofload/tools/lint/rules/stage-order-impossible"
 	stageoutoforder "proofload/tools/lint/rules/stage-out-of-order"
+	stageshownnotdone "proofload/tools/lint/rules/stage-shown-not-done"
 	stagesnotrising "proofload/tools/lint/rules/stages-not-rising"
 	steeringworkwithoutalignment "proofload/tools/lint/rules/steering-work-without-alignment"
 	stepsaidtwice "proofload/tools/lint/rules/step-said-twice"
@@ -232,6 +243,7 @@ import (
 	weightonslackhubnut "proofload/tools/lint/rules/weight-on-slack-hub-nut"
 	wheelloosenedinair "proofload/tools/lint/rules/wheel-loosened-in-air"
 	wheeloffonground "proofload/tools/lint/rules/wheel-off-on-ground"
+	wheelstatenotstated "proofload/tools/lint/rules/wheel-state-not-stated"
 	wheeltightenedinair "proofload/tools/lint/rules/wheel-tightened-in-air"
 	workonjackalone "proofload/tools/lint/rules/work-on-jack-alone"
 )
@@ -254,6 +266,7 @@ var All = []*lint.Rule{
 	applicabilityoverlaps.Rule,
 	appliestonothing.Rule,
 	assemblynotonvehicle.Rule,
+	batteryoffwithoutrelearn.Rule,
 	bearingnotturned.Rule,
 	brakeworkwithoutpedalcheck.Rule,
 	branchnevertaken.Rule,
@@ -280,6 +293,7 @@ var All = []*lint.Rule{
 	classmissingnearlimit.Rule,
 	classnotinastandard.Rule,
 	clauserepeats.Rule,
+	clickedagain.Rule,
 	clipleftopen.Rule,
 	coldnotchecked.Rule,
 	connectionleftundone.Rule,
@@ -337,10 +351,12 @@ var All = []*lint.Rule{
 	lefthandnotsaid.Rule,
 	levelnotchecked.Rule,
 	licencenotstated.Rule,
+	limitimplausible.Rule,
 	limitsfarapart.Rule,
 	limitsreversed.Rule,
 	listedpartnotused.Rule,
 	livewhenopened.Rule,
+	lockcontradictssurface.Rule,
 	lockforgotten.Rule,
 	lockedbeforefinal.Rule,
 	lockingcompoundonoil.Rule,
@@ -348,8 +364,10 @@ var All = []*lint.Rule{
 	loweredonloosewheel.Rule,
 	marketcodeunknown.Rule,
 	measurewithoutlimitsense.Rule,
+	measuredwithwrongtool.Rule,
 	measurementnotused.Rule,
 	newpiecenotlisted.Rule,
+	newwashernotrenewed.Rule,
 	nochockslisted.Rule,
 	nofinalcheck.Rule,
 	nostandslisted.Rule,
@@ -372,7 +390,9 @@ var All = []*lint.Rule{
 	partedwithoutitsaid.Rule,
 	patterndoesnotfitcount.Rule,
 	patternnotsaid.Rule,
+	patternsaidotherwise.Rule,
 	pedalnotpumped.Rule,
+	pistonsnotpushedback.Rule,
 	placeholderunknown.Rule,
 	positionoutofrange.Rule,
 	prevailingtorquenotcounted.Rule,
@@ -400,6 +420,7 @@ var All = []*lint.Rule{
 	safetynotstated.Rule,
 	samejointtwovalues.Rule,
 	secondhandonsafetyjoint.Rule,
+	sensorworkwithoutlampcheck.Rule,
 	sentenceofanotherstep.Rule,
 	severalwithoutpattern.Rule,
 	sidenotsaid.Rule,
@@ -414,10 +435,12 @@ var All = []*lint.Rule{
 	sourcestandstwice.Rule,
 	sourcesuperseded.Rule,
 	specialtoolunnamed.Rule,
+	springunderload.Rule,
 	stagemissingbesidesiblings.Rule,
 	stagenotsaid.Rule,
 	stageorderimpossible.Rule,
 	stageoutoforder.Rule,
+	stageshownnotdone.Rule,
 	stagesnotrising.Rule,
 	steeringworkwithoutalignment.Rule,
 	stepsaidtwice.Rule,
@@ -465,6 +488,7 @@ var All = []*lint.Rule{
 	weightonslackhubnut.Rule,
 	wheelloosenedinair.Rule,
 	wheeloffonground.Rule,
+	wheelstatenotstated.Rule,
 	wheeltightenedinair.Rule,
 	workonjackalone.Rule,
 }

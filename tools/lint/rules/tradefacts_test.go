@@ -65,10 +65,15 @@ func (f fact) owes() string {
 		return "follow_ups: [{check: turns-freely}]\nsafety: wheel\n"
 	case f.joint == "plug":
 		return "follow_ups: [{check: leak}]\n"
-	case strings.Contains(f.title, "caliper"):
-		return "safety: brake\n"
 	}
-	return ""
+	more := ""
+	if strings.Contains(f.surface, "precoated") {
+		more += "lock: {by: compound}\n"
+	}
+	if strings.Contains(f.title, "caliper") {
+		more += "safety: brake\n"
+	}
+	return more
 }
 
 func prefixed(key, value string) string {

@@ -26,7 +26,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-var airbag = lint.MustPhrase(`(?i)\b(air ?bags?|clock[ -]?spring|steering[ -]wheel|steering[ -]column|(?:belt )?pre-?tensioners?|dash|dashboard)\b`)
+var airbag = lint.MustPhrase(`(?i)\b(air ?bags?|clock[ -]?spring|steering[ -]wheel|steering[ -]column|(?:belt )?pre-?tensioners?|dash|dashboard|(?:front|rear|driver'?s?|passenger'?s?)[ -]seats?|seat (?:rails?|frames?|belts?|buckles?))\b`)
 
 func check(p *lint.Pass) {
 	seen := map[string]bool{}
@@ -66,13 +66,14 @@ func dead(a *dryrun.Act) bool {
 func works(a *dryrun.Act) bool {
 	switch a.Do {
 	case specdata.Slacken, specdata.Remove, specdata.Unlock, specdata.Fit, specdata.Start, specdata.Snug, specdata.Tighten,
-		specdata.StageVerb, specdata.Turn, specdata.Disconnect, specdata.Connect, specdata.BackOff:
+		specdata.StageVerb, specdata.Turn, specdata.Disconnect, specdata.Connect, specdata.BackOff,
+		specdata.Separate, specdata.Join, specdata.PressOut, specdata.PressIn, specdata.Unclip, specdata.ClipVerb:
 		return true
 	}
 	return false
 }
 
-// about gives title and place of a part, a connection or a fastener, and what a connection needs dead.
+// about gives title and place of a fastener or a thing of an assembly, and what a connection needs dead.
 func about(p *lint.Pass, t specdata.Target) (words, electrics string) {
 	typ, id := t.Split()
 	if typ == "fastener" {
@@ -89,6 +90,16 @@ func about(p *lint.Pass, t specdata.Target) (words, electrics string) {
 		for i := range a.Parts {
 			if typ == "part" && a.Parts[i].ID == id {
 				return a.Parts[i].Title + "; " + a.Place, ""
+			}
+		}
+		for i := range a.Joints {
+			if typ == "joint" && a.Joints[i].ID == id {
+				return a.Joints[i].Title + "; " + a.Place, ""
+			}
+		}
+		for i := range a.Clips {
+			if typ == "clip" && a.Clips[i].ID == id {
+				return a.Clips[i].Title + "; " + a.Place, ""
 			}
 		}
 		for i := range a.Connections {

@@ -16,7 +16,7 @@ var Rule = &lint.Rule{
 	Name:     "bush-state-not-stated",
 	Title:    "bolt of a rubber bush may be tightened in any vehicle state",
 	Doc:      doc,
-	Severity: lint.Advice,
+	Severity: lint.Warning,
 	Source:   "common practice",
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {

@@ -52,6 +52,11 @@ func fastener(was, is *specdata.Fastener) (lost []string) {
 	a, b := was.Tightening, is.Tightening
 	note(a.Hold != nil && b.Hold == nil, "what to hold")
 	note(a.Pattern != nil && b.Pattern == nil, "the order")
+	if a.Pattern != nil && b.Pattern != nil {
+		note(a.Pattern.Order != b.Pattern.Order, "the order %s", a.Pattern.Order)
+		note(a.Pattern.Order == b.Pattern.Order && !slices.Equal(a.Pattern.Sequence, b.Pattern.Sequence), "the order %v", a.Pattern.Sequence)
+		note(b.Pattern.Passes < a.Pattern.Passes, "a pass")
+	}
 	note(is.Count < was.Count, "%d of %d fasteners", was.Count-is.Count, was.Count)
 	note(was.Safety != "" && is.Safety == "", "the safety reason %s", was.Safety)
 	for _, u := range was.FollowUps {

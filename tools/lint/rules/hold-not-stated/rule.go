@@ -15,7 +15,7 @@ var Rule = &lint.Rule{
 	Name:      "hold-not-stated",
 	Title:     "nothing is said to hold the other side",
 	Doc:       doc,
-	Severity:  lint.Advice,
+	Severity:  lint.Warning,
 	Source:    "US Army TM 9-2320-365-34-2; common practice",
 	Edition:   "2026-12",
 	AppliesTo: lint.Fasteners,

@@ -43,7 +43,32 @@ func check(p *lint.Pass) {
 	case specdata.JointWheel:
 		what, severity = "it overshoots, and wheel nuts tightened wrongly are the first cause of lost wheels", lint.Advice
 	default:
+		small(p, f)
 		return
 	}
 	p.Report(lint.Problem{At: "/tightening/impact", Severity: severity, Message: "impact is allowed on a joint of kind " + string(f.Joint) + ", where " + what + "; write never or removal-only"})
+}
+
+// smallest is the torque in N·m below which the first blows of an impact tool are
+// past the value before it can be stopped: common practice, no source.
+const smallest = 25
+
+// small speaks of a joint that an impact tool overshoots, or whose stages it cannot count.
+func small(p *lint.Pass, f *specdata.Fastener) {
+	var largest specdata.Quantity
+	for i := range f.Tightening.Stages {
+		s := &f.Tightening.Stages[i]
+		for _, q := range []specdata.Quantity{s.Torque, s.UpTo} {
+			if !q.IsZero() && (largest.IsZero() || q.SI() > largest.SI()) {
+				largest = q
+			}
+		}
+		if !s.Angle.IsZero() {
+			p.Reportf("/tightening/impact", "impact is allowed where an angle is counted from a torque, which an impact tool has passed unseen; write never or removal-only")
+			return
+		}
+	}
+	if largest.Sign() > 0 && largest.SI() < smallest {
+		p.Reportf("/tightening/impact", "impact is allowed for a value of %s, which the first blows of such a tool pass; write never or removal-only", specdata.Metric(largest))
+	}
 }

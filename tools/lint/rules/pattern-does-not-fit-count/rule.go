@@ -35,6 +35,9 @@ func check(p *lint.Pass) {
 		if f.Count == 1 && t.Order != "one" {
 			p.Report(lint.Problem{At: at + "/order", Severity: lint.Warning, Message: "order " + t.Order + " is given for one fastener; correct count, which is per side, or remove the pattern"})
 		}
+		if f.Joint == specdata.JointWheel && f.Count > 3 && (t.Order == "circle" || t.Order == "spiral") {
+			p.Report(lint.Problem{At: at + "/order", Severity: lint.Warning, Message: "order of wheel fasteners is " + t.Order + ", which draws the wheel on from one side; write cross for four, star for five and more"})
+		}
 		return
 	}
 	if len(t.Sequence) == 0 {

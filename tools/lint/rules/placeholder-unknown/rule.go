@@ -27,7 +27,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-var sorts = []string{"limit", "tool", "torque"}
+var sorts = []string{"limit", "stage", "tool", "torque"}
 
 func check(p *lint.Pass) {
 	r := p.Procedure()
@@ -71,14 +71,32 @@ func placeholder(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at, insi
 	case !closed:
 		p.Reportf(at, "placeholder {%s is not closed; end it with }", inside)
 	case !slices.Contains(sorts, sort) || named == (sort == "limit"):
-		p.Reportf(at, "placeholder {%s} is of no known sort%s; write {torque:FASTENER}, {tool:TOOL} or {limit}", inside, specdata.DidYouMean(sort, slices.Values(sorts)))
+		p.Reportf(at, "placeholder {%s} is of no known sort%s; write {torque:FASTENER}, {stage:FASTENER/N}, {tool:TOOL} or {limit}", inside, specdata.DidYouMean(sort, slices.Values(sorts)))
 	case sort == "tool" && !r.HasTool(id):
 		p.Reportf(at, "placeholder {%s} names a tool that is not in the set-up%s; correct the id, or add the tool", inside, specdata.DidYouMean(id, r.ToolIDs()))
 	case sort == "limit" && !slices.ContainsFunc(s.Operations, func(op specdata.Operation) bool { return !op.Low.IsZero() || !op.High.IsZero() }):
 		p.Reportf(at, "placeholder {limit} has nothing to show: no operation of the step has low or high; give the limit there")
 	case sort == "torque":
 		torque(p, r, s, at, id)
+	case sort == "stage":
+		for _, shown := range specdata.ValuesShown("{" + inside + "}") {
+			stage(p, r, s, at, shown)
+		}
 	}
+}
+
+// stage judges a placeholder for one stage of a fastener.
+func stage(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at string, shown specdata.Shown) {
+	if shown.Stage < 0 {
+		p.Reportf(at, "placeholder %s names no stage; write {stage:FASTENER/N} with the number of the stage from 1", shown.Placeholder)
+		return
+	}
+	f := library.Fastener(p.Library, shown.Fastener)
+	if f != nil && shown.Stage > len(f.Tightening.Stages) {
+		p.Reportf(at, "placeholder %s names stage %d and the record has %d; correct the number", shown.Placeholder, shown.Stage, len(f.Tightening.Stages))
+		return
+	}
+	torque(p, r, s, at, shown.Fastener)
 }
 
 // torque judges a fastener that exists; one that does not is an unresolved reference.

@@ -30,7 +30,6 @@ func check(p *lint.Pass) {
 	case locks && drag == "not-applicable":
 		p.Reportf("/tightening/drag", "drag is not-applicable, but the lock is %s, which takes torque before it clamps; write included if the value is the final reading, or add if the measured drag comes on top", f.Lock.By)
 	case !locks && !precoated && drag != "not-applicable":
-		p.Report(lint.Problem{At: "/tightening/drag", Severity: lint.Advice,
-			Message: "drag is " + drag + ", but the record names no locking thread; add lock.by (insert, deformed-thread), or write not-applicable"})
+		p.Reportf("/tightening/drag", "drag is %s, but the record names no locking thread; add lock.by (insert, deformed-thread), or write not-applicable", drag)
 	}
 }

@@ -28,10 +28,19 @@ func check(p *lint.Pass) {
 		if w.Fastener == nil || !w.Uses(specdata.Tighten, specdata.StageVerb, specdata.Turn) || !hasValue(w.Fastener) {
 			continue
 		}
-		if !slices.Contains(specdata.Placeholders(w.Step.Text, "torque"), w.Fastener.ID) {
-			p.Reportf(w.At, "%s is tightened and the sentence does not show its value; write {torque:%s} in it", w.Target, w.Fastener.ID)
+		shows := func(v specdata.Shown) bool { return v.Fastener == w.Fastener.ID }
+		if !slices.ContainsFunc(specdata.ValuesShown(w.Step.Text), shows) {
+			p.Reportf(w.At, "%s is tightened and the sentence does not show its value; write %s in it", w.Target, placeholder(w))
 		}
 	}
+}
+
+// placeholder is what shows the value that an operation brings a fastener to.
+func placeholder(w lint.Written) string {
+	if w.Stage > 0 && len(w.Fastener.Tightening.Stages) > 1 {
+		return specdata.OneStage(w.Fastener.ID, w.Stage)
+	}
+	return specdata.WholeSeries(w.Fastener.ID)
 }
 
 func hasValue(f *specdata.Fastener) bool {

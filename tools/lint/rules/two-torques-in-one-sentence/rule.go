@@ -24,7 +24,7 @@ var Rule = &lint.Rule{
 }
 
 var (
-	torque = lint.MustPhrase(`\{torque:([^}]*)\}`)
+	torque = lint.MustPhrase(`\{(?:torque|stage):([^}/]*)`)
 	// A sentence ends at a mark before a capital, so that "no. 4" does not end one.
 	end = regexp.MustCompile(`[.!?]["')]?\s+[A-Z]`)
 )

@@ -1,0 +1,97 @@
+package sheet
+
+import (
+	"maps"
+	"reflect"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
+)
+
+// usesOf lists what a sheet rests on: the procedure, the vehicle, and whatever these
+// refer to, directly or through each other, that is not another vehicle or procedure.
+// It is told from the records alone, and not from what a version of this program
+// happens to read, so that a code stays true when the program changes.
+func usesOf(l library.Library, p *library.Entry, vehicle string) []Used {
+	found := map[specdata.Name]string{}
+	var add func(e *library.Entry)
+	add = func(e *library.Entry) {
+		if e == nil {
+			return
+		}
+		if _, ok := found[e.Name()]; ok {
+			return
+		}
+		found[e.Name()] = e.Hash
+		for _, ref := range specdata.References(e.Record) {
+			if k := ref.Name.Kind(); k != specdata.KindVehicle && k != specdata.KindProcedure {
+				add(l.Get(ref.Name))
+			}
+		}
+	}
+	add(p)
+	add(l.Get(specdata.NewName(specdata.KindVehicle, vehicle)))
+	var out []Used
+	for _, name := range slices.Sorted(maps.Keys(found)) {
+		out = append(out, Used{name, found[name]})
+	}
+	return out
+}
+
+// Find gives the request whose sheet has a code, among all sheets that can be made of
+// a procedure of a library, which must be of the code's position. ok is false where
+// no sheet has it.
+func Find(l library.Library, c Code, origin, procedure string) (r Request, ok bool) {
+	e := l.Get(specdata.NewName(specdata.KindProcedure, procedure))
+	if e == nil {
+		return r, false
+	}
+	p, isProcedure := e.Record.(*specdata.Procedure)
+	if !isProcedure {
+		return r, false
+	}
+	sides := []specdata.Side{""}
+	if p.Sides == "one" {
+		sides = []specdata.Side{specdata.SideLeft, specdata.SideRight}
+	}
+	for _, v := range dryrun.Variants(l, p) {
+		uses := usesOf(l, e, v.Vehicle)
+		for _, asked := range sides {
+			side, err := sideOf(p, asked)
+			if err != nil {
+				continue
+			}
+			s := &Sheet{Procedure: p.Name(), Variant: v.String(), Side: side, Position: c.Position, Uses: uses}
+			if got, err := s.Code(origin, c.Leaf); err != nil || got != c {
+				continue
+			}
+			r = Request{Procedure: p.ID, Vehicle: v.Vehicle, Where: map[string]string{}, Side: asked, Position: c.Position, CheckCode: c.String()}
+			for _, o := range v.Options {
+				r.Where[o.Key] = o.Value
+			}
+			return r, true
+		}
+	}
+	return r, false
+}
+
+// Uses lists what the sheet of a request rests on, in order of name.
+func Uses(l library.Library, r Request) []Used {
+	e := l.Get(specdata.NewName(specdata.KindProcedure, r.Procedure))
+	if e == nil {
+		return nil
+	}
+	return usesOf(l, e, r.Vehicle)
+}
+
+// SaysTheSame reports whether two sheets are the same in every line but for when and
+// from which position they were printed.
+func (s *Sheet) SaysTheSame(o *Sheet) bool {
+	a, b := *s, *o
+	for _, x := range []*Sheet{&a, &b} {
+		x.Position, x.Printed, x.CheckCode, x.CheckURL, x.Notice, x.Uses = 0, "", "", "", "", nil
+	}
+	return reflect.DeepEqual(a, b)
+}

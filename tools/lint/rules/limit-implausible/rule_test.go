@@ -1,0 +1,9 @@
+package limitimplausible
+
+import (
+	"testing"
+
+	"proofload/tools/lint/ruletest"
+)
+
+func TestRule(t *testing.T) { ruletest.Run(t, Rule) }

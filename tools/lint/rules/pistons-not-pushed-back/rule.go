@@ -1,0 +1,41 @@
+package pistonsnotpushedback
+
+import (
+	_ "embed"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "pistons-not-pushed-back",
+	Title:     "new brake pads are fitted and no piston is pushed back",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.Procedures,
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	for _, o := range p.DryRun().Outcomes {
+		var back []specdata.Side
+		for _, a := range o.Acts {
+			if a.Do == specdata.Retract {
+				back = append(back, a.Side)
+			}
+			part := p.PartOf(a.Target)
+			if a.Do != specdata.Fit || !a.New || part == nil || !part.Friction || !specdata.HasWord(part.Title, "pad") || slices.Contains(back, a.Side) {
+				continue
+			}
+			p.Reportf(a.Pointer(), "%s fits new pads and no piston has been pushed back for them; add {do: retract, target: place:piston} before it, with the reservoir watched", a.Where())
+			return
+		}
+	}
+}

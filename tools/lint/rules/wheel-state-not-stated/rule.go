@@ -1,0 +1,29 @@
+package wheelstatenotstated
+
+import (
+	_ "embed"
+
+	"proofload/specdata"
+	"proofload/tools/lint"
+)
+
+//go:embed doc.md
+var doc string
+
+// Rule is the declaration.
+var Rule = &lint.Rule{
+	Name:      "wheel-state-not-stated",
+	Title:     "wheel fastener may be tightened in any vehicle state",
+	Doc:       doc,
+	Severity:  lint.Warning,
+	Source:    "US Army TM 9-2330-238-14 and TM 10-4320-344-24 (which differ); common practice",
+	Edition:   "2026-12",
+	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Joint == specdata.JointWheel }),
+	Record:    check,
+}
+
+func check(p *lint.Pass) {
+	if p.Fastener().Tightening.State == specdata.StateAny {
+		p.Reportf("/tightening/state", "state is any for a wheel fastener; write on-ground, where the hub cannot turn and the wheel sits as it will run, or waive with the source that tightens with the wheel raised")
+	}
+}
