@@ -290,7 +290,7 @@ func (m *model) tools(e *event, f *specdata.Fastener) string {
 	torque := e.op.Do == specdata.Tighten || e.op.Do == specdata.StageVerb || e.op.Do == specdata.Turn
 	switch {
 	case torque:
-		out = append(out, m.setting(e, f, t), fmt.Sprintf("shown %v", slices.Contains(specdata.Placeholders(e.step.Text, "torque"), f.ID)))
+		out = append(out, m.setting(e, f, t), "shown "+shown(e, f))
 	case t == nil && e.op.Tool != "":
 		out = append(out, "tool not listed")
 	case t != nil && (t.Kind == "torque-wrench" || t.Kind == "impact"):
@@ -313,6 +313,17 @@ func (m *model) tools(e *event, f *specdata.Fastener) string {
 		out = append(out, fmt.Sprintf("fits %v", slices.ContainsFunc(m.procedure.Tools, func(t specdata.Tool) bool { return sameMeasure(t.Size, turned) })))
 	}
 	return strings.Join(out, ", ")
+}
+
+// shown says which values of a fastener the sentence of an act shows.
+func shown(e *event, f *specdata.Fastener) string {
+	var stages []string
+	for _, v := range specdata.ValuesShown(e.step.Text) {
+		if v.Fastener == f.ID {
+			stages = append(stages, fmt.Sprint(v.Stage))
+		}
+	}
+	return strings.Join(stages, " ")
 }
 
 // setting says whether the tool can bring the fastener to its value.

@@ -33,6 +33,9 @@ const (
 // Judge compares two versions of a procedure.
 func Judge(l library.Library, before, after *specdata.Procedure) Verdict {
 	verdict := Same
+	if lost(l, before, after) {
+		return Changed
+	}
 	for _, v := range variants(l, before, after) {
 		a, b := trace(l, before, v), trace(l, after, v)
 		if a.drives() != b.drives() {
@@ -53,6 +56,38 @@ func Judge(l library.Library, before, after *specdata.Procedure) Verdict {
 		return Changed // what a reader reads
 	}
 	return verdict
+}
+
+// lost reports whether a step that some vehicle came to is one that none comes to any
+// more: its option has a value that no vehicle knows.
+func lost(l library.Library, before, after *specdata.Procedure) bool {
+	reached := func(p *specdata.Procedure) map[string]bool {
+		ids := map[string]bool{}
+		for i := range p.Steps {
+			s := &p.Steps[i]
+			for _, a := range p.AppliesTo {
+				ids[s.ID] = ids[s.ID] || known(library.Vehicle(l, a.Vehicle), s.Where)
+			}
+		}
+		return ids
+	}
+	was, is := reached(before), reached(after)
+	for id, yes := range was {
+		if now, there := is[id]; yes && there && !now {
+			return true
+		}
+	}
+	return false
+}
+
+// known reports whether a vehicle has a value of every option that a step asks for.
+func known(v *specdata.Vehicle, where map[string][]string) bool {
+	for key, values := range where {
+		if v == nil || !slices.ContainsFunc(values, func(value string) bool { return slices.Contains(v.Options[key], value) }) {
+			return false
+		}
+	}
+	return true
 }
 
 // SameWork compares what is done alone, whatever is written about it.

@@ -3,6 +3,7 @@ package slip
 import (
 	"fmt"
 	"slices"
+	"strconv"
 
 	"proofload/specdata"
 )
@@ -192,6 +193,39 @@ func operations() []Kind {
 					return ""
 				}
 				op.High = q
+				return fmt.Sprintf("limit %s becomes %s", was, op.High)
+			})
+		}},
+		{"limit-digit-lost", func(m *maker, p *specdata.Procedure) string {
+			return change(m, p, func(op *specdata.Operation) bool { return op.High.Sign() > 0 }, func(op *specdata.Operation) string {
+				was := op.High
+				f, err := strconv.ParseFloat(was.Number(), 64)
+				if err != nil {
+					return ""
+				}
+				q, err := specdata.ParseQuantity(strconv.FormatFloat(f/10, 'f', -1, 64) + " " + was.Unit().Symbol)
+				if err != nil {
+					return ""
+				}
+				op.High = q
+				return fmt.Sprintf("limit %s becomes %s", was, op.High)
+			})
+		}},
+		{"limit-unit-wrong", func(m *maker, p *specdata.Procedure) string {
+			other := map[string]string{"mm": "in", "in": "mm", "N.m": "lbf.ft", "MPa": "psi"}
+			return change(m, p, func(op *specdata.Operation) bool { return op.High.Sign() > 0 && other[op.High.Unit().Symbol] != "" }, func(op *specdata.Operation) string {
+				unit := other[op.High.Unit().Symbol]
+				was := op.High
+				for _, q := range []*specdata.Quantity{&op.Low, &op.High} {
+					if q.IsZero() {
+						continue
+					}
+					to, err := specdata.ParseQuantity(q.Number() + " " + unit)
+					if err != nil {
+						return ""
+					}
+					*q = to
+				}
 				return fmt.Sprintf("limit %s becomes %s", was, op.High)
 			})
 		}},

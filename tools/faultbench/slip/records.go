@@ -141,6 +141,23 @@ func entries() []Kind {
 			f.Tightening.Pattern = nil
 			return "order is lost"
 		}},
+		{"pattern-order-altered", func(m *maker, f *specdata.Fastener) string {
+			t := f.Tightening.Pattern
+			if t == nil || t.Order == "one" {
+				return ""
+			}
+			if n := len(t.Sequence); n > 1 {
+				i := m.rng.IntN(n - 1)
+				t.Sequence[i] = t.Sequence[i+1]
+				return fmt.Sprintf("position %d stands twice in the order", t.Sequence[i])
+			}
+			was := t.Order
+			t.Order = map[string]string{"cross": "circle", "star": "circle", "spiral": "circle", "centre-out": "circle", "circle": "cross"}[was]
+			if t.Order == "" {
+				return ""
+			}
+			return "order " + was + " becomes " + t.Order
+		}},
 		{"state-lost", func(m *maker, f *specdata.Fastener) string {
 			was := f.Tightening.State
 			if was == specdata.StateAny {

@@ -78,8 +78,8 @@ func steps() []Kind {
 			})
 		}},
 		{"placeholder-lost", func(m *maker, p *specdata.Procedure) string {
-			return oneStep(m, p, func(s *specdata.Step) bool { return strings.Contains(s.Text, " to {torque:") }, func(s *specdata.Step) string {
-				i := strings.Index(s.Text, " to {torque:")
+			return oneStep(m, p, func(s *specdata.Step) bool { return placed(s.Text) >= 0 }, func(s *specdata.Step) string {
+				i := placed(s.Text)
 				j := i + strings.IndexByte(s.Text[i:], '}')
 				s.Text = s.Text[:i] + s.Text[j+1:]
 				return "value is not shown"
@@ -88,12 +88,24 @@ func steps() []Kind {
 		{"placeholder-wrong", func(m *maker, p *specdata.Procedure) string {
 			var ids []string
 			for i := range p.Steps {
-				ids = append(ids, specdata.Placeholders(p.Steps[i].Text, "torque")...)
+				for _, v := range specdata.ValuesShown(p.Steps[i].Text) {
+					ids = append(ids, v.Fastener)
+				}
 			}
-			return oneStep(m, p, func(s *specdata.Step) bool { return len(specdata.Placeholders(s.Text, "torque")) > 0 }, func(s *specdata.Step) string {
-				was, to := specdata.Placeholders(s.Text, "torque")[0], pick(m, ids)
-				s.Text = strings.Replace(s.Text, "{torque:"+was+"}", "{torque:"+to+"}", 1)
+			return oneStep(m, p, func(s *specdata.Step) bool { return len(specdata.ValuesShown(s.Text)) > 0 }, func(s *specdata.Step) string {
+				was, to := specdata.ValuesShown(s.Text)[0], pick(m, ids)
+				s.Text = strings.Replace(s.Text, was.Placeholder, specdata.WholeSeries(to), 1)
 				return "value shown is that of " + to
+			})
+		}},
+		{"stage-shown-wrong", func(m *maker, p *specdata.Procedure) string {
+			ofStage := func(v specdata.Shown) bool { return v.Stage > 0 }
+			return oneStep(m, p, func(s *specdata.Step) bool { return slices.ContainsFunc(specdata.ValuesShown(s.Text), ofStage) }, func(s *specdata.Step) string {
+				all := specdata.ValuesShown(s.Text)
+				was := all[slices.IndexFunc(all, ofStage)]
+				to := max(1, was.Stage+pick(m, []int{-1, 1}))
+				s.Text = strings.Replace(s.Text, was.Placeholder, specdata.OneStage(was.Fastener, to), 1)
+				return fmt.Sprintf("value shown is that of stage %d instead of %d", to, was.Stage)
 			})
 		}},
 		{"sentence-of-next-step", func(m *maker, p *specdata.Procedure) string {
@@ -110,6 +122,15 @@ func steps() []Kind {
 		ks = append(ks, Kind{Name: k.name, Group: "step", Of: specdata.KindProcedure, procedure: k.make})
 	}
 	return ks
+}
+
+// placed gives where " to " and a value stand in a sentence, -1 where they do not.
+func placed(text string) int {
+	i := strings.Index(text, " to {torque:")
+	if j := strings.Index(text, " to {stage:"); i < 0 {
+		i = j
+	}
+	return i
 }
 
 func oneStep(m *maker, p *specdata.Procedure, meant func(*specdata.Step) bool, how func(*specdata.Step) string) string {
