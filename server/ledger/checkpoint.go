@@ -77,6 +77,12 @@ func Open(signed []byte, v note.Verifier) (Checkpoint, error) {
 	if err != nil {
 		return Checkpoint{}, fmt.Errorf("checkpoint is not signed by %s: %w", v.Name(), err)
 	}
+	for _, s := range n.Sigs {
+		// Package note takes spare bits at the end as they come; one spelling is enough.
+		if _, err := base64.StdEncoding.Strict().DecodeString(s.Base64); err != nil {
+			return Checkpoint{}, fmt.Errorf("checkpoint signature of %s is not in canonical base64", s.Name)
+		}
+	}
 	return ParseCheckpoint(n.Text)
 }
 
@@ -105,13 +111,22 @@ func CheckLeaf(p tlog.RecordProof, c Checkpoint, index int64, leaf Leaf) error {
 	return nil
 }
 
-// CheckGrowth verifies a consistency proof between two checkpoints.
+// CheckGrowth verifies a consistency proof between two checkpoints, and that what
+// they say of positions and times fits it.
 func CheckGrowth(p tlog.TreeProof, older, newer Checkpoint) error {
-	if older.Origin != newer.Origin {
+	switch {
+	case older.Origin != newer.Origin:
 		return fmt.Errorf("checkpoints are of two libraries, %s and %s", older.Origin, newer.Origin)
+	case newer.Size < older.Size:
+		return fmt.Errorf("history was rolled back: the newer checkpoint has %d leaves at position %d, the kept one %d at position %d", newer.Size, newer.Position, older.Size, older.Position)
+	case older.Size < 1:
+		return fmt.Errorf("checkpoint of an empty tree proves nothing about what came after; keep one of position 1 or later")
 	}
 	if err := tlog.CheckTree(p, newer.Size, newer.Root, older.Size, older.Root); err != nil {
 		return fmt.Errorf("history behind position %d was changed: the tree of %d leaves is not its beginning: %w", newer.Position, older.Size, err)
+	}
+	if grew := newer.Size > older.Size; grew != (newer.Position > older.Position) || newer.Position < older.Position || newer.Time.Before(older.Time) || !grew && !newer.Time.Equal(older.Time) {
+		return fmt.Errorf("checkpoints contradict each other: %d leaves at position %d, %s, but %d at position %d, %s", older.Size, older.Position, older.Time.Format(time.RFC3339Nano), newer.Size, newer.Position, newer.Time.Format(time.RFC3339Nano))
 	}
 	return nil
 }

@@ -7,10 +7,14 @@ package ledger
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
+	"unicode/utf8"
 
 	"golang.org/x/mod/sumdb/tlog"
 
@@ -40,26 +44,59 @@ func NewLeaf(name specdata.Name, revision, position int64, hash string, withdraw
 	}
 }
 
-// Bytes gives the canonical JSON of the leaf. The fields stand in the order
-// RFC 8785 wants, and the encoder escapes nothing that it would not.
+// Bytes gives the canonical JSON of the leaf (RFC 8785): the members in order of
+// name, no spaces, strings escaped no more than they must be. Bytes that are not
+// UTF-8 become U+FFFD.
 func (l Leaf) Bytes() []byte {
-	if l.Authors == nil {
-		l.Authors = []string{}
+	b := make([]byte, 0, 512)
+	b = append(b, `{"authors":[`...)
+	for i, a := range l.Authors {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = quote(b, a)
 	}
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
-	enc.SetEscapeHTML(false)
-	if err := enc.Encode(l); err != nil {
-		// Strings, integers and a list of strings always encode.
-		return nil
-	}
-	out := bytes.TrimSuffix(b.Bytes(), []byte("\n"))
-	// encoding/json escapes the two line separators, RFC 8785 does not.
-	out = bytes.ReplaceAll(out, []byte(`\u2028`), []byte("\u2028"))
-	return bytes.ReplaceAll(out, []byte(`\u2029`), []byte("\u2029"))
+	b = quote(append(b, `],"document":`...), l.Document)
+	b = quote(append(b, `,"name":`...), l.Name)
+	b = quote(append(b, `,"position":`...), strconv.FormatInt(l.Position, 10))
+	b = quote(append(b, `,"reason":`...), l.Reason)
+	b = quote(append(b, `,"reviewer":`...), l.Reviewer)
+	b = quote(append(b, `,"revision":`...), strconv.FormatInt(l.Revision, 10))
+	b = quote(append(b, `,"time":`...), l.Time)
+	b = strconv.AppendBool(append(b, `,"withdrawn":`...), l.Withdrawn)
+	return append(b, '}')
 }
 
-// ParseLeaf reads a leaf and refuses bytes that are not its canonical form.
+// quote appends a string as RFC 8785, section 3.2.2.2, writes it: escaped are the
+// control characters, the quotation mark and the backslash, and nothing else.
+func quote(b []byte, s string) []byte {
+	const digits = "0123456789abcdef"
+	b = append(b, '"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b = append(b, '\\', byte(r))
+		case r >= ' ':
+			b = utf8.AppendRune(b, r)
+		case r == '\b':
+			b = append(b, `\b`...)
+		case r == '\t':
+			b = append(b, `\t`...)
+		case r == '\n':
+			b = append(b, `\n`...)
+		case r == '\f':
+			b = append(b, `\f`...)
+		case r == '\r':
+			b = append(b, `\r`...)
+		default:
+			b = append(b, '\\', 'u', '0', '0', digits[r>>4], digits[r&15])
+		}
+	}
+	return append(b, '"')
+}
+
+// ParseLeaf reads a leaf and refuses bytes that are not its canonical form, or
+// that no library could have published.
 func ParseLeaf(b []byte) (Leaf, error) {
 	var l Leaf
 	dec := json.NewDecoder(bytes.NewReader(b))
@@ -70,8 +107,26 @@ func ParseLeaf(b []byte) (Leaf, error) {
 	if !bytes.Equal(l.Bytes(), b) {
 		return Leaf{}, fmt.Errorf("ledger leaf of %s revision %d is not in canonical form", l.Name, l.Revision)
 	}
+	if _, err := specdata.ParseName(l.Name); err != nil {
+		return Leaf{}, fmt.Errorf("ledger leaf: %w", err)
+	}
+	if sum, err := hex.DecodeString(l.Document); err != nil || len(sum) != sha256.Size || hex.EncodeToString(sum) != l.Document {
+		return Leaf{}, fmt.Errorf("ledger leaf of %s revision %d: document hash %q is not %d bytes in lower-case hex", l.Name, l.Revision, l.Document, sha256.Size)
+	}
+	if l.Revision < 1 || l.Position < 1 {
+		return Leaf{}, fmt.Errorf("ledger leaf of %s has revision %d at position %d; both count from 1", l.Name, l.Revision, l.Position)
+	}
+	if t, err := time.Parse(time.RFC3339Nano, l.Time); err != nil || t.UTC().Format(time.RFC3339Nano) != l.Time {
+		return Leaf{}, fmt.Errorf("ledger leaf of %s revision %d: time %q is not RFC 3339 in UTC", l.Name, l.Revision, l.Time)
+	}
 	return l, nil
 }
 
 // Hash gives the leaf's hash in the tree.
 func (l Leaf) Hash() tlog.Hash { return tlog.RecordHash(l.Bytes()) }
+
+// Is reports whether a canonical document is the one the leaf commits to.
+func (l Leaf) Is(document []byte) bool {
+	sum := sha256.Sum256(document)
+	return hex.EncodeToString(sum[:]) == l.Document
+}

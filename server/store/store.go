@@ -18,6 +18,8 @@ type Revision struct {
 	Number int64
 	// Position is the position of the publication that made it.
 	Position int64
+	// Leaf is the revision's index in the ledger: all revisions, counted from 0.
+	Leaf int64
 	// Document is the canonical document (RFC 8785). A withdrawal repeats the last
 	// document, so that what was withdrawn can still be read.
 	Document []byte
@@ -29,6 +31,8 @@ type Revision struct {
 	Reviewer string
 	Reason   string
 	Time     time.Time
+	// Key is the key of its publication, "" where it had none.
+	Key string
 }
 
 // Change is one record's part of a publication.
@@ -56,6 +60,61 @@ type Publication struct {
 	// of the first time, so that whoever met ErrUnknown, or lost the answer, may
 	// simply publish again.
 	Key string
+	// Notes, where not nil, gives what is written beside the log together with the
+	// publication, or not at all. It is told the position and the time that the
+	// publication gets. It may be called more than once, must give the same each
+	// time for the same arguments and must not call the store. It is not called
+	// where the Key was used before: the notes of the first time stand. An error of
+	// it, or a note that moved (*NoteConflict), refuses the publication.
+	Notes func(position int64, published time.Time) ([]NoteWrite, error)
+}
+
+// Note is a small document beside the log that, unlike the log, may change and go:
+// a correction on its way, an answer kept for its request id, a token, the print of
+// a sheet. Notes are at no position and in no ledger.
+type Note struct {
+	Space, Key string
+	// Version counts the writes of the key from 1.
+	Version int64
+	// Terms are what it is listed by, sorted, each once.
+	Terms []string
+	Body  []byte
+	// Time is what its last write said.
+	Time time.Time
+}
+
+// AnyVersion as the Base of a write takes whatever is there, or nothing.
+const AnyVersion = -1
+
+// NoteWrite writes a note, or removes it.
+type NoteWrite struct {
+	// Space and Key name the note: Space a lower-case word, Key up to MaxKey bytes.
+	Space, Key string
+	// Base is the version the write was made against: 0 where there should be none,
+	// AnyVersion where it does not matter.
+	Base int64
+	// Terms are what it is to be listed by, each up to MaxKey bytes, at most MaxTerms.
+	Terms []string
+	// Body is up to MaxNote bytes; nil removes the note. A key that is written again
+	// after it was removed counts its versions from 1.
+	Body []byte
+	Time time.Time
+	// Version, where not 0, is the version that the note gets instead of the next,
+	// above the one that stands: so a copy of a store has the versions of the first.
+	Version int64
+}
+
+// NoteQuery selects notes of one space.
+type NoteQuery struct {
+	Space string
+	// Term keeps the notes listed by it; "" keeps all.
+	Term string
+	// After continues behind this key in the order asked for; "" starts.
+	After string
+	// Descending lists from the last key to the first.
+	Descending bool
+	// Limit is the most to give, 1 to MaxLimit.
+	Limit int
 }
 
 // Head is the newest position.
@@ -186,6 +245,29 @@ type Store interface {
 	// positions only, at least one position if there is one and then at most about
 	// limit (1 to 1000) revisions. ErrFuture where either position is not yet published.
 	Log(ctx context.Context, after, upTo int64, limit int) ([]*Revision, error)
+	// HeadAt gives the head as it was at a position; position 0 is the empty head.
+	// ErrFuture for a position not yet published.
+	HeadAt(ctx context.Context, position int64) (Head, error)
+	// Await waits until a position is published and gives the head. It ends early
+	// with the context's error or ErrClosed.
+	Await(ctx context.Context, position int64) (Head, error)
+	// Leaf gives the revision at an index of the ledger. ErrFuture beyond its end.
+	Leaf(ctx context.Context, index int64) (*Revision, error)
+	// Hashes gives stored hashes of the ledger's tree, numbered as
+	// golang.org/x/mod/sumdb/tlog numbers them. A tree hashed when its leaves were
+	// published: it does not change when a stored revision is damaged later.
+	// ErrFuture for an index beyond the tree of the head.
+	Hashes(ctx context.Context, indexes []int64) ([][32]byte, error)
+	// WriteNotes applies the writes together or not at all, as durably as Publish
+	// does. A note whose version is not the Base of its write makes it fail with a
+	// *NoteConflict; writes that are not in order, or name one note twice, are ErrInvalid.
+	WriteNotes(ctx context.Context, writes []NoteWrite) error
+	// GetNote gives a note. ErrNotFound where there is none.
+	GetNote(ctx context.Context, space, key string) (*Note, error)
+	// ListNotes lists notes in order of key, which is that of its bytes.
+	ListNotes(ctx context.Context, q NoteQuery) ([]*Note, error)
+	// NoteSpaces lists the spaces that have notes, sorted.
+	NoteSpaces(ctx context.Context) ([]string, error)
 	// SetRelease names a position. A name is given once: naming the same position
 	// again changes nothing, naming another is ErrConflict.
 	SetRelease(ctx context.Context, r Release) error
@@ -231,3 +313,18 @@ func (c *Conflict) Error() string {
 
 // Is makes a Conflict an ErrConflict.
 func (c *Conflict) Is(target error) bool { return target == ErrConflict }
+
+// NoteConflict says that a note moved since a write was made.
+type NoteConflict struct {
+	Space, Key string
+	// Base is the version the write was made against, Current the one that stands, 0 for none.
+	Base, Current int64
+}
+
+// Error implements error.
+func (c *NoteConflict) Error() string {
+	return fmt.Sprintf("note %s/%s is at version %d, the write was made against %d; read it again and redo the write", c.Space, c.Key, c.Current, c.Base)
+}
+
+// Is makes a NoteConflict an ErrConflict.
+func (c *NoteConflict) Is(target error) bool { return target == ErrConflict }

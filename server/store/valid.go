@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"strings"
 	"time"
+	"unicode/utf8"
 
 	"proofload/specdata"
 )
@@ -26,6 +28,11 @@ func (p Publication) Validate() error {
 	}
 	if len(p.Key) > MaxKey {
 		return fmt.Errorf("publication: %w: its key has %d bytes; allowed: %d", ErrInvalid, len(p.Key), MaxKey)
+	}
+	for _, said := range append([]string{p.Reviewer, p.Reason, p.Key}, p.Authors...) {
+		if !isText(said) {
+			return fmt.Errorf("publication: %w: its author, reviewer, reason or key %.60q is not text; allowed: UTF-8 without the character zero", ErrInvalid, said)
+		}
 	}
 	if err := validTime("publication", p.Time); err != nil {
 		return err
@@ -75,6 +82,9 @@ func (r Release) Validate() error {
 	if r.Position < 1 {
 		return fmt.Errorf("release %s: %w: position %d; positions count from 1", r.Name, ErrInvalid, r.Position)
 	}
+	if !isText(r.Note) || !isText(r.By) {
+		return fmt.Errorf("release %s: %w: its note %.60q or who made it, %.60q, is not text; allowed: UTF-8 without the character zero", r.Name, ErrInvalid, r.Note, r.By)
+	}
 	return validTime("release "+r.Name, r.Time)
 }
 
@@ -99,6 +109,9 @@ func (a At) Validate() error {
 	return nil
 }
 
+// isText says whether every engine keeps a text as it is.
+func isText(s string) bool { return utf8.ValidString(s) && strings.IndexByte(s, 0) < 0 }
+
 func validTime(what string, t time.Time) error {
 	if t.IsZero() {
 		return fmt.Errorf("%s: %w: it has no time; say when it is made", what, ErrInvalid)
@@ -116,4 +129,62 @@ func ValidSearch(kind specdata.Kind, limit int) error {
 		return fmt.Errorf("search: %w: kind %q does not exist; allowed: vehicle, fastener, assembly, procedure, source, or none for all", ErrInvalid, kind)
 	}
 	return ValidLimit(limit)
+}
+
+// The bounds of notes.
+const (
+	MaxTerms = 200
+	MaxNote  = 8 << 20
+)
+
+var spaceForm = regexp.MustCompile(`^[a-z][a-z0-9-]{0,39}$`)
+
+// ValidateNotes says what is not in order about writes of notes, or nil. The error
+// is an ErrInvalid.
+func ValidateNotes(writes []NoteWrite) error {
+	type name struct{ space, key string }
+	seen := make(map[name]struct{}, len(writes))
+	for _, w := range writes {
+		at := fmt.Sprintf("note %s/%.60q", w.Space, w.Key)
+		n := name{w.Space, w.Key}
+		if _, twice := seen[n]; twice {
+			return fmt.Errorf("%s: %w: it is written twice at once; join the two writes", at, ErrInvalid)
+		}
+		seen[n] = struct{}{}
+		switch {
+		case !spaceForm.MatchString(w.Space):
+			return fmt.Errorf("%s: %w: its space is %q; allowed: a lower-case word of up to 40 letters", at, ErrInvalid, w.Space)
+		case w.Key == "" || len(w.Key) > MaxKey || !isText(w.Key):
+			return fmt.Errorf("%s: %w: its key has %d bytes; allowed: 1 to %d of valid text", at, ErrInvalid, len(w.Key), MaxKey)
+		case w.Base < AnyVersion:
+			return fmt.Errorf("%s: %w: the write is against version %d; versions count from 1", at, ErrInvalid, w.Base)
+		case w.Version < 0 || w.Version > 0 && w.Version <= w.Base:
+			return fmt.Errorf("%s: %w: it is to get version %d, the write is against version %d; versions only grow", at, ErrInvalid, w.Version, w.Base)
+		case len(w.Body) > MaxNote:
+			return fmt.Errorf("%s: %w: it has %d bytes; allowed: %d", at, ErrInvalid, len(w.Body), MaxNote)
+		case len(w.Terms) > MaxTerms:
+			return fmt.Errorf("%s: %w: it has %d terms; allowed: %d", at, ErrInvalid, len(w.Terms), MaxTerms)
+		}
+		for _, t := range w.Terms {
+			if t == "" || len(t) > MaxKey || !isText(t) {
+				return fmt.Errorf("%s: %w: its term %.60q has %d bytes; allowed: 1 to %d of valid text", at, ErrInvalid, t, len(t), MaxKey)
+			}
+		}
+		if err := validTime(at, w.Time); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Validate says what is not in order about a query of notes, or nil. The error is
+// an ErrInvalid.
+func (q NoteQuery) Validate() error {
+	switch {
+	case !spaceForm.MatchString(q.Space):
+		return fmt.Errorf("query of notes: %w: space %q; allowed: a lower-case word of up to 40 letters", ErrInvalid, q.Space)
+	case !isText(q.Term) || !isText(q.After):
+		return fmt.Errorf("query of notes: %w: term %.60q or after %.60q is not text; allowed: UTF-8 without the character zero", ErrInvalid, q.Term, q.After)
+	}
+	return ValidLimit(q.Limit)
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -13,7 +14,9 @@ import (
 	"slices"
 
 	"github.com/ncruces/go-sqlite3"
+	"golang.org/x/mod/sumdb/tlog"
 
+	"proofload/server/ledger"
 	"proofload/server/store"
 	"proofload/server/store/index"
 	"proofload/specdata"
@@ -34,7 +37,7 @@ func (s *Store) Check(ctx context.Context) error {
 		tx := c.Begin()
 		defer tx.Rollback()
 		k := checker{c: c, tail: s.tail.snapshot(), rows: map[specdata.Name]uint64{}, words: map[int64]uint64{}, seed: maphash.MakeSeed()}
-		for _, step := range []func(context.Context) error{k.engine, k.log, k.derivedRows, k.derivedWords, k.releases} {
+		for _, step := range []func(context.Context) error{k.engine, k.log, k.derivedRows, k.derivedWords, k.releases, k.notes} {
 			if err := step(ctx); err != nil {
 				return err
 			}
@@ -52,6 +55,11 @@ type checker struct {
 	// rows are by record, words by the row of the word index.
 	rows  map[specdata.Name]uint64
 	words map[int64]uint64
+
+	// leaves counts those whose hashes were compared, -1 where they cannot be any more;
+	// edge is the right edge of their tree.
+	leaves int64
+	edge   []tlog.Hash
 
 	tail       []*entry
 	head       store.Head
@@ -102,7 +110,8 @@ func (k *checker) log(ctx context.Context) error {
 		return err
 	}
 	origin := int64(0)
-	err := k.c.q(`SELECT ` + columns + `, r.leaf, r.origin FROM revision AS r LEFT JOIN revision AS p ON p.leaf = r.origin ORDER BY r.leaf`).each(func(row *sqlite3.Stmt) error {
+	var authors []string
+	err := k.c.q(`SELECT ` + columns + `, r.origin, r.tree FROM revision AS r LEFT JOIN revision AS p ON p.leaf = r.origin ORDER BY r.leaf`).each(func(row *sqlite3.Stmt) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
@@ -123,18 +132,20 @@ func (k *checker) log(ctx context.Context) error {
 				k.complain("position %d: its time is before that of the position before", l.position)
 			}
 			k.head.Time = made
-			var authors []string
+			authors = nil
 			if err := json.Unmarshal(row.ColumnRawText(6), &authors); err != nil {
 				k.complain("position %d: its authors cannot be read: %v", l.position, err)
 			}
 		}
-		if row.ColumnInt64(11) != origin {
-			k.complain("%s: it says that position %d begins with leaf %d, which is %d", what, l.position, row.ColumnInt64(11), origin)
+		if row.ColumnInt64(12) != origin {
+			k.complain("%s: it says that position %d begins with leaf %d, which is %d", what, l.position, row.ColumnInt64(12), origin)
 		}
 		document := row.ColumnRawBlob(5)
 		if sum := sha256.Sum256(document); !bytes.Equal(sum[:], row.ColumnRawBlob(4)) {
 			k.complain("%s: its document does not have the hash it was published with", what)
 		}
+		leaf := ledger.NewLeaf(name, l.number, l.position, hex.EncodeToString(row.ColumnRawBlob(4)), l.withdrawn, authors, row.ColumnText(7), row.ColumnText(8), fromNanos(row.ColumnInt64(9)))
+		k.tree(what, l.leaf-1, leaf, row.ColumnRawBlob(13))
 		facts, err := index.Of(name, document)
 		if err != nil {
 			k.complain("%s: %v", what, err)
@@ -248,6 +259,71 @@ func eachWord(c *conn, word func(row int64, word string) error) error {
 		return err
 	}
 	return c.q(`SELECT doc, term FROM temp.search_words`).each(func(r *sqlite3.Stmt) error { return word(r.ColumnInt64(0), r.ColumnText(1)) })
+}
+
+// tree compares the hashes that are stored with a leaf with those that it and the tree
+// before it demand. It builds on what is stored, so that one wrong hash is named once.
+func (k *checker) tree(what string, index int64, leaf ledger.Leaf, stored []byte) {
+	if index != k.leaves {
+		return // a leaf is missing, which was said, and with it what to compare with
+	}
+	k.leaves++
+	if len(stored) != completes(index)*tlog.HashSize {
+		k.complain("%s: it has %d bytes of hashes of the ledger's tree, want %d", what, len(stored), completes(index)*tlog.HashSize)
+		k.leaves = -1
+		return
+	}
+	want := leaf.Hash()
+	for level := 0; ; level++ {
+		h := tlog.Hash(stored[level*tlog.HashSize:][:tlog.HashSize])
+		if h != want {
+			k.complain("%s: hash %d of level %d of the ledger's tree is not what the log says", what, index>>level, level)
+		}
+		if index>>level&1 == 0 {
+			k.edge = append(k.edge, h)
+			return
+		}
+		want = tlog.NodeHash(k.edge[len(k.edge)-1], h)
+		k.edge = k.edge[:len(k.edge)-1]
+	}
+}
+
+// notes compares the table of terms with what the notes say, likewise by sums.
+func (k *checker) notes(ctx context.Context) error {
+	sums := map[string]uint64{}
+	if err := k.c.q(`SELECT space, key, terms FROM note`).each(func(r *sqlite3.Stmt) error {
+		space, key := r.ColumnText(0), r.ColumnText(1)
+		terms, err := noteTerms(space, key, r.ColumnRawText(2))
+		if err != nil {
+			k.complain("%v", err)
+		}
+		if !slices.IsSorted(terms) || len(slices.Compact(slices.Clone(terms))) != len(terms) {
+			k.complain("note %s/%q: its terms are not in order, each once", space, key)
+		}
+		sum := uint64(0)
+		for _, t := range terms {
+			sum += k.hash(t)
+		}
+		if sum != 0 {
+			sums[space+"/"+key] = sum
+		}
+		return ctx.Err()
+	}); err != nil {
+		return err
+	}
+	if err := k.c.q(`SELECT space, key, term FROM note_term`).each(func(r *sqlite3.Stmt) error {
+		space, key := r.ColumnText(0), r.ColumnText(1)
+		sums[space+"/"+key] -= k.hash(r.ColumnText(2))
+		return ctx.Err()
+	}); err != nil {
+		return err
+	}
+	for _, name := range slices.Sorted(maps.Keys(sums)) {
+		if sums[name] != 0 {
+			k.complain("note %q: what it is listed by is not what it says; rebuild the store", name)
+		}
+	}
+	return nil
 }
 
 func (k *checker) releases(context.Context) error {

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/ext/fts5"
@@ -14,6 +15,9 @@ import (
 // minimumEngine is the first SQLite without the WAL-reset race, which could damage
 // a file that is written and checkpointed from two connections.
 var minimumEngine = [3]int{3, 51, 3}
+
+// busyTimeout is how long the engine waits for a lock.
+const busyTimeout = 5 * time.Second
 
 // conn is a connection with its prepared statements. It is used by one goroutine
 // at a time.
@@ -46,12 +50,12 @@ func dial(ctx context.Context, uri string, cache int64) (_ *conn, err error) {
 		return nil, err
 	}
 	return c, c.Exec(fmt.Sprintf(`
-		PRAGMA busy_timeout = 5000;
+		PRAGMA busy_timeout = %d;
 		PRAGMA foreign_keys = ON;
 		PRAGMA trusted_schema = OFF;
 		PRAGMA cell_size_check = ON;
 		PRAGMA mmap_size = 0;
-		PRAGMA cache_size = -%d;`, max(cache>>10, 64)))
+		PRAGMA cache_size = -%d;`, busyTimeout.Milliseconds(), max(cache>>10, 64)))
 }
 
 // openReader opens a connection that cannot change anything.

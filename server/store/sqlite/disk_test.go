@@ -35,7 +35,7 @@ type call struct {
 	data []byte
 	// failed says that a sync was made to fail.
 	failed bool
-	// note is the number of an acknowledged publication.
+	// note is the number of an acknowledged publication, negative of a write of notes.
 	note int
 }
 

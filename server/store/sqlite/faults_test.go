@@ -3,9 +3,7 @@ package sqlite
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
-	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,13 +12,12 @@ import (
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/vfs"
+	"golang.org/x/mod/sumdb/tlog"
 
 	"proofload/server/store"
 	"proofload/server/store/storetest"
 	"proofload/specdata"
 )
-
-var flips = flag.Int("flips", 60, "single-bit flips to try on a store's file")
 
 // Every call of the engine to the file system fails in turn, once or from then on.
 // What fails says so; nothing acknowledged is lost; nothing panics.
@@ -81,12 +78,15 @@ func failAt(t *testing.T, k int, forever bool) (fired bool) {
 				failed("Publish", err)
 				unknown = errors.Is(err, store.ErrUnknown)
 			}
+			if err := h.write(ctx, s); err != nil {
+				failed("WriteNotes", err)
+			}
 			head, _ := s.Head(ctx)
 			q := store.Query{Kind: specdata.KindFastener, Vehicle: "quill-1", Limit: 100}
 			rs, err := s.List(ctx, q, head.Position)
 			if err != nil {
 				failed("List", err)
-			} else if want := min(len(h.acknowledged), 7) + min(len(h.acknowledged), 6); len(rs) < want-1 {
+			} else if want := min(len(h.published), 7) + min(len(h.published), 6); len(rs) < want-1 {
 				t.Errorf("%s: List gives %d records, want %d", what, len(rs), want)
 			}
 			if _, err := s.Search(ctx, "carrier bolt", "", 10); err != nil {
@@ -95,22 +95,62 @@ func failAt(t *testing.T, k int, forever bool) (fired bool) {
 			if _, err := s.Log(ctx, 0, head.Position, 100); err != nil {
 				failed("Log", err)
 			}
+			readBeside(ctx, s, head, failed)
 		}
 		if unknown || s.broken.Load() != nil {
 			if _, err := s.Publish(ctx, h.next()); !errors.Is(err, store.ErrReadOnly) {
 				t.Errorf("%s: Publish after an unknown outcome gives %v, want %v", what, err, store.ErrReadOnly)
 			}
 			h.tried = h.tried[:len(h.tried)-1]
+			if err := h.write(ctx, s); !errors.Is(err, store.ErrReadOnly) {
+				t.Errorf("%s: WriteNotes after an unknown outcome gives %v, want %v", what, err, store.ErrReadOnly)
+			}
 		}
 		if err := s.Close(); err != nil {
 			failed("Close", err)
 		}
 	}
 	d.failing(nil)
-	if err := openAndVerify(ctx, path, set, h, h.acknowledged); err != nil {
+	if err := openAndVerify(ctx, path, set, h, h.acks); err != nil {
 		t.Errorf("%s: opened again: %v", what, err)
 	}
 	return fired
+}
+
+// readBeside asks for the ledger and the notes.
+func readBeside(ctx context.Context, s *Store, head store.Head, failed func(string, error)) {
+	for what, ask := range map[string]func() error{
+		"HeadAt": func() error { _, err := s.HeadAt(ctx, head.Position/2); return err },
+		"Leaf": func() error {
+			if head.Revisions == 0 {
+				return nil
+			}
+			_, err := s.Leaf(ctx, head.Revisions-1)
+			return err
+		},
+		"Hashes": func() error {
+			if head.Revisions == 0 {
+				return nil
+			}
+			_, err := s.Hashes(ctx, []int64{0, tlog.StoredHashCount(head.Revisions) - 1})
+			return err
+		},
+		"GetNote": func() error {
+			if _, err := s.GetNote(ctx, "shared", "0"); !errors.Is(err, store.ErrNotFound) {
+				return err
+			}
+			return nil
+		},
+		"ListNotes": func() error {
+			_, err := s.ListNotes(ctx, store.NoteQuery{Space: "written", Term: "all", Limit: 10})
+			return err
+		},
+		"NoteSpaces": func() error { _, err := s.NoteSpaces(ctx); return err },
+	} {
+		if err := ask(); err != nil {
+			failed(what, err)
+		}
+	}
 }
 
 // A full disk refuses publications with ErrFull, reads go on, and publications succeed
@@ -137,18 +177,18 @@ func TestDiskFull(t *testing.T) {
 			if refused == 3 {
 				break
 			}
-			err := h.publish(ctx, s)
+			err := errors.Join(h.publish(ctx, s), h.write(ctx, s))
 			if err == nil {
 				continue
 			}
 			refused++
 			if !errors.Is(err, store.ErrFull) {
-				t.Fatalf("Publish on a full disk gives %v, want %v", err, store.ErrFull)
+				t.Fatalf("writing on a full disk gives %v, want %v", err, store.ErrFull)
 			}
-			if err := h.verify(ctx, s, h.acknowledged); err != nil {
+			if err := h.verify(ctx, s, h.acks); err != nil {
 				t.Fatalf("reading on a full disk: %v", err)
 			}
-			if hits, err := s.Search(ctx, "carrier bolt", "", 100); err != nil || len(hits) == 0 && len(h.acknowledged) > 0 {
+			if hits, err := s.Search(ctx, "carrier bolt", "", 100); err != nil || len(hits) == 0 && len(h.published) > 0 {
 				t.Fatalf("Search on a full disk gives %d hits, %v", len(hits), err)
 			}
 		}
@@ -166,7 +206,7 @@ func TestDiskFull(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := h.verify(ctx, s, h.acknowledged); err != nil {
+	if err := h.verify(ctx, s, h.acks); err != nil {
 		t.Error(err)
 	}
 	if left := len(s.tail.snapshot()); left > 4*set.tail {
@@ -220,7 +260,7 @@ func TestFailedSync(t *testing.T) {
 		if err := s.SetRelease(ctx, store.Release{Name: "r", Position: 1, Time: storetest.Epoch}); !errors.Is(err, store.ErrReadOnly) {
 			t.Errorf("SetRelease after a failed sync of %s gives %v, want %v", file, err, store.ErrReadOnly)
 		}
-		if err := h.verify(ctx, s, h.acknowledged); err != nil {
+		if err := h.verify(ctx, s, h.acks); err != nil {
 			t.Errorf("reading after a failed sync of %s: %v", file, err)
 		}
 		if err := s.Close(); err != nil {
@@ -230,61 +270,10 @@ func TestFailedSync(t *testing.T) {
 			t.Errorf("%s was synced %d times after its sync failed", file, syncs-after)
 		}
 		d.failing(nil)
-		if err := openAndVerify(ctx, path, set, h, h.acknowledged); err != nil {
+		if err := openAndVerify(ctx, path, set, h, h.acks); err != nil {
 			t.Errorf("opened again after a failed sync of %s: %v", file, err)
 		}
 	}
-}
-
-// A single bit that flips in the file is found, or lies where nothing is. Either way
-// no read ever gives something else than was published.
-func TestBitFlips(t *testing.T) {
-	t.Parallel()
-	ctx := t.Context()
-	d, h := newDisk(t), newHistory(t)
-	path := filepath.Join(t.TempDir(), "test.db")
-	set := d.settings()
-	set.tail = 8
-	s, err := open(ctx, path, set)
-	if err != nil {
-		t.Fatal(err)
-	}
-	for range 60 {
-		if err := h.publish(ctx, s); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	good, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	found := 0
-	r := rand.New(rand.NewPCG(1, 2))
-	for i := range *flips {
-		bit := r.IntN(8 * len(good))
-		if i < 16 {
-			bit = r.IntN(8 * 100) // the file's header is the most delicate
-		}
-		bad := append([]byte(nil), good...)
-		bad[bit/8] ^= 1 << (bit % 8)
-		if err := os.WriteFile(path, bad, 0o666); err != nil {
-			t.Fatal(err)
-		}
-		switch err := openAndVerify(ctx, path, set, h, h.acknowledged); {
-		case err == nil:
-		case errors.Is(err, store.ErrCorrupt), strings.Contains(err.Error(), "not a proofload store"):
-			found++
-		default:
-			t.Errorf("bit %d of byte %d flipped: %v", bit%8, bit/8, err)
-		}
-	}
-	if found < *flips*9/10 {
-		t.Errorf("%d of %d flips were found; in a file without free pages nearly all should be", found, *flips)
-	}
-	t.Logf("%d of %d flips found, the rest changed nothing", found, *flips)
 }
 
 // The engine's memory running out is an error, not the end of the process, and the
@@ -311,7 +300,7 @@ func TestEngineGivesUp(t *testing.T) {
 		t.Errorf("Publish after a write in which the engine gave up gives %v, want %v", err, store.ErrReadOnly)
 	}
 	h.tried = h.tried[:2]
-	if err := h.verify(context.WithoutCancel(ctx), s, h.acknowledged); err != nil {
+	if err := h.verify(context.WithoutCancel(ctx), s, h.acks); err != nil {
 		t.Error(err)
 	}
 }

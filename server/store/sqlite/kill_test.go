@@ -27,6 +27,12 @@ var cycles = flag.Int("cycles", 20, "times to kill a process that publishes")
 const childVariable = "PROOFLOAD_TEST_PUBLISH_TO"
 
 func TestMain(m *testing.M) {
+	if path := os.Getenv(serveVariable); path != "" {
+		if err := serveActs(path); err != nil {
+			fmt.Println("failed:", err)
+		}
+		return
+	}
 	if path := os.Getenv(childVariable); path != "" {
 		if err := publishUntilKilled(path); err != nil {
 			fmt.Println("failed:", err)
@@ -56,12 +62,22 @@ func publishUntilKilled(path string) error {
 			base := int64(0)
 			if r, err := s.Get(ctx, storetest.Bolt(10*w+1, 1).Name(), s.head.Load().Position); err == nil {
 				base = r.Number
-			}
-			for ; ; base++ {
-				changes, err := childChanges(w, base)
+				// Who does not know how its last publication went publishes it again.
+				p, err := childPublication(w, base-1)
 				at := int64(0)
 				if err == nil {
-					at, err = s.Publish(ctx, storetest.Publication(int(base), changes...))
+					at, err = s.Publish(ctx, p)
+				}
+				if err != nil || at != r.Position {
+					errs <- fmt.Errorf("publishing again under key %s gives %d, %v; want %d", p.Key, at, err, r.Position)
+					return
+				}
+			}
+			for ; ; base++ {
+				p, err := childPublication(w, base)
+				at := int64(0)
+				if err == nil {
+					at, err = s.Publish(ctx, p)
 				}
 				if err != nil {
 					errs <- err
@@ -74,6 +90,20 @@ func publishUntilKilled(path string) error {
 		})
 	}
 	return <-errs
+}
+
+// childPublication carries a key, and notes that say which it was.
+func childPublication(w int, base int64) (store.Publication, error) {
+	changes, err := childChanges(w, base)
+	p := storetest.Publication(int(base), changes...)
+	p.Key = fmt.Sprint("child-", w, "-", base)
+	p.Notes = func(position int64, _ time.Time) ([]store.NoteWrite, error) {
+		return []store.NoteWrite{
+			{Space: "child", Key: p.Key, Terms: []string{fmt.Sprint("writer-", w)}, Body: fmt.Append(nil, position), Time: storetest.Epoch},
+			{Space: "last", Key: fmt.Sprint(w), Base: base, Body: fmt.Append(nil, base+1), Time: storetest.Epoch},
+		}, nil
+	}
+	return p, err
 }
 
 func childChanges(w int, base int64) (changes []store.Change, err error) {
@@ -150,6 +180,19 @@ func verifyKilled(t *testing.T, path string, acknowledged map[[2]int64]int64) {
 			if r, err := s.GetRevision(t.Context(), name, key[1]); err != nil || r.Position != at {
 				t.Errorf("%s revision %d was acknowledged at position %d: %+v, %v", name, key[1], at, r, err)
 			}
+		}
+	}
+	// Every publication has its two notes, whether it was acknowledged or not.
+	for w := range childWriters {
+		number := int64(0)
+		if r, err := s.Get(t.Context(), storetest.Bolt(10*w+1, 1).Name(), s.head.Load().Position); err == nil {
+			number = r.Number
+			if n, err := s.GetNote(t.Context(), "child", r.Key); err != nil || string(n.Body) != fmt.Sprint(r.Position) {
+				t.Errorf("the publication under key %q has the note %+v, %v", r.Key, n, err)
+			}
+		}
+		if n, err := s.GetNote(t.Context(), "last", fmt.Sprint(w)); number > 0 && (err != nil || n.Version != number || string(n.Body) != fmt.Sprint(number)) {
+			t.Errorf("writer %d is at revision %d, its note at %+v, %v", w, number, n, err)
 		}
 	}
 	head, err := s.Head(t.Context())

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/url"
 	"path/filepath"
 
 	"github.com/ncruces/go-sqlite3"
@@ -14,8 +13,7 @@ import (
 // an empty SQLite file beside it, held for as long as the connection lives: the
 // engine's own locks work the same on every system and end with the process.
 func lockFile(ctx context.Context, path string) (_ *conn, err error) {
-	uri := url.URL{Scheme: "file", Path: filepath.ToSlash(path) + ".lock"}
-	raw, err := sqlite3.OpenContext(ctx, uri.String())
+	raw, err := sqlite3.OpenContext(ctx, fileURI(path+".lock", "", ""))
 	if err != nil {
 		return nil, err
 	}

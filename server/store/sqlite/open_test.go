@@ -28,7 +28,7 @@ func TestReopen(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := h.verify(ctx, s, h.acknowledged); err != nil {
+		if err := h.verify(ctx, s, h.acks); err != nil {
 			t.Fatal(err)
 		}
 		for range 7 {
@@ -47,7 +47,7 @@ func TestReopen(t *testing.T) {
 		}
 	}
 	s := openTest(t, path)
-	if err := h.verify(ctx, s, h.acknowledged); err != nil {
+	if err := h.verify(ctx, s, h.acks); err != nil {
 		t.Error(err)
 	}
 	if rs, err := s.Releases(ctx); err != nil || len(rs) != 3 {
@@ -169,6 +169,9 @@ func TestDerivedDamage(t *testing.T) {
 		{`INSERT INTO search (rowid, words) VALUES (1, 'ghost')`, "leaf 1"},
 		{`UPDATE derived SET indexed = 1000`, "reach to leaf 1000"},
 		{`UPDATE derived SET edition = 7`, "edition 7"},
+		{`DELETE FROM note_term WHERE key = 'n1' AND term = 'open'`, "corrections/n1"},
+		{`INSERT INTO note_term VALUES ('corrections', 'closed', 'n1')`, "corrections/n1"},
+		{`INSERT INTO note_term VALUES ('corrections', 'open', 'ghost')`, "corrections/ghost"},
 	} {
 		h := newHistory(t)
 		set := usual(Options{})
@@ -178,6 +181,9 @@ func TestDerivedDamage(t *testing.T) {
 			if err := h.publish(ctx, s); err != nil {
 				t.Fatal(err)
 			}
+		}
+		if err := s.WriteNotes(ctx, []store.NoteWrite{{Space: "corrections", Key: "n1", Terms: []string{"open", "x"}, Body: []byte{}, Time: storetest.Epoch}}); err != nil {
+			t.Fatal(err)
 		}
 		for len(s.tail.snapshot()) > 0 {
 			if ctx.Err() != nil {
@@ -194,7 +200,7 @@ func TestDerivedDamage(t *testing.T) {
 		if err := s.Rebuild(ctx); err != nil {
 			t.Fatal(err)
 		}
-		if err := h.verify(ctx, s, h.acknowledged); err != nil {
+		if err := h.verify(ctx, s, h.acks); err != nil {
 			t.Errorf("after %s and Rebuild: %v", c.sql, err)
 		}
 	}
@@ -217,6 +223,16 @@ func TestLogDamage(t *testing.T) {
 		{`DELETE FROM revision WHERE position = 4`, "follows position 3"},
 		{`DELETE FROM revision WHERE leaf = 6`, "leaf 7 follows leaf 5"},
 		{`UPDATE release SET position = 9`, "position 9"},
+		{`UPDATE revision SET reason = 'because' WHERE leaf = 5`, "hash 4 of level 0"},
+		{`UPDATE revision SET reviewer = 'eve' WHERE leaf = 5`, "hash 5 of level 0"},
+		{`UPDATE revision SET authors = '["eve"]' WHERE leaf = 5`, "hash 4 of level 0"},
+		{`UPDATE revision SET tree = zeroblob(32) WHERE leaf = 3`, "hash 2 of level 0"},
+		{`UPDATE revision SET tree = CAST(substr(tree, 1, 32) || zeroblob(64) AS BLOB) WHERE leaf = 4`, "hash 1 of level 1"},
+		{`UPDATE revision SET tree = CAST(substr(tree, 1, 64) || zeroblob(32) AS BLOB) WHERE leaf = 4`, "hash 0 of level 2"},
+		{`UPDATE revision SET tree = substr(tree, 1, 32) WHERE leaf = 4`, "has 32 bytes of hashes"},
+		{`UPDATE revision SET tree = NULL WHERE leaf = 4`, "has 0 bytes of hashes"},
+		{`UPDATE note SET terms = '["b","a"]'`, "not in order"},
+		{`UPDATE note SET terms = 'open'`, "cannot be read"},
 	} {
 		h := newHistory(t)
 		s := openTest(t, filepath.Join(t.TempDir(), "test.db"))
@@ -226,6 +242,9 @@ func TestLogDamage(t *testing.T) {
 			}
 		}
 		if err := s.SetRelease(ctx, store.Release{Name: "r", Position: 2, Time: storetest.Epoch}); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.WriteNotes(ctx, []store.NoteWrite{{Space: "corrections", Key: "n1", Body: []byte{}, Time: storetest.Epoch}}); err != nil {
 			t.Fatal(err)
 		}
 		if _, err := s.do(ctx, 1, func(w *conn, _ *batch) (int64, bool, error) { return 0, false, w.Exec(c.sql) }); err != nil {
@@ -282,7 +301,7 @@ func TestEdition(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := h.verify(ctx, openTest(t, path), h.acknowledged); err != nil {
+	if err := h.verify(ctx, openTest(t, path), h.acks); err != nil {
 		t.Error(err)
 	}
 }

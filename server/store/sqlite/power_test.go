@@ -104,6 +104,11 @@ func recordHistory(t *testing.T, synchronous string, failedSync, publications in
 			} else if failedSync == 0 {
 				t.Fatal(err)
 			}
+			if err := h.write(ctx, s); err == nil {
+				d.noteAcknowledged(-h.writes)
+			} else if failedSync == 0 {
+				t.Fatal(err)
+			}
 		}
 		if err := s.Close(); err != nil && failedSync == 0 {
 			t.Fatal(err)
@@ -122,10 +127,14 @@ func crash(t *testing.T, d *disk, h *history, from, to int, seed uint64) error {
 		return err
 	}
 	defer os.RemoveAll(dir)
-	acknowledged := map[int]int64{}
+	acknowledged := newAcks()
 	for _, c := range d.calls[:at] {
-		if c.what == "note" {
-			acknowledged[c.note] = h.acknowledged[c.note]
+		switch {
+		case c.what != "note":
+		case c.note > 0:
+			acknowledged.published[c.note] = h.published[c.note]
+		default:
+			acknowledged.written[-c.note] = true
 		}
 	}
 	for name, content := range afterPowerFailure(d.calls[:at], r) {
@@ -170,7 +179,7 @@ func crash(t *testing.T, d *disk, h *history, from, to int, seed uint64) error {
 	return nil
 }
 
-func openAndVerify(ctx context.Context, path string, set settings, h *history, acknowledged map[int]int64) error {
+func openAndVerify(ctx context.Context, path string, set settings, h *history, acknowledged acks) error {
 	s, err := open(ctx, path, set)
 	if err != nil {
 		return err

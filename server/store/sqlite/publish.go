@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"runtime"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/ncruces/go-sqlite3"
 
+	"proofload/server/ledger"
 	"proofload/server/store"
 	"proofload/server/store/index"
 	"proofload/specdata"
@@ -21,10 +23,16 @@ import (
 // draft is a change with everything worked out that does not need the file.
 type draft struct {
 	store.Change
-	hash  [sha256.Size]byte
-	facts *index.Facts
+	// fresh is of the change's own document, repeated of the one that a withdrawal repeats.
+	fresh, repeated content
 	// before is the record's newest revision, nil if it has none.
 	before *newest
+}
+
+// content is a document with what follows from it.
+type content struct {
+	document, hash []byte
+	facts          *index.Facts
 }
 
 // newest is what a change needs to know of the record it changes.
@@ -56,10 +64,15 @@ func (s *Store) Publish(ctx context.Context, p store.Publication) (int64, error)
 				return 0, true, err
 			}
 		}
-		if err := appendPublication(ctx, c, p, drafts, b); err != nil {
+		head := nextHead(b.head, p, len(drafts))
+		notes, err := publicationNotes(c, p, head)
+		if err != nil {
+			return 0, true, err
+		}
+		if err := appendPublication(ctx, c, p, drafts, b, head); err != nil {
 			return 0, false, err
 		}
-		return b.head.Position, false, nil
+		return head.Position, false, writeNotes(c, notes)
 	})
 }
 
@@ -78,8 +91,9 @@ func prepareDrafts(ctx context.Context, changes []store.Change) ([]draft, error)
 			for i := from; i < min(from+share, len(changes)); i++ {
 				d := &drafts[i]
 				if d.Change = changes[i]; d.Document != nil {
-					d.hash = sha256.Sum256(d.Document)
-					d.facts, errs[i] = index.Of(d.Name, d.Document)
+					sum := sha256.Sum256(d.Document)
+					d.fresh.document, d.fresh.hash = d.Document, sum[:]
+					d.fresh.facts, errs[i] = index.Of(d.Name, d.Document)
 				}
 			}
 		}
@@ -119,7 +133,7 @@ func findKey(c *conn, p store.Publication, drafts []draft) (position int64, err 
 		if n < len(drafts) {
 			d := &drafts[n]
 			same = same && r.ColumnText(0) == string(d.Name) && r.ColumnBool(1) == (d.Document == nil) &&
-				(d.Document == nil || bytes.Equal(r.ColumnRawBlob(2), d.hash[:])) && r.ColumnInt64(3) == d.Base+1
+				(d.Document == nil || bytes.Equal(r.ColumnRawBlob(2), d.fresh.hash)) && r.ColumnInt64(3) == d.Base+1
 		}
 		n++
 		return nil
@@ -161,37 +175,65 @@ func (d *draft) settle(c *conn) (err error) {
 	case d.before.withdrawn:
 		return fmt.Errorf("record %s: %w: revision %d withdrew it already", d.Name, store.ErrNotFound, current)
 	}
-	return nil
+	if d.repeated.document, d.repeated.hash, err = readDocument(c, d.before.leaf); err == nil {
+		d.repeated.facts, err = index.Of(d.Name, d.repeated.document)
+	}
+	return err
+}
+
+// nextHead gives the head as a publication of so many revisions leaves it.
+func nextHead(head store.Head, p store.Publication, revisions int) store.Head {
+	next := store.Head{Position: head.Position + 1, Revisions: head.Revisions + int64(revisions), Time: p.Time.UTC().Round(0)}
+	if head.Position > 0 && next.Time.Before(head.Time) {
+		next.Time = head.Time
+	}
+	return next
+}
+
+// publicationNotes asks a publication for its notes and looks them up.
+func publicationNotes(c *conn, p store.Publication, head store.Head) ([]noteDraft, error) {
+	if p.Notes == nil {
+		return nil, nil
+	}
+	writes, err := p.Notes(head.Position, head.Time)
+	if err == nil {
+		err = store.ValidateNotes(writes)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return settleNotes(c, writes)
 }
 
 // appendPublication writes a publication behind the batch's head and moves that.
-func appendPublication(ctx context.Context, c *conn, p store.Publication, drafts []draft, b *batch) error {
+func appendPublication(ctx context.Context, c *conn, p store.Publication, drafts []draft, b *batch, head store.Head) error {
 	authors, err := json.Marshal(append([]string{}, p.Authors...))
 	if err != nil {
 		return err
 	}
-	head := store.Head{Position: b.head.Position + 1, Revisions: b.head.Revisions + int64(len(drafts)), Time: p.Time.UTC().Round(0)}
-	if b.head.Position > 0 && head.Time.Before(b.head.Time) {
-		head.Time = b.head.Time
+	parts := make([]content, len(drafts))
+	leaves := make([]ledger.Leaf, len(drafts))
+	for i := range drafts {
+		d := &drafts[i]
+		if parts[i] = d.fresh; d.Document == nil {
+			parts[i] = d.repeated
+		}
+		leaves[i] = ledger.NewLeaf(d.Name, d.Base+1, head.Position, hex.EncodeToString(parts[i].hash), d.Document == nil, p.Authors, p.Reviewer, p.Reason, head.Time)
+	}
+	tree, grown, err := b.edge.grow(leaves)
+	if err != nil {
+		return err
 	}
 	for i := range drafts {
 		if i%256 == 255 && ctx.Err() != nil {
 			return ctx.Err()
 		}
 		d := &drafts[i]
-		document, hash, facts := d.Document, d.hash[:], d.facts
-		if document == nil {
-			if document, hash, err = readDocument(c, d.before.leaf); err != nil {
-				return err
-			}
-			if facts, err = index.Of(d.Name, document); err != nil {
-				return err
-			}
-		}
-		e := newEntry(d.Name, d.Base+1, head.Position, b.head.Revisions+int64(i)+1, d.Document == nil, facts)
-		q := c.q(`INSERT INTO revision (leaf, position, origin, name, number, withdrawn, hash, document, time, authors, reviewer, reason, key)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`).
-			int(e.leaf).int(e.position).int(b.head.Revisions + 1).text(string(e.name)).int(e.number).bool(e.withdrawn).blob(hash).blob(document)
+		e := newEntry(d.Name, d.Base+1, head.Position, b.head.Revisions+int64(i)+1, d.Document == nil, parts[i].facts)
+		q := c.q(`INSERT INTO revision (leaf, position, origin, name, number, withdrawn, hash, document, tree, time, authors, reviewer, reason, key)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`).
+			int(e.leaf).int(e.position).int(b.head.Revisions + 1).text(string(e.name)).int(e.number).bool(e.withdrawn).
+			blob(parts[i].hash).blob(parts[i].document).blob(tree[i])
 		if i == 0 {
 			q.int(head.Time.UnixNano()).text(string(authors)).text(p.Reviewer).text(p.Reason).orNull(p.Key)
 		} else {
@@ -205,7 +247,7 @@ func appendPublication(ctx context.Context, c *conn, p store.Publication, drafts
 		}
 		b.entries = append(b.entries, e)
 	}
-	b.head = head
+	b.head, b.edge = head, grown
 	return nil
 }
 

@@ -16,12 +16,13 @@ import (
 )
 
 // columns are those that scanRevision reads, of revision r and its publication's origin p.
-const columns = `r.name, r.number, r.position, r.withdrawn, r.hash, r.document, p.authors, p.reviewer, p.reason, p.time`
+const columns = `r.name, r.number, r.position, r.withdrawn, r.hash, r.document, p.authors, p.reviewer, p.reason, p.time, r.leaf, p.key`
 
 func scanRevision(row *sqlite3.Stmt) (*store.Revision, error) {
 	r := &store.Revision{
 		Name: specdata.Name(row.ColumnText(0)), Number: row.ColumnInt64(1), Position: row.ColumnInt64(2), Withdrawn: row.ColumnInt64(3) != 0,
 		Document: row.ColumnBlob(5, nil), Reviewer: row.ColumnText(7), Reason: row.ColumnText(8), Time: fromNanos(row.ColumnInt64(9)),
+		Leaf: row.ColumnInt64(10) - 1, Key: row.ColumnText(11),
 	}
 	sum := sha256.Sum256(r.Document)
 	if !bytes.Equal(sum[:], row.ColumnRawBlob(4)) {
@@ -62,12 +63,16 @@ func (s *Store) readError(ctx context.Context, err error) error {
 // published refuses positions that there are not, or not yet.
 func (s *Store) published(position int64) error {
 	if position < 0 {
-		return fmt.Errorf("position %d: %w: positions count from 1, 0 is before the first", position, store.ErrInvalid)
+		return negative(position)
 	}
 	if head := s.head.Load().Position; position > head {
 		return future(position, head)
 	}
 	return nil
+}
+
+func negative(position int64) error {
+	return fmt.Errorf("position %d: %w: positions count from 1, 0 is before the first", position, store.ErrInvalid)
 }
 
 func future(position, head int64) error {

@@ -2,8 +2,10 @@ package sqlite
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/ncruces/go-sqlite3"
 	"github.com/ncruces/go-sqlite3/vfs"
@@ -19,9 +21,17 @@ const applicationID = 0x7072666c
 // an interrupted one starts again. None is ever changed once it was released.
 //
 // Types and words are those that PostgreSQL has as well, where it has them.
-var migrations = []string{
-	// 1: the log and what is derived from it.
-	`
+var migrations = []migration{{sql: logTables}, {sql: treeAndNotes, fill: fillTree}}
+
+// migration is one of them: statements, and what they leave to fill in.
+type migration struct {
+	sql  string
+	fill func(context.Context, *conn) error
+}
+
+const (
+	// logTables are the log and what is derived from it.
+	logTables = `
 	-- The log. Rows are never changed. A publication is the rows of one position; what
 	-- is said of it as a whole stands in the first of them, its origin, which saves the
 	-- page that a table of its own would write with every commit.
@@ -86,8 +96,34 @@ var migrations = []string{
 		indexed INTEGER NOT NULL
 	) STRICT;
 	INSERT INTO derived (id, edition, indexed) VALUES (1, 0, 0);
-	`,
-}
+	`
+
+	// treeAndNotes are the hashes of the ledger's tree and the notes beside the log.
+	treeAndNotes = `
+	-- The hashes of the subtrees that this leaf completes, the leaf's own first, 32
+	-- bytes each. They stand in its row, which saves a page with every commit, and are
+	-- never changed, so that they tell when something else of the row was.
+	ALTER TABLE revision ADD COLUMN tree BLOB;
+
+	CREATE TABLE note (
+		space   TEXT NOT NULL,
+		key     TEXT NOT NULL,
+		version INTEGER NOT NULL CHECK (version > 0),
+		terms   TEXT NOT NULL, -- a JSON list, sorted
+		body    BLOB NOT NULL,
+		time    INTEGER NOT NULL, -- nanoseconds since 1970, UTC
+		PRIMARY KEY (space, key)
+	) STRICT, WITHOUT ROWID;
+
+	-- Derived, with every write: what notes are listed by.
+	CREATE TABLE note_term (
+		space TEXT NOT NULL,
+		term  TEXT NOT NULL,
+		key   TEXT NOT NULL,
+		PRIMARY KEY (space, term, key)
+	) STRICT, WITHOUT ROWID;
+	`
+)
 
 // prepare makes a new file a store, or brings an older store up to date.
 func prepare(ctx context.Context, c *conn) error {
@@ -103,7 +139,7 @@ func prepare(ctx context.Context, c *conn) error {
 	case id != 0 && id != applicationID, id == 0 && version != 0:
 		return errForeign
 	case version > int64(len(migrations)):
-		return fmt.Errorf("%w: the file has version %d, this program knows versions up to %d; use the newer program", store.ErrNewer, version, len(migrations))
+		return newer(version)
 	case id == 0:
 		if err := create(c); err != nil {
 			return err
@@ -119,7 +155,7 @@ func prepare(ctx context.Context, c *conn) error {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := migrate(c, v); err != nil {
+		if err := migrate(ctx, c, v); err != nil {
 			return fmt.Errorf("migration to version %d: %w", v+1, err)
 		}
 	}
@@ -127,6 +163,10 @@ func prepare(ctx context.Context, c *conn) error {
 }
 
 var errForeign = fmt.Errorf("%w: the file is not a proofload store; give another file", store.ErrInvalid)
+
+func newer(version int64) error {
+	return fmt.Errorf("%w: the file has version %d, this program knows versions up to %d; use the newer program", store.ErrNewer, version, len(migrations))
+}
 
 // create turns an empty file into one with page checksums and a write-ahead log. It
 // may have been interrupted before and starts again where it has to.
@@ -169,8 +209,22 @@ func recoverLog(c *conn) error {
 	if err := rewriteLog(c); err != nil {
 		return err
 	}
-	_, _, err := c.WALCheckpoint("main", sqlite3.CHECKPOINT_TRUNCATE)
+	err := c.truncateLog()
+	if errors.Is(err, sqlite3.BUSY) {
+		// A backup is reading. What the log holds is safe where it is until later.
+		_, _, err = c.WALCheckpoint("main", sqlite3.CHECKPOINT_PASSIVE)
+	}
 	return err
+}
+
+// truncateLog moves the log into the file and empties it. It does not wait long for
+// a reader, which can only be a backup.
+func (c *conn) truncateLog() error {
+	if err := c.BusyTimeout(100 * time.Millisecond); err != nil {
+		return err
+	}
+	_, _, err := c.WALCheckpoint("main", sqlite3.CHECKPOINT_TRUNCATE)
+	return errors.Join(err, c.BusyTimeout(busyTimeout))
 }
 
 // rewriteLog writes the log over with itself and syncs it. After a sync that failed,
@@ -202,14 +256,19 @@ func rewriteLog(c *conn) error {
 	return log.Sync(vfs.SYNC_NORMAL)
 }
 
-func migrate(c *conn, version int64) (err error) {
+func migrate(ctx context.Context, c *conn, version int64) (err error) {
 	tx, err := c.BeginImmediate()
 	if err != nil {
 		return err
 	}
 	defer tx.End(&err)
-	if err := c.Exec(migrations[version]); err != nil {
+	if err := c.Exec(migrations[version].sql); err != nil {
 		return err
+	}
+	if fill := migrations[version].fill; fill != nil {
+		if err := fill(ctx, c); err != nil {
+			return err
+		}
 	}
 	return c.Exec(fmt.Sprintf(`PRAGMA user_version = %d; PRAGMA application_id = %d`, version+1, applicationID))
 }

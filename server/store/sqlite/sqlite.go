@@ -1,8 +1,8 @@
 // Package sqlite keeps a store in one SQLite file: the embedded default.
 //
-// The log (revision, release) is only ever appended to. Everything a
-// query needs besides (span, term, search) is derived from it and can be made again
-// by Rebuild.
+// The log (revision, release) is only ever appended to. Everything a query needs
+// besides (span, term, search) is derived from it and can be made again by Rebuild.
+// Notes stand beside it.
 //
 // One goroutine writes. Publications that wait while it commits are folded into
 // the next transaction, each with its own position, so that they share one sync.
@@ -17,7 +17,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"net/url"
 	"os"
 	"path/filepath"
 	"sync"
@@ -63,6 +62,8 @@ type Store struct {
 	lock  *conn
 	write *writer
 	head  atomic.Pointer[store.Head]
+	// moved is closed when the head moves, and then is another.
+	moved atomic.Pointer[chan struct{}]
 	tail  tail
 	// broken says why the store takes no writes any more, nil while it does.
 	broken atomic.Pointer[string]
@@ -113,15 +114,12 @@ func open(ctx context.Context, path string, set settings) (_ *Store, err error) 
 			s.lock.close()
 		}
 	}()
-	uri := url.URL{Scheme: "file", Path: filepath.ToSlash(abs)}
-	if set.vfs != "" {
-		uri.RawQuery = url.Values{"vfs": {set.vfs}}.Encode()
-	}
-	if s.write, err = openWriter(ctx, s, uri.String()); err != nil {
+	uri := fileURI(abs, "", set.vfs)
+	if s.write, err = openWriter(ctx, s, uri); err != nil {
 		return nil, s.explain(err)
 	}
 	s.readers = newPool(set.Readers, func(ctx context.Context) (*conn, error) {
-		return openReader(ctx, uri.String(), set.Cache/2/int64(set.Readers))
+		return openReader(ctx, uri, set.Cache/2/int64(set.Readers))
 	})
 	go s.write.run()
 	return s, nil

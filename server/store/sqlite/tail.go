@@ -293,5 +293,8 @@ func rebuild(ctx context.Context, c *conn) error {
 	if err != nil {
 		return err
 	}
-	return c.q(`UPDATE derived SET edition = $1 WHERE id = 1`).int(index.Edition).run()
+	if err := c.q(`UPDATE derived SET edition = $1 WHERE id = 1`).int(index.Edition).run(); err != nil {
+		return err
+	}
+	return rebuildNotes(ctx, c)
 }

@@ -40,6 +40,7 @@ type request struct {
 // batch is what a transaction will have done once it is committed.
 type batch struct {
 	head    store.Head
+	edge    edge
 	entries []*entry
 }
 
@@ -54,6 +55,7 @@ type writer struct {
 	c     *conn
 	queue chan *request
 	head  store.Head
+	edge  edge
 	// mergeAt is the length at which the tail is to be shortened.
 	mergeAt int
 	// pages is the length of the write-ahead log, moved the length at the last checkpoint.
@@ -88,8 +90,10 @@ func openWriter(ctx context.Context, s *Store, uri string) (_ *writer, err error
 	if w.head, err = readHead(w.c); err != nil {
 		return nil, err
 	}
-	head := w.head
-	s.head.Store(&head)
+	s.setHead(w.head)
+	if w.edge, err = readEdge(w.c, w.head.Revisions); err != nil {
+		return nil, err
+	}
 	edition := int64(0)
 	if err := w.c.q(`SELECT edition FROM derived WHERE id = 1`).each(scanInt(&edition)); err != nil {
 		return nil, err
@@ -166,7 +170,10 @@ func (w *writer) tend() {
 		w.moved = 0 // the log began anew
 	}
 	if w.pages-w.moved >= w.s.set.checkpoint {
-		w.checkpoint(sqlite3.CHECKPOINT_PASSIVE)
+		w.checkpoint(func() error {
+			_, _, err := w.c.WALCheckpoint("main", sqlite3.CHECKPOINT_PASSIVE)
+			return err
+		})
 	}
 }
 
@@ -215,7 +222,7 @@ func (w *writer) commit(group []*request) {
 func (w *writer) attempt(group []*request) (outcomes []outcome, spoiler int, err error) {
 	outcomes = make([]outcome, len(group))
 	spoiler = -1
-	b := batch{head: w.head}
+	b := batch{head: w.head, edge: w.edge}
 	err = w.transaction(func() error {
 		for i, r := range group {
 			if err := r.ctx.Err(); err != nil {
@@ -240,8 +247,8 @@ func (w *writer) attempt(group []*request) (outcomes []outcome, spoiler int, err
 	if err == nil && b.head != w.head {
 		// In this order: whoever sees the head finds all of it.
 		w.s.tail.add(b.entries)
-		w.head = b.head
-		w.s.head.Store(&b.head)
+		w.head, w.edge = b.head, b.edge
+		w.s.setHead(b.head)
 	}
 	return outcomes, spoiler, err
 }
@@ -298,11 +305,11 @@ func (w *writer) rollback() error {
 // checkpoint moves the write-ahead log into the file. A sync that fails here must
 // not be tried again: the system may have dropped what it could not write and call
 // the next one a success.
-func (w *writer) checkpoint(mode sqlite3.CheckpointMode) error {
+func (w *writer) checkpoint(move func() error) error {
 	if w.stopped || w.s.healthy() != nil {
 		return nil
 	}
-	_, _, err := w.c.WALCheckpoint("main", mode)
+	err := move()
 	switch {
 	case err == nil:
 		w.moved = w.pages
@@ -323,7 +330,7 @@ func (w *writer) close() error {
 	healthy := w.s.healthy() == nil
 	var err error
 	if healthy {
-		err = w.checkpoint(sqlite3.CHECKPOINT_TRUNCATE)
+		err = w.checkpoint(w.c.truncateLog)
 		healthy = err == nil
 	}
 	if healthy {
@@ -332,8 +339,8 @@ func (w *writer) close() error {
 			return errors.Join(err, w.c.close())
 		}
 	}
-	if errors.Is(err, sqlite3.FULL) {
-		err = nil // what could not be moved is safe where it is
+	if errors.Is(err, sqlite3.FULL) || errors.Is(err, sqlite3.BUSY) {
+		err = nil // what could not be moved, for want of space or because a backup reads, is safe where it is
 	}
 	return errors.Join(err, w.c.close())
 }

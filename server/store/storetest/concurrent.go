@@ -260,6 +260,17 @@ func closed(t *testing.T, w *world) {
 		"Log":        func() error { _, err := w.Log(w.ctx, 0, 1, 1); return err },
 		"Search":     func() error { _, err := w.Search(w.ctx, "bolt", "", 1); return err },
 		"SetRelease": func() error { return w.SetRelease(w.ctx, store.Release{Name: "r1", Position: 1, Time: Epoch}) },
+		"HeadAt":     func() error { _, err := w.HeadAt(w.ctx, 1); return err },
+		"Await":      func() error { _, err := w.Await(w.ctx, 1); return err },
+		"Leaf":       func() error { _, err := w.Leaf(w.ctx, 0); return err },
+		"Hashes":     func() error { _, err := w.Hashes(w.ctx, []int64{0}); return err },
+		"WriteNotes": func() error { return w.WriteNotes(w.ctx, []store.NoteWrite{noteWrite("a", 0, "x")}) },
+		"GetNote":    func() error { _, err := w.GetNote(w.ctx, "corrections", "a"); return err },
+		"ListNotes": func() error {
+			_, err := w.ListNotes(w.ctx, store.NoteQuery{Space: "corrections", Limit: 1})
+			return err
+		},
+		"NoteSpaces": func() error { _, err := w.NoteSpaces(w.ctx); return err },
 		"Check":      func() error { return w.Check(w.ctx) },
 		"Rebuild":    func() error { return w.Rebuild(w.ctx) },
 	} {

@@ -19,7 +19,7 @@ import (
 // Answers and kinds of errors must be the same.
 func model(t *testing.T, open func(t *testing.T) store.Store) {
 	rapid.Check(t, func(r *rapid.T) {
-		p := &pair{t: t, ctx: t.Context(), got: open(t), want: &reference{keys: map[string]keyed{}}}
+		p := &pair{t: t, ctx: t.Context(), got: open(t), want: newReference()}
 		defer p.got.Close()
 		r.Repeat(map[string]func(*rapid.T){
 			"publish":   p.publish,
@@ -32,6 +32,9 @@ func model(t *testing.T, open func(t *testing.T) store.Store) {
 			"resolve":   p.resolve,
 			"releases":  p.releases,
 			"revisions": p.revisions,
+			"ledger":    p.ledger,
+			"note":      p.writeNotes,
+			"notes":     p.notes,
 			"":          p.heads,
 		})
 		if err := p.got.Check(p.ctx); err != nil {
@@ -64,6 +67,13 @@ func show(v any) string {
 		s := ""
 		for _, r := range rs {
 			s += fmt.Sprintf("\n  %s #%d @%d withdrawn %t by %v %q %s", r.Name, r.Number, r.Position, r.Withdrawn, r.Authors, r.Reason, r.Time)
+		}
+		return s
+	}
+	if ns, ok := v.([]*store.Note); ok {
+		s := ""
+		for _, n := range ns {
+			s += fmt.Sprintf("\n  %+v", *n)
 		}
 		return s
 	}
@@ -128,6 +138,19 @@ func (p *pair) publication(r *rapid.T, base func(specdata.Name) int64) store.Pub
 	if len(pub.Authors) == 0 {
 		pub.Authors = []string{}
 	}
+	if rapid.IntRange(0, 2).Draw(r, "with notes") == 0 {
+		writes := p.noteWrites(r)
+		pub.Notes = func(position int64, published time.Time) ([]store.NoteWrite, error) {
+			ws := slices.Clone(writes)
+			for i := range ws {
+				ws[i].Time = published
+				if ws[i].Body != nil {
+					ws[i].Body = fmt.Appendf(nil, "%s at %d", ws[i].Body, position)
+				}
+			}
+			return ws, nil
+		}
+	}
 	for range rapid.IntRange(1, 3).Draw(r, "changes") {
 		c := store.Change{Name: pick(r, drawnNames, "name")}
 		c.Base = base(c.Name)
@@ -174,6 +197,84 @@ func (p *pair) heads(r *rapid.T) {
 	got, gotErr := p.got.Head(p.ctx)
 	want, wantErr := p.want.Head(p.ctx)
 	same(r, "Head", got, gotErr, want, wantErr)
+	got, gotErr = p.got.Await(p.ctx, want.Position)
+	same(r, "Await", got, gotErr, want, wantErr)
+}
+
+func (p *pair) ledger(r *rapid.T) {
+	at := p.position(r)
+	head, headErr := p.got.HeadAt(p.ctx, at)
+	wantHead, wantErr := p.want.HeadAt(p.ctx, at)
+	same(r, fmt.Sprintf("HeadAt(%d)", at), head, headErr, wantHead, wantErr)
+	leaf := rapid.Int64Range(0, int64(len(p.want.log))).Draw(r, "leaf")
+	got, gotErr := p.got.Leaf(p.ctx, leaf)
+	want, wantErr := p.want.Leaf(p.ctx, leaf)
+	same(r, fmt.Sprintf("Leaf(%d)", leaf), got, gotErr, want, wantErr)
+	count := len(storedHashes(len(p.want.log)))
+	xs := []int64{}
+	for x := range count {
+		xs = append(xs, int64(count-1-x))
+	}
+	if rapid.IntRange(0, 9).Draw(r, "one hash more") == 0 {
+		xs = append(xs, int64(count))
+	}
+	hs, hsErr := p.got.Hashes(p.ctx, xs)
+	wantHs, wantErr := p.want.Hashes(p.ctx, xs)
+	same(r, fmt.Sprintf("Hashes(%v)", xs), hs, hsErr, wantHs, wantErr)
+}
+
+var (
+	drawnSpaces = []string{"corrections", "tokens"}
+	drawnKeys   = []string{"a", "a/1", "b", "Zoë", "z"}
+	drawnTerms  = []string{"open", "by=ada", "by=Zoë", "x"}
+)
+
+func (p *pair) noteWrites(r *rapid.T) []store.NoteWrite {
+	ws := []store.NoteWrite{}
+	for range rapid.IntRange(1, 3).Draw(r, "writes") {
+		w := store.NoteWrite{
+			Space: pick(r, drawnSpaces, "space"), Key: pick(r, drawnKeys, "key"), Time: Epoch.Add(time.Duration(rapid.IntRange(0, 9).Draw(r, "time"))),
+			Terms: rapid.SliceOfN(rapid.SampledFrom(drawnTerms), 0, 4).Draw(r, "terms"),
+		}
+		if rapid.IntRange(0, 3).Draw(r, "remove") > 0 {
+			w.Body = []byte(rapid.SampledFrom([]string{"", "one", "two"}).Draw(r, "body"))
+		}
+		switch rapid.IntRange(0, 9).Draw(r, "base") {
+		case 0:
+			w.Base = rapid.Int64Range(0, 3).Draw(r, "base number")
+		case 1, 2, 3:
+			w.Base = store.AnyVersion
+		default:
+			if n := p.want.notes[noteName{w.Space, w.Key}]; n != nil {
+				w.Base = n.Version
+			}
+		}
+		if rapid.IntRange(0, 9).Draw(r, "with version") == 0 {
+			w.Version = rapid.Int64Range(1, 9).Draw(r, "version")
+		}
+		ws = append(ws, w)
+	}
+	return ws
+}
+
+func (p *pair) writeNotes(r *rapid.T) {
+	ws := p.noteWrites(r)
+	same(r, fmt.Sprintf("WriteNotes(%+v)", ws), 0, p.got.WriteNotes(p.ctx, ws), 0, p.want.WriteNotes(p.ctx, ws))
+}
+
+func (p *pair) notes(r *rapid.T) {
+	space, key := pick(r, drawnSpaces, "space"), pick(r, drawnKeys, "key")
+	got, gotErr := p.got.GetNote(p.ctx, space, key)
+	want, wantErr := p.want.GetNote(p.ctx, space, key)
+	same(r, fmt.Sprintf("GetNote(%s, %s)", space, key), got, gotErr, want, wantErr)
+	q := store.NoteQuery{Space: space, Term: pick(r, append([]string{""}, drawnTerms...), "term"), After: pick(r, append([]string{"", ""}, drawnKeys...), "after"),
+		Descending: rapid.Bool().Draw(r, "descending"), Limit: rapid.IntRange(1, 4).Draw(r, "limit")}
+	ns, nsErr := p.got.ListNotes(p.ctx, q)
+	wantNs, wantErr := p.want.ListNotes(p.ctx, q)
+	same(r, fmt.Sprintf("ListNotes(%+v)", q), ns, nsErr, wantNs, wantErr)
+	spaces, spacesErr := p.got.NoteSpaces(p.ctx)
+	wantSpaces, wantErr := p.want.NoteSpaces(p.ctx)
+	same(r, "NoteSpaces", spaces, spacesErr, wantSpaces, wantErr)
 }
 
 func (p *pair) get(r *rapid.T) {

@@ -160,6 +160,10 @@ func refused(t *testing.T, w *world) {
 		"a document of no JSON":  Publication(2, store.Change{Name: good.Name, Document: []byte("kind: fastener")}),
 		"a document cut short":   Publication(2, store.Change{Name: good.Name, Document: good.Document[:len(good.Document)-1]}),
 		"an empty document":      Publication(2, store.Change{Name: good.Name, Document: []byte{}}),
+		"an author of no text":   {Changes: []store.Change{good}, Time: Epoch, Authors: []string{"ada", "\xff"}},
+		"a reviewer with zero":   {Changes: []store.Change{good}, Time: Epoch, Reviewer: "b\x00n"},
+		"a reason of no text":    {Changes: []store.Change{good}, Time: Epoch, Reason: "\xc3\x28"},
+		"a key of no text":       {Changes: []store.Change{good}, Time: Epoch, Key: "\xff"},
 		"a key that is too long": {Changes: []store.Change{good}, Time: Epoch, Key: strings.Repeat("k", store.MaxKey+1)},
 	} {
 		w.unchanged("Publish with "+what, store.ErrInvalid, func() error { _, err := w.Publish(w.ctx, p); return err })
@@ -189,7 +193,10 @@ func refused(t *testing.T, w *world) {
 		"a release of no name":  func() error { return w.SetRelease(w.ctx, store.Release{Position: 1, Time: Epoch}) },
 		"a release of bad name": func() error { return w.SetRelease(w.ctx, store.Release{Name: "a b", Position: 1, Time: Epoch}) },
 		"a release of 0":        func() error { return w.SetRelease(w.ctx, store.Release{Name: "a", Time: Epoch}) },
-		"a release of no time":  func() error { return w.SetRelease(w.ctx, store.Release{Name: "a", Position: 1}) },
+		"a release of no text": func() error {
+			return w.SetRelease(w.ctx, store.Release{Name: "a", Position: 1, Time: Epoch, Note: "\xff"})
+		},
+		"a release of no time": func() error { return w.SetRelease(w.ctx, store.Release{Name: "a", Position: 1}) },
 	} {
 		w.unchanged(what, store.ErrInvalid, call)
 	}
@@ -414,6 +421,14 @@ func cancelled(t *testing.T, w *world) {
 		"Log":         func() error { _, err := w.Log(ctx, 0, 1, 1); return err },
 		"SetRelease":  func() error { return w.SetRelease(ctx, store.Release{Name: "r1", Position: 1, Time: Epoch}) },
 		"Releases":    func() error { _, err := w.Releases(ctx); return err },
+		"HeadAt":      func() error { _, err := w.HeadAt(ctx, 1); return err },
+		"Await":       func() error { _, err := w.Await(ctx, 1); return err },
+		"Leaf":        func() error { _, err := w.Leaf(ctx, 0); return err },
+		"Hashes":      func() error { _, err := w.Hashes(ctx, []int64{0}); return err },
+		"WriteNotes":  func() error { return w.WriteNotes(ctx, []store.NoteWrite{noteWrite("a", 0, "x")}) },
+		"GetNote":     func() error { _, err := w.GetNote(ctx, "corrections", "a"); return err },
+		"ListNotes":   func() error { _, err := w.ListNotes(ctx, store.NoteQuery{Space: "corrections", Limit: 1}); return err },
+		"NoteSpaces":  func() error { _, err := w.NoteSpaces(ctx); return err },
 		"Check":       func() error { return w.Check(ctx) },
 		"Rebuild":     func() error { return w.Rebuild(ctx) },
 	} {

@@ -19,6 +19,11 @@ type reference struct {
 	times    []time.Time // by position - 1
 	released []store.Release
 	keys     map[string]keyed
+	notes    map[noteName]*store.Note
+}
+
+func newReference() *reference {
+	return &reference{keys: map[string]keyed{}, notes: map[noteName]*store.Note{}}
 }
 
 type keyed struct {
@@ -50,7 +55,7 @@ func (m *reference) current(name specdata.Name, at int64) (found *store.Revision
 	return found
 }
 
-func (m *reference) Publish(_ context.Context, p store.Publication) (int64, error) {
+func (m *reference) Publish(ctx context.Context, p store.Publication) (int64, error) {
 	if err := p.Validate(); err != nil {
 		return 0, err
 	}
@@ -77,7 +82,7 @@ func (m *reference) Publish(_ context.Context, p store.Publication) (int64, erro
 	}
 	var fresh []*store.Revision
 	for _, c := range p.Changes {
-		r := &store.Revision{Name: c.Name, Number: 1, Position: at, Document: c.Document, Withdrawn: c.Document == nil, Authors: p.Authors, Reviewer: p.Reviewer, Reason: p.Reason, Time: made}
+		r := &store.Revision{Name: c.Name, Number: 1, Position: at, Leaf: int64(len(m.log) + len(fresh)), Key: p.Key, Document: c.Document, Withdrawn: c.Document == nil, Authors: p.Authors, Reviewer: p.Reviewer, Reason: p.Reason, Time: made}
 		if old := m.current(c.Name, at); old != nil {
 			r.Number = old.Number + 1
 			if r.Withdrawn {
@@ -94,6 +99,15 @@ func (m *reference) Publish(_ context.Context, p store.Publication) (int64, erro
 		}
 		r.Hash = hashOf(r.Document)
 		fresh = append(fresh, r)
+	}
+	if p.Notes != nil {
+		writes, err := p.Notes(at, made)
+		if err == nil {
+			err = m.WriteNotes(ctx, writes)
+		}
+		if err != nil {
+			return 0, err
+		}
 	}
 	m.log = append(m.log, fresh...)
 	m.times = append(m.times, made)

@@ -2,6 +2,8 @@ package storetest
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"sync"
 	"testing"
 
@@ -36,14 +38,36 @@ func TestReference(t *testing.T) {
 	Run(t, func(*testing.T) store.Store { return newPlain() })
 }
 
+// The check of histories is worth something only if it finds the faults it is for.
+func TestLinearizableCatches(t *testing.T) {
+	for _, fault := range slices.Sorted(maps.Keys(Mutants)) {
+		s := Mutants[fault](newPlain())
+		history, err := Drive(Load{Clients: 6, Objects: 2, Operations: 1000, Seed: 1}, func(a Act) (Seen, error) { return Perform(t.Context(), s, a) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		if Linearizable(history) == nil {
+			t.Errorf("a store with the fault %s passes", fault)
+		}
+	}
+}
+
 // plain is the reference as a whole store.
 type plain struct {
-	mu     sync.Mutex
-	ref    reference
+	mu  sync.Mutex
+	ref *reference
+	// moved is closed when something happens that somebody may wait for.
+	moved  chan struct{}
 	closed bool
 }
 
-func newPlain() *plain { return &plain{ref: reference{keys: map[string]keyed{}}} }
+func newPlain() *plain { return &plain{ref: newReference(), moved: make(chan struct{})} }
+
+// wake is called with the lock held.
+func (p *plain) wake() {
+	close(p.moved)
+	p.moved = make(chan struct{})
+}
 
 // enter begins a call; the caller unlocks.
 func (p *plain) enter(ctx context.Context) error {
@@ -64,7 +88,10 @@ func call[T any](ctx context.Context, p *plain, do func() (T, error)) (zero T, e
 }
 
 func (p *plain) Publish(ctx context.Context, pub store.Publication) (int64, error) {
-	return call(ctx, p, func() (int64, error) { return p.ref.Publish(ctx, clonePublication(pub)) })
+	return call(ctx, p, func() (int64, error) {
+		defer p.wake()
+		return p.ref.Publish(ctx, clonePublication(pub))
+	})
 }
 
 func (p *plain) Head(ctx context.Context) (store.Head, error) {
@@ -123,7 +150,65 @@ func (p *plain) Close() error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	p.closed = true
+	p.wake()
 	return nil
+}
+
+func (p *plain) HeadAt(ctx context.Context, at int64) (store.Head, error) {
+	return call(ctx, p, func() (store.Head, error) { return p.ref.HeadAt(ctx, at) })
+}
+
+func (p *plain) Await(ctx context.Context, at int64) (store.Head, error) {
+	for {
+		var moved chan struct{}
+		head, err := call(ctx, p, func() (store.Head, error) {
+			moved = p.moved
+			if at < 0 {
+				return store.Head{}, store.ErrInvalid
+			}
+			return p.ref.Head(ctx)
+		})
+		if err != nil || head.Position >= at {
+			return head, err
+		}
+		select {
+		case <-moved:
+		case <-ctx.Done():
+		}
+	}
+}
+
+func (p *plain) Leaf(ctx context.Context, index int64) (*store.Revision, error) {
+	return call(ctx, p, func() (*store.Revision, error) { return one(p.ref.Leaf(ctx, index)) })
+}
+
+func (p *plain) Hashes(ctx context.Context, indexes []int64) ([][32]byte, error) {
+	return call(ctx, p, func() ([][32]byte, error) { return p.ref.Hashes(ctx, indexes) })
+}
+
+func (p *plain) WriteNotes(ctx context.Context, writes []store.NoteWrite) error {
+	_, err := call(ctx, p, func() (int, error) { return 0, p.ref.WriteNotes(ctx, cloneWrites(writes)) })
+	return err
+}
+
+func (p *plain) GetNote(ctx context.Context, space, key string) (*store.Note, error) {
+	return call(ctx, p, func() (*store.Note, error) { return oneNote(p.ref.GetNote(ctx, space, key)) })
+}
+
+func (p *plain) ListNotes(ctx context.Context, q store.NoteQuery) ([]*store.Note, error) {
+	return call(ctx, p, func() ([]*store.Note, error) {
+		ns, err := p.ref.ListNotes(ctx, q)
+		cs := []*store.Note{}
+		for _, n := range ns {
+			c, _ := oneNote(n, nil)
+			cs = append(cs, c)
+		}
+		return cs, err
+	})
+}
+
+func (p *plain) NoteSpaces(ctx context.Context) ([]string, error) {
+	return call(ctx, p, func() ([]string, error) { return p.ref.NoteSpaces(ctx) })
 }
 
 // The reference shares memory with its caller; a store does not.
@@ -144,6 +229,25 @@ func many(rs []*store.Revision, err error) ([]*store.Revision, error) {
 		cs = append(cs, c)
 	}
 	return cs, err
+}
+
+func oneNote(n *store.Note, err error) (*store.Note, error) {
+	if err != nil {
+		return nil, err
+	}
+	c := *n
+	c.Terms, c.Body = append([]string{}, n.Terms...), append([]byte{}, n.Body...)
+	return &c, nil
+}
+
+func cloneWrites(writes []store.NoteWrite) []store.NoteWrite {
+	writes = append([]store.NoteWrite(nil), writes...)
+	for i, w := range writes {
+		if w.Body != nil {
+			writes[i].Body = append([]byte{}, w.Body...)
+		}
+	}
+	return writes
 }
 
 func clonePublication(p store.Publication) store.Publication {
