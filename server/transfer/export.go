@@ -22,6 +22,29 @@ import (
 //
 // The folder appears whole or not at all. It must not be there yet, or be empty.
 func Export(ctx context.Context, s store.Store, position int64, marker document.Marker, dir string) (int, error) {
+	return export(marker, dir, func(dir string) (int, error) { return exportStore(ctx, s, position, dir) })
+}
+
+// ExportLibrary is Export of a library in memory.
+func ExportLibrary(lib *library.Memory, marker document.Marker, dir string) (int, error) {
+	return export(marker, dir, func(dir string) (int, error) {
+		n := 0
+		for _, k := range specdata.Kinds {
+			first := true
+			for e := range lib.All(k) {
+				if err := exportRecord(e.Name(), e.Hash, e.Canonical, dir, first); err != nil {
+					return 0, err
+				}
+				first = false
+				n++
+			}
+		}
+		return n, nil
+	})
+}
+
+// export makes a folder with the marker and what fill puts there.
+func export(marker document.Marker, dir string, fill func(dir string) (int, error)) (int, error) {
 	if err := vacant(dir); err != nil {
 		return 0, err
 	}
@@ -30,7 +53,10 @@ func Export(ctx context.Context, s store.Store, position int64, marker document.
 		return 0, fmt.Errorf("export folder %s cannot be made: %w", dir, err)
 	}
 	defer os.RemoveAll(tmp) // finds nothing after the rename
-	n, err := exportInto(ctx, s, position, marker, tmp)
+	if err := writeMarker(marker, filepath.Join(tmp, library.Marker)); err != nil {
+		return 0, err
+	}
+	n, err := fill(tmp)
 	if err != nil {
 		return 0, err
 	}
@@ -60,10 +86,7 @@ func vacant(dir string) error {
 	return nil
 }
 
-func exportInto(ctx context.Context, s store.Store, position int64, marker document.Marker, dir string) (int, error) {
-	if err := writeMarker(marker, filepath.Join(dir, library.Marker)); err != nil {
-		return 0, err
-	}
+func exportStore(ctx context.Context, s store.Store, position int64, dir string) (int, error) {
 	n := 0
 	for _, k := range specdata.Kinds {
 		q := store.Query{Kind: k, Limit: store.MaxLimit}
@@ -72,13 +95,8 @@ func exportInto(ctx context.Context, s store.Store, position int64, marker docum
 			if err != nil {
 				return 0, err
 			}
-			if len(page) > 0 && q.After == "" {
-				if err := os.Mkdir(filepath.Join(dir, k.Collection()), 0o755); err != nil {
-					return 0, fmt.Errorf("export folder: %w", err)
-				}
-			}
-			for _, r := range page {
-				if err := exportRecord(r, dir); err != nil {
+			for i, r := range page {
+				if err := exportRecord(r.Name, r.Hash, r.Document, dir, i == 0 && q.After == ""); err != nil {
 					return 0, err
 				}
 			}
@@ -93,23 +111,29 @@ func exportInto(ctx context.Context, s store.Store, position int64, marker docum
 }
 
 // exportRecord writes one record as YAML, or as the canonical JSON itself where
-// today's schema does not take the document, which an older one did.
-func exportRecord(r *store.Revision, dir string) error {
-	file := string(r.Name) + ".yaml"
-	content, err := document.Format(r.Document)
+// today's schema does not take the document, which an older one did. The first of a
+// collection makes its folder.
+func exportRecord(name specdata.Name, hash string, canonical []byte, dir string, first bool) error {
+	if first {
+		if err := os.Mkdir(filepath.Join(dir, name.Kind().Collection()), 0o755); err != nil {
+			return fmt.Errorf("export folder: %w", err)
+		}
+	}
+	file := string(name) + ".yaml"
+	content, err := document.Format(canonical)
 	if err == nil {
 		// What is written is read back before anyone relies on it.
 		if d, findings := document.Read(path.Clean(file), content); d == nil {
-			err = fmt.Errorf("record %s reads back with a finding: %s", r.Name, findings[0].Message)
-		} else if d.Hash != r.Hash {
-			err = fmt.Errorf("record %s reads back as another document", r.Name)
+			err = fmt.Errorf("record %s reads back with a finding: %s", name, findings[0].Message)
+		} else if d.Hash != hash {
+			err = fmt.Errorf("record %s reads back as another document", name)
 		}
 	}
 	if err != nil {
-		file, content = string(r.Name)+".json", r.Document
+		file, content = string(name)+".json", canonical
 	}
 	if err := os.WriteFile(filepath.Join(dir, filepath.FromSlash(file)), content, 0o644); err != nil {
-		return fmt.Errorf("export of %s: %w", r.Name, err)
+		return fmt.Errorf("export of %s: %w", name, err)
 	}
 	return nil
 }

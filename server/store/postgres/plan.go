@@ -1,0 +1,308 @@
+package postgres
+
+import (
+	"context"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"proofload/server/ledger"
+	"proofload/server/store"
+	"proofload/specdata"
+)
+
+// wants is what a group of jobs has to know before it is settled.
+type wants struct {
+	names, withdrawn []string
+	keys             [][]byte
+	notes            []noteName
+	releases         []string
+}
+
+// plan is what a transaction is going to write, and what it knows: what it read, with
+// what it will have written. Nothing of it is in the database before write.
+type plan struct {
+	tx        pgx.Tx
+	was, head store.Head
+	edge      edge
+	records   map[specdata.Name]*newest
+	keys      map[string]*keyed
+	// notes are versions by name, 0 for none; releases positions by name.
+	notes    map[noteName]int64
+	releases map[string]int64
+
+	publications []publicationRow
+	revisions    []revisionRow
+	closed       []closedRow
+	spans        []*spanRow
+	terms        []termRow
+	words        []wordRow
+	writes       map[noteName]*store.NoteWrite
+	order        []noteName
+	named        []store.Release
+}
+
+// newest is what a change needs to know of the record it changes.
+type newest struct {
+	number, leaf int64
+	withdrawn    bool
+	// document and hash are there where the record is to be withdrawn.
+	document, hash []byte
+	// span is the row of a revision that the plan itself adds.
+	span *spanRow
+}
+
+// keyed is an earlier publication under a key.
+type keyed struct {
+	position int64
+	changes  []keyedChange
+}
+
+type keyedChange struct {
+	name      specdata.Name
+	number    int64
+	withdrawn bool
+	hash      [32]byte
+}
+
+type publicationRow struct {
+	position, first, leaves, time int64
+	authors, reviewer, reason     string
+	key                           []byte
+}
+
+type revisionRow struct {
+	leaf, position, number int64
+	name                   specdata.Name
+	withdrawn              bool
+	hash, document, tree   []byte
+}
+
+type spanRow struct {
+	name                       specdata.Name
+	number, since, until, leaf int64
+	withdrawn                  bool
+}
+
+type closedRow struct {
+	name          specdata.Name
+	number, until int64
+}
+
+type termRow struct {
+	term   []byte
+	name   specdata.Name
+	number int64
+}
+
+type wordRow struct {
+	word                []byte
+	words, leaf, number int64
+	name                specdata.Name
+}
+
+// empty reports whether there is nothing to write.
+func (p *plan) empty() bool {
+	return len(p.publications) == 0 && len(p.writes) == 0 && len(p.named) == 0
+}
+
+// load reads what jobs want to know, in one round trip.
+func (s *Store) load(ctx context.Context, tx pgx.Tx, ws *wants) (*plan, error) {
+	p := &plan{
+		tx: tx, records: map[specdata.Name]*newest{}, keys: map[string]*keyed{}, notes: map[noteName]int64{}, releases: map[string]int64{},
+		writes: map[noteName]*store.NoteWrite{},
+	}
+	b := &pgx.Batch{}
+	b.Queue(`SELECT h.position, h.leaves, h.time, h.edge, h.edition, m.version FROM log_head AS h CROSS JOIN migration AS m WHERE h.id = 1 AND m.id = 1`).QueryRow(func(row pgx.Row) error {
+		var nanos, edition, version int64
+		var edge []byte
+		if err := row.Scan(&p.was.Position, &p.was.Revisions, &nanos, &edge, &edition, &version); err != nil {
+			return err
+		}
+		if version > int64(len(s.set.steps)) || edition > s.set.edition {
+			return s.newer(version)
+		}
+		p.was.Time = headTime(p.was.Position, nanos)
+		p.head = p.was
+		var err error
+		p.edge, err = parseEdge(p.was.Revisions, edge)
+		return err
+	})
+	p.wantRecords(b, ws)
+	if len(ws.keys) > 0 {
+		b.Queue(`SELECT p.key, p.position, r.name, r.number, r.withdrawn, r.hash FROM publication AS p
+			JOIN revision AS r ON r.leaf >= p.first_leaf AND r.leaf < p.first_leaf + p.leaves WHERE p.key = ANY ($1) ORDER BY r.leaf`, ws.keys).Query(p.scanKeys)
+	}
+	if len(ws.notes) > 0 {
+		p.wantNotes(b, ws.notes)
+	}
+	if len(ws.releases) > 0 {
+		b.Queue(`SELECT name, position FROM release WHERE name = ANY ($1)`, ws.releases).Query(func(rows pgx.Rows) error {
+			var name string
+			var position int64
+			_, err := pgx.ForEachRow(rows, []any{&name, &position}, func() error { p.releases[name] = position; return nil })
+			return err
+		})
+	}
+	return p, tx.SendBatch(ctx, b).Close()
+}
+
+func (p *plan) wantRecords(b *pgx.Batch, ws *wants) {
+	if len(ws.names) > 0 {
+		b.Queue(`SELECT n.name, s.number, s.leaf, s.withdrawn FROM unnest($1::TEXT[]) AS n (name)
+			CROSS JOIN LATERAL (SELECT number, leaf, withdrawn FROM span WHERE span.name = n.name ORDER BY number DESC LIMIT 1) AS s`, ws.names).Query(func(rows pgx.Rows) error {
+			var name string
+			var r newest
+			_, err := pgx.ForEachRow(rows, []any{&name, &r.number, &r.leaf, &r.withdrawn}, func() error {
+				one := r
+				p.records[specdata.Name(name)] = &one
+				return nil
+			})
+			return err
+		})
+	}
+	if len(ws.withdrawn) > 0 {
+		b.Queue(`SELECT n.name, r.document, r.hash FROM unnest($1::TEXT[]) AS n (name)
+			CROSS JOIN LATERAL (SELECT document, hash FROM revision WHERE revision.name = n.name ORDER BY number DESC LIMIT 1) AS r`, ws.withdrawn).Query(func(rows pgx.Rows) error {
+			var name string
+			var document, hash []byte
+			_, err := pgx.ForEachRow(rows, []any{&name, &document, &hash}, func() error {
+				if r := p.records[specdata.Name(name)]; r != nil {
+					r.document, r.hash = document, hash
+				}
+				document, hash = nil, nil
+				return nil
+			})
+			return err
+		})
+	}
+}
+
+func (p *plan) scanKeys(rows pgx.Rows) error {
+	var key, hash []byte
+	var position int64
+	var name string
+	var c keyedChange
+	_, err := pgx.ForEachRow(rows, []any{&key, &position, &name, &c.number, &c.withdrawn, &hash}, func() error {
+		k := p.keys[string(key)]
+		if k == nil {
+			k = &keyed{position: position}
+			p.keys[string(key)] = k
+		}
+		c.name = specdata.Name(name)
+		copy(c.hash[:], hash)
+		k.changes = append(k.changes, c)
+		return nil
+	})
+	return err
+}
+
+// publish adds a publication whose changes are settled, at the head that it makes.
+func (p *plan) publish(pub store.Publication, head store.Head, contents []content) error {
+	authors, err := json.Marshal(append([]string{}, pub.Authors...))
+	if err != nil {
+		return err
+	}
+	leaves := make([]ledger.Leaf, len(contents))
+	for i, c := range pub.Changes {
+		leaves[i] = ledger.NewLeaf(c.Name, c.Base+1, head.Position, hex.EncodeToString(contents[i].hash), c.Document == nil, pub.Authors, pub.Reviewer, pub.Reason, head.Time)
+	}
+	tree, grown, err := p.edge.grow(leaves)
+	if err != nil {
+		return err
+	}
+	row := publicationRow{
+		position: head.Position, first: p.head.Revisions, leaves: int64(len(contents)), time: head.Time.UnixNano(),
+		authors: string(authors), reviewer: pub.Reviewer, reason: pub.Reason,
+	}
+	k := &keyed{position: head.Position}
+	if pub.Key != "" {
+		row.key = []byte(pub.Key)
+		p.keys[pub.Key] = k
+	}
+	p.publications = append(p.publications, row)
+	for i, c := range pub.Changes {
+		r := revisionRow{
+			leaf: p.head.Revisions + int64(i), position: head.Position, number: c.Base + 1, name: c.Name, withdrawn: c.Document == nil,
+			hash: contents[i].hash, document: contents[i].document, tree: tree[i],
+		}
+		k.changes = append(k.changes, keyedChange{r.name, r.number, r.withdrawn, [32]byte(r.hash)})
+		p.revisions = append(p.revisions, r)
+		p.derive(r, contents[i])
+	}
+	p.head, p.edge = head, grown
+	return nil
+}
+
+// derive adds what follows from a revision.
+func (p *plan) derive(r revisionRow, c content) {
+	if old := p.records[r.name]; old != nil && old.span != nil {
+		old.span.until = r.position
+	} else if old != nil {
+		p.closed = append(p.closed, closedRow{r.name, old.number, r.position})
+	}
+	span := &spanRow{name: r.name, number: r.number, since: r.position, until: inForce, leaf: r.leaf, withdrawn: r.withdrawn}
+	p.spans = append(p.spans, span)
+	p.records[r.name] = &newest{number: r.number, leaf: r.leaf, withdrawn: r.withdrawn, document: r.document, hash: r.hash, span: span}
+	p.terms = append(p.terms, termsOf(r.name, r.number, c.facts)...)
+	if !r.withdrawn {
+		p.words = append(p.words, wordsOf(r.name, r.number, r.leaf, c.facts)...)
+	}
+}
+
+// write sends the plan to the database: everything first, and the head last.
+func (p *plan) write(ctx context.Context, tx pgx.Tx, node string, attempt int64) error {
+	b := &batch{tx: tx}
+	b.one(ctx, `UPDATE writer SET attempt = $2, time = $3 WHERE node = $1`, errUnregistered, node, attempt, time.Now().UnixNano())
+	p.queueNotes(ctx, b)
+	for _, r := range p.named {
+		b.add(ctx, 0, `INSERT INTO release (name, position, note, made_by, time) VALUES ($1, $2, $3, $4, $5)`, r.Name, r.Position, r.Note, r.By, r.Time.UnixNano())
+	}
+	if len(p.publications) > 0 {
+		p.queueLog(ctx, b)
+		p.queueDerived(ctx, b)
+		b.one(ctx, `UPDATE log_head SET position = $1, leaves = $2, time = $3, edge = $4 WHERE id = 1 AND position = $5`,
+			errMoved, p.head.Position, p.head.Revisions, p.head.Time.UnixNano(), p.edge.bytes(), p.was.Position)
+	}
+	return b.flush(ctx)
+}
+
+func (p *plan) queueLog(ctx context.Context, b *batch) {
+	for rows := range slices.Chunk(p.publications, chunkRows) {
+		b.add(ctx, 0, `INSERT INTO publication (position, first_leaf, leaves, time, authors, reviewer, reason, key)
+			SELECT position, first_leaf, leaves, time, authors, reviewer, reason, key
+			FROM unnest($1::BIGINT[], $2::BIGINT[], $3::BIGINT[], $4::BIGINT[], $5::TEXT[], $6::TEXT[], $7::TEXT[], $8::BYTEA[]) AS u (position, first_leaf, leaves, time, authors, reviewer, reason, key)`,
+			column(rows, func(r publicationRow) int64 { return r.position }), column(rows, func(r publicationRow) int64 { return r.first }),
+			column(rows, func(r publicationRow) int64 { return r.leaves }), column(rows, func(r publicationRow) int64 { return r.time }),
+			column(rows, func(r publicationRow) string { return r.authors }), column(rows, func(r publicationRow) string { return r.reviewer }),
+			column(rows, func(r publicationRow) string { return r.reason }), column(rows, func(r publicationRow) []byte { return r.key }))
+	}
+	for rows := range chunkBytes(p.revisions) {
+		size := 0
+		for _, r := range rows {
+			size += len(r.document)
+		}
+		b.add(ctx, size, `INSERT INTO revision (leaf, position, name, number, withdrawn, hash, document, tree)
+			SELECT leaf, position, name, number, withdrawn, hash, document, tree
+			FROM unnest($1::BIGINT[], $2::BIGINT[], $3::TEXT[], $4::BIGINT[], $5::BOOLEAN[], $6::BYTEA[], $7::BYTEA[], $8::BYTEA[]) AS u (leaf, position, name, number, withdrawn, hash, document, tree)`,
+			column(rows, func(r revisionRow) int64 { return r.leaf }), column(rows, func(r revisionRow) int64 { return r.position }),
+			column(rows, func(r revisionRow) string { return string(r.name) }), column(rows, func(r revisionRow) int64 { return r.number }),
+			column(rows, func(r revisionRow) bool { return r.withdrawn }), column(rows, func(r revisionRow) []byte { return r.hash }),
+			column(rows, func(r revisionRow) []byte { return r.document }), column(rows, func(r revisionRow) []byte { return r.tree }))
+	}
+}
+
+func (p *plan) queueDerived(ctx context.Context, b *batch) {
+	for rows := range slices.Chunk(p.closed, chunkRows) {
+		b.exactly(ctx, len(rows), `UPDATE span SET until = u.until FROM unnest($1::TEXT[], $2::BIGINT[], $3::BIGINT[]) AS u (name, number, until) WHERE span.name = u.name AND span.number = u.number`,
+			fmt.Errorf("derived tables: %w: the newest revision of a record is not among them; rebuild the store", store.ErrCorrupt),
+			column(rows, func(r closedRow) string { return string(r.name) }), column(rows, func(r closedRow) int64 { return r.number }), column(rows, func(r closedRow) int64 { return r.until }))
+	}
+	queueSpans(ctx, b, p.spans)
+	queueTerms(ctx, b, p.terms)
+	queueWords(ctx, b, p.words)
+}
