@@ -1,5 +1,6 @@
-// Package access decides who may reach the server. Without TLS and tokens that is
-// this machine alone, and only under a name of this machine.
+// Package access decides who may reach the server and what they may do. Without TLS
+// that is this machine alone, and only under a name of this machine; reading is open
+// there, and writing needs a token.
 package access
 
 import (
@@ -23,7 +24,7 @@ func Loopback(flag, address string) error {
 	if host == "" {
 		shown = "every address of this machine"
 	}
-	return fmt.Errorf("%s %q listens on %s; without TLS and tokens, which this version does not have, only loopback is allowed; write 127.0.0.1:PORT or localhost:PORT, or put a proxy that authenticates in front", flag, address, shown)
+	return fmt.Errorf("%s %q listens on %s; without TLS and tokens only loopback is allowed; write 127.0.0.1:PORT or localhost:PORT, or give --tls-cert FILE and --tls-key FILE, and every request needs a token", flag, address, shown)
 }
 
 // Local reports whether a host name, without port, means this machine wherever it

@@ -13,6 +13,11 @@ import (
 // all; old is the library before the change, for rules that compare, nil for none.
 type Func func(ctx context.Context, lib library.Library, only []specdata.Name, old library.Library) (*Report, error)
 
+// Affected lists the records of a library whose findings a change of some records
+// may alter. Now is the library as it would become, old as it is. The list is never
+// nil, which would mean all records.
+type Affected func(now, old library.Library, changed []specdata.Name) []specdata.Name
+
 // Report is what was found.
 type Report struct {
 	Findings   []specdata.Finding

@@ -7,7 +7,6 @@ import (
 	"reflect"
 	"slices"
 	"strconv"
-	"strings"
 
 	"proofload/specdata"
 )
@@ -24,7 +23,9 @@ type Clash struct {
 // three JSON documents. Changes to different fields go together; a field that
 // both sides changed to different values is a clash, and then there is no merged
 // document. Lists of the same length merge element by element; a list that grew
-// or shrank counts as one field.
+// or shrank counts as one field, and so does an element that both sides changed,
+// unless an id says that it is still the same thing: with an operation or a stage
+// moved to another place, field by field would mix two of them into a third.
 func Merge(base, current, proposed []byte) (merged []byte, clashes []Clash, err error) {
 	var b, c, p any
 	for _, x := range []struct {
@@ -61,13 +62,24 @@ func merge(at string, b, c, p any) (any, []Clash) {
 		out := make([]any, len(bl))
 		var clashes []Clash
 		for i := range bl {
-			v, more := merge(at+"/"+strconv.Itoa(i), bl[i], cl[i], pl[i])
+			v, more := mergeElement(at+"/"+strconv.Itoa(i), bl[i], cl[i], pl[i])
 			out[i] = v
 			clashes = append(clashes, more...)
 		}
 		return out, clashes
 	}
 	return nil, []Clash{{Pointer: at, Base: text(b), Current: text(c), Proposed: text(p)}}
+}
+
+func mergeElement(at string, b, c, p any) (any, []Clash) {
+	touched := !reflect.DeepEqual(b, c) && !reflect.DeepEqual(b, p) && !reflect.DeepEqual(c, p)
+	if bo, co, po, ok := three[map[string]any](b, c, p); touched && ok {
+		id, named := bo["id"].(string)
+		if !named || co["id"] != id || po["id"] != id {
+			return nil, []Clash{{Pointer: at, Base: text(b), Current: text(c), Proposed: text(p)}}
+		}
+	}
+	return merge(at, b, c, p)
 }
 
 func mergeObjects(at string, b, c, p map[string]any) (any, []Clash) {
@@ -110,64 +122,4 @@ func text(v any) string {
 		return ""
 	}
 	return string(b)
-}
-
-// FieldChange is one field that differs between two documents.
-type FieldChange struct {
-	Pointer string
-	// Old and New are the values: strings as they are, anything else as JSON, "" where there is none.
-	Old, New string
-}
-
-// Changes lists the fields that differ between two JSON documents, deepest first
-// difference, in order of pointer. An absent document is nil.
-func Changes(old, new []byte) ([]FieldChange, error) {
-	var o, n any = absent{}, absent{}
-	if old != nil {
-		o = nil
-		if err := json.Unmarshal(old, &o); err != nil {
-			return nil, fmt.Errorf("old document is not JSON: %w", err)
-		}
-	}
-	if new != nil {
-		n = nil
-		if err := json.Unmarshal(new, &n); err != nil {
-			return nil, fmt.Errorf("new document is not JSON: %w", err)
-		}
-	}
-	var out []FieldChange
-	differ("", o, n, &out)
-	return out, nil
-}
-
-func differ(at string, o, n any, out *[]FieldChange) {
-	if reflect.DeepEqual(o, n) {
-		return
-	}
-	oo, okO := o.(map[string]any)
-	no, okN := n.(map[string]any)
-	if okO && okN {
-		keys := slices.AppendSeq(slices.Collect(maps.Keys(oo)), maps.Keys(no))
-		slices.Sort(keys)
-		for _, k := range slices.Compact(keys) {
-			differ(at+"/"+specdata.EscapePointer(k), member(oo, k), member(no, k), out)
-		}
-		return
-	}
-	ol, okO := o.([]any)
-	nl, okN := n.([]any)
-	if okO && okN && len(ol) == len(nl) {
-		for i := range ol {
-			differ(at+"/"+strconv.Itoa(i), ol[i], nl[i], out)
-		}
-		return
-	}
-	*out = append(*out, FieldChange{at, plain(o), plain(n)})
-}
-
-func plain(v any) string {
-	if s, ok := v.(string); ok {
-		return s
-	}
-	return strings.TrimSpace(text(v))
 }

@@ -6,23 +6,47 @@ import (
 	"fmt"
 
 	jsonpatch "github.com/evanphx/json-patch/v5"
+
+	"proofload/specdata/document"
 )
 
 // Limits on a patch, so that a small request cannot make a large document.
 const (
 	maxOperations = 1000
-	maxDocument   = 1 << 20
+	maxDocument   = document.MaxBytes
 )
 
 // ErrPatch is the error of a patch that cannot be applied: malformed, of an
 // unknown form, failing a test operation, or growing past the limits.
 var ErrPatch = errors.New("patch cannot be applied")
 
+// PatchError is an ErrPatch that an operation of a JSON Patch brought about.
+type PatchError struct {
+	// Index is the operation, counted from 0; Op what it is and Pointer its path.
+	Index       int
+	Op, Pointer string
+	// Why says what went wrong.
+	Why string
+}
+
+// Error implements error.
+func (e *PatchError) Error() string {
+	return fmt.Sprintf("%v: operation %d (%s %s): %s", ErrPatch, e.Index, e.Op, e.Pointer, e.Why)
+}
+
+// Is makes a PatchError an ErrPatch.
+func (e *PatchError) Is(target error) bool { return target == ErrPatch }
+
 // MergePatch applies an RFC 7396 merge patch to a JSON document.
 func MergePatch(doc, patch []byte) ([]byte, error) {
+	// Strict reading comes first: a key that stands twice would be read either way.
+	patch, err := document.Canonicalize(patch)
+	if err != nil {
+		return nil, fmt.Errorf("%w: merge patch: %v", ErrPatch, err)
+	}
 	var probe map[string]json.RawMessage
 	if err := json.Unmarshal(patch, &probe); err != nil {
-		return nil, fmt.Errorf("%w: merge patch is not a JSON object (%v)", ErrPatch, err)
+		return nil, fmt.Errorf("%w: merge patch is not a JSON object; write only the members that change, null for those that go", ErrPatch)
 	}
 	out, err := jsonpatch.MergePatch(doc, patch)
 	if err != nil {
@@ -31,9 +55,13 @@ func MergePatch(doc, patch []byte) ([]byte, error) {
 	return checkSize(out)
 }
 
-// JSONPatch applies an RFC 6902 patch to a JSON document. A failing test
-// operation is ErrPatch too, with the pointer it failed at.
+// JSONPatch applies an RFC 6902 patch to a JSON document. An operation that cannot
+// be done, such as a test that fails, is a *PatchError.
 func JSONPatch(doc, patch []byte) ([]byte, error) {
+	patch, err := document.Canonicalize(patch)
+	if err != nil {
+		return nil, fmt.Errorf("%w: JSON patch: %v", ErrPatch, err)
+	}
 	p, err := jsonpatch.DecodePatch(patch)
 	if err != nil {
 		return nil, fmt.Errorf("%w: JSON patch is not a list of operations (%v)", ErrPatch, err)
@@ -41,15 +69,51 @@ func JSONPatch(doc, patch []byte) ([]byte, error) {
 	if len(p) > maxOperations {
 		return nil, fmt.Errorf("%w: JSON patch has %d operations; allowed: %d", ErrPatch, len(p), maxOperations)
 	}
+	out, err := apply(doc, p)
+	if err != nil {
+		return nil, blame(doc, p)
+	}
+	return checkSize(out)
+}
+
+func apply(doc []byte, p jsonpatch.Patch) ([]byte, error) {
 	o := jsonpatch.NewApplyOptions()
 	o.AccumulatedCopySizeLimit = maxDocument // the library's own default is no limit
 	o.AllowMissingPathOnRemove = false
 	o.EscapeHTML = false
-	out, err := p.ApplyWithOptions(doc, o)
-	if err != nil {
-		return nil, fmt.Errorf("%w: %v", ErrPatch, err)
+	return p.ApplyWithOptions(doc, o)
+}
+
+// blame finds the first operation that a failing patch fails at, which the library
+// does not tell: the shortest beginning of the patch that fails, by halving.
+func blame(doc []byte, p jsonpatch.Patch) error {
+	good, bad := 0, len(p)
+	var why error
+	for bad-good > 1 {
+		half := (good + bad) / 2
+		if _, err := apply(doc, p[:half]); err != nil {
+			bad = half
+		} else {
+			good = half
+		}
 	}
-	return checkSize(out)
+	_, why = apply(doc, p[:bad])
+	op := p[bad-1]
+	path, err := op.Path()
+	if err != nil {
+		path = ""
+	}
+	e := &PatchError{Index: bad - 1, Op: op.Kind(), Pointer: path, Why: why.Error()}
+	var large *jsonpatch.AccumulatedCopySizeError
+	switch {
+	case errors.As(why, &large):
+		e.Why = fmt.Sprintf("copies come to more than %d bytes in all; write out what is meant", maxDocument)
+	case op.Kind() == "test":
+		e.Why = "the value there is another than the patch expects; read the record again and redo the patch"
+	case errors.Is(why, jsonpatch.ErrMissing):
+		e.Why = "there is nothing at that place; check the pointer against the document"
+	}
+	return e
 }
 
 func checkSize(doc []byte) ([]byte, error) {

@@ -1,0 +1,279 @@
+package desk
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base32"
+	"encoding/base64"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"regexp"
+	"strings"
+	"time"
+
+	"proofload/server/fault"
+	"proofload/server/store"
+	"proofload/specdata"
+)
+
+// Where the store keeps what the desk knows.
+const (
+	spaceCorrections = "corrections"
+	spaceAnswers     = "answers"
+	spacePrints      = "prints"
+	spaceReads       = "reads"
+)
+
+// maxCorrection is the largest correction that is kept, in bytes; an answer, which
+// holds one, must fit into a note.
+const maxCorrection = store.MaxNote - 64<<10
+
+// idForm is the form of ids: the time to the millisecond, then chance.
+var idForm = regexp.MustCompile(`^[0-9]{8}-[0-9]{6}-[0-9]{3}[a-z2-7]{5}$`)
+
+var chance = base32.StdEncoding.WithPadding(base32.NoPadding)
+
+// newID gives an id that sorts by time and that nobody guesses.
+func newID(now time.Time) string {
+	var b [4]byte
+	rand.Read(b[:]) // never fails, by its documentation
+	return fmt.Sprintf("%s-%03d%s", now.Format("20060102-150405"), now.Nanosecond()/1e6, strings.ToLower(chance.EncodeToString(b[:]))[:5])
+}
+
+func notFound(id string) error {
+	return fault.New(fault.CorrectionNotFound, "correction %q does not exist", specdata.Shorten(id)).With("correction", specdata.Shorten(id))
+}
+
+// Get gives a correction. The error is CorrectionNotFound where there is none.
+func (d *Desk) Get(ctx context.Context, id string) (*Correction, error) {
+	if !idForm.MatchString(id) {
+		return nil, notFound(id)
+	}
+	n, err := d.shelf.Store.GetNote(ctx, spaceCorrections, id)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return nil, notFound(id)
+	case err != nil:
+		return nil, err
+	}
+	return decode(n.Body, n.Version)
+}
+
+func decode(body []byte, version int64) (*Correction, error) {
+	c := &Correction{}
+	if err := json.Unmarshal(body, c); err != nil {
+		return nil, fmt.Errorf("correction: %w: %v", store.ErrCorrupt, err)
+	}
+	c.Version = version
+	return c, nil
+}
+
+// written gives the note of a correction as its next version.
+func (c *Correction) written() (store.NoteWrite, error) {
+	body, err := json.Marshal(c)
+	if err != nil {
+		return store.NoteWrite{}, err
+	}
+	if len(body) > maxCorrection {
+		return store.NoteWrite{}, fault.New(fault.LimitSize, "correction comes to %d bytes with its documents and findings; allowed: %d; split it into several", len(body), maxCorrection)
+	}
+	terms := []string{"state:" + string(c.State)}
+	for _, d := range c.Drafts {
+		terms = append(terms, "record:"+string(d.Name))
+	}
+	return store.NoteWrite{Space: spaceCorrections, Key: c.ID, Base: c.Version, Terms: terms, Body: body, Time: c.Updated}, nil
+}
+
+// The bounds of a page.
+const (
+	defaultPage = 50
+	// pageBytes ends a page early: corrections carry whole documents.
+	pageBytes = 4 << 20
+	batch     = 50
+)
+
+// List gives corrections, the newest first; state and record "" for all. A page may
+// hold fewer than asked for while there are more: next is "" on the last only.
+func (d *Desk) List(ctx context.Context, state State, record specdata.Name, pageSize int, pageToken string) (cs []*Correction, next string, err error) {
+	switch state {
+	case "", Open, Approved, Published, Rejected, Withdrawn:
+	default:
+		return nil, "", fault.Field("state", "state %q does not exist; allowed: open, approved, published, rejected, withdrawn, or none for all", specdata.Shorten(string(state)))
+	}
+	if record != "" {
+		if _, err := specdata.ParseName(string(record)); err != nil {
+			return nil, "", fault.Field("record", "%v", err)
+		}
+	}
+	if pageSize < 0 {
+		return nil, "", fault.Field("page_size", "page_size %d is negative; give 1 to %d, or leave it out for %d", pageSize, store.MaxLimit, defaultPage)
+	}
+	if pageSize = min(pageSize, store.MaxLimit); pageSize == 0 {
+		pageSize = defaultPage
+	}
+	q := store.NoteQuery{Space: spaceCorrections, Descending: true, Limit: batch}
+	switch {
+	case record != "": // few corrections are of one record, many in one state
+		q.Term = "record:" + string(record)
+	case state != "":
+		q.Term = "state:" + string(state)
+	}
+	query := string(state) + " " + string(record)
+	if q.After, err = after(query, pageToken); err != nil {
+		return nil, "", err
+	}
+	size := 0
+	for {
+		notes, err := d.shelf.Store.ListNotes(ctx, q)
+		if err != nil {
+			return nil, "", err
+		}
+		for _, n := range notes {
+			if len(cs) == pageSize || len(cs) > 0 && size+len(n.Body) > pageBytes {
+				return cs, token(query, cs[len(cs)-1].ID), nil
+			}
+			c, err := decode(n.Body, n.Version)
+			if err != nil {
+				return nil, "", err
+			}
+			if state == "" || c.State == state {
+				cs = append(cs, c)
+				size += len(n.Body)
+			}
+			q.After = n.Key
+		}
+		if len(notes) < q.Limit {
+			return cs, "", nil
+		}
+	}
+}
+
+const sumLen = 6
+
+func sum(query, id string) []byte {
+	h := sha256.Sum256([]byte(query + "\n" + id))
+	return h[:sumLen]
+}
+
+func token(query, id string) string {
+	return base64.RawURLEncoding.EncodeToString(append(sum(query, id), id...))
+}
+
+func after(query, token string) (id string, err error) {
+	if token == "" {
+		return "", nil
+	}
+	b, err := base64.RawURLEncoding.Strict().DecodeString(token)
+	if err != nil || len(b) < sumLen || !idForm.Match(b[sumLen:]) || string(b[:sumLen]) != string(sum(query, string(b[sumLen:]))) {
+		return "", fault.New(fault.PageTokenInvalid, "page_token does not belong to this request; repeat every other field as it was in the request that gave it").With("field", "page_token")
+	}
+	return string(b[sumLen:]), nil
+}
+
+// request is what makes one request another than the next.
+type request struct {
+	Do       string   `json:"do"`
+	ID       string   `json:"id,omitempty"`
+	Version  int64    `json:"version,omitempty"`
+	Content  string   `json:"content,omitempty"`
+	Comment  string   `json:"comment,omitempty"`
+	Changes  []Change `json:"changes,omitempty"`
+	Reason   string   `json:"reason,omitempty"`
+	Evidence []string `json:"evidence,omitempty"`
+}
+
+func (r request) hash() (string, error) {
+	b, err := json.Marshal(r)
+	if err != nil {
+		return "", err
+	}
+	h := sha256.Sum256(b)
+	return hex.EncodeToString(h[:]), nil
+}
+
+// answer is what is kept under a request id.
+type answer struct {
+	// Request is the hash of the request that it answers.
+	Request    string          `json:"request"`
+	Version    int64           `json:"version"`
+	Correction json.RawMessage `json:"correction"`
+}
+
+var requestIDForm = regexp.MustCompile(`^[!-.0-~]{1,100}$`)
+
+// maxActor is the longest name of a person, in bytes, so that it and a request id fit
+// into a key.
+const maxActor = 99
+
+// answerKey gives the key of an answer, "" where there is no request id. The id holds
+// no slash, so that the two parts of the key stay apart.
+func answerKey(a Actor, requestID string) (string, error) {
+	if requestID == "" {
+		return "", nil
+	}
+	if !requestIDForm.MatchString(requestID) {
+		return "", fault.Field("request_id", "request_id %q is not 1 to 100 printable ASCII characters without space and slash; a UUID will do", specdata.Shorten(requestID))
+	}
+	return a.Name + "/" + requestID, nil
+}
+
+// answered gives the kept answer of a request, nil where there is none.
+func (d *Desk) answered(ctx context.Context, key, hash string) (*Correction, error) {
+	n, err := d.shelf.Store.GetNote(ctx, spaceAnswers, key)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return nil, nil
+	case err != nil:
+		return nil, err
+	}
+	var a answer
+	if err := json.Unmarshal(n.Body, &a); err != nil {
+		return nil, fmt.Errorf("answer: %w: %v", store.ErrCorrupt, err)
+	}
+	if a.Request != hash {
+		_, id, _ := strings.Cut(key, "/")
+		return nil, fault.New(fault.RequestIDReused, "request id %s was used for another request; give every new request a new id", id).With("request_id", id)
+	}
+	return decode(a.Correction, a.Version)
+}
+
+// keepAnswers is how long answers are kept at least; a client that has not repeated
+// its request after two days has given up.
+const keepAnswers = 48 * time.Hour
+
+// Sweeping happens beside the writes that keep answers: every sweepEvery of them,
+// sweepBatch kept ones are looked at, so that their number follows the traffic.
+const (
+	sweepEvery = 16
+	sweepBatch = 64
+)
+
+// sweep removes answers that are old enough. What it fails to remove, the next one will.
+func (d *Desk) sweep(ctx context.Context) {
+	if d.kept.Add(1)%sweepEvery != 0 {
+		return
+	}
+	d.sweeping.Lock()
+	defer d.sweeping.Unlock()
+	notes, err := d.shelf.Store.ListNotes(ctx, store.NoteQuery{Space: spaceAnswers, After: d.swept, Limit: sweepBatch})
+	if err != nil {
+		return
+	}
+	d.swept = ""
+	now := d.now().UTC()
+	var old []store.NoteWrite
+	for _, n := range notes {
+		if now.Sub(n.Time) > keepAnswers {
+			old = append(old, store.NoteWrite{Space: n.Space, Key: n.Key, Base: n.Version, Time: now})
+		}
+	}
+	if len(notes) == sweepBatch {
+		d.swept = notes[len(notes)-1].Key
+	}
+	if len(old) > 0 {
+		_ = d.shelf.Store.WriteNotes(ctx, old)
+	}
+}
