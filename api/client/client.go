@@ -27,6 +27,13 @@ import (
 type Client struct {
 	Specs  pb.SpecsClient
 	Checks pb.ChecksClient
+	// History reads the log and its releases; Watch follows the log.
+	History pb.HistoryClient
+	// Corrections changes the library, Access manages tokens; both take WithToken.
+	Corrections pb.CorrectionsClient
+	Access      pb.AccessClient
+	// Ledger proves what the library says; Follow and Prove check it.
+	Ledger pb.LedgerClient
 
 	conn *grpc.ClientConn
 	seen atomic.Int64
@@ -36,22 +43,25 @@ type Client struct {
 const positionKey = "proofload-position"
 
 // retries makes UNAVAILABLE, which a stopping or lagging node answers, be tried
-// again; nothing else is safe to repeat without knowing what it was.
+// again; corrections carry a request id, so that what was done is not done twice.
+// Nothing else is safe to repeat without knowing what it was.
 const retries = `{"methodConfig": [{
-	"name": [{"service": "proofload.v1.Specs"}, {"service": "proofload.v1.Checks"}],
+	"name": [{"service": "proofload.v1.Specs"}, {"service": "proofload.v1.Checks"}, {"service": "proofload.v1.History"}, {"service": "proofload.v1.Ledger"}, {"service": "proofload.v1.Corrections"}],
 	"retryPolicy": {"maxAttempts": 4, "initialBackoff": "0.1s", "maxBackoff": "1s", "backoffMultiplier": 2, "retryableStatusCodes": ["UNAVAILABLE"]}
 }]}`
 
 // Dial prepares a connection to host:port; it is made when it is first needed.
 // Without options the connection is not encrypted, which is allowed to this
-// machine only: give grpc.WithTransportCredentials for any other.
+// machine only: give grpc.WithTransportCredentials for any other, and WithToken
+// where the server asks for a token.
 func Dial(address string, options ...grpc.DialOption) (*Client, error) {
 	c := &Client{}
-	if len(options) == 0 {
-		if err := loopback(address); err != nil {
-			return nil, err
-		}
-		options = []grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}
+	here := loopback(address)
+	if here != nil && len(options) == 0 {
+		return nil, here
+	}
+	if here == nil {
+		options = append([]grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}, options...)
 	}
 	options = append([]grpc.DialOption{grpc.WithDefaultServiceConfig(retries), grpc.WithChainUnaryInterceptor(c.call)}, options...)
 	conn, err := grpc.NewClient(address, options...)
@@ -59,6 +69,8 @@ func Dial(address string, options ...grpc.DialOption) (*Client, error) {
 		return nil, fmt.Errorf("server %s cannot be dialled: %w", address, err)
 	}
 	c.conn, c.Specs, c.Checks = conn, pb.NewSpecsClient(conn), pb.NewChecksClient(conn)
+	c.History, c.Ledger = pb.NewHistoryClient(conn), pb.NewLedgerClient(conn)
+	c.Corrections, c.Access = pb.NewCorrectionsClient(conn), pb.NewAccessClient(conn)
 	return c, nil
 }
 
@@ -92,7 +104,7 @@ func (c *Client) Require(position int64) {
 // call asks for at least what was seen, notes what the answer is of, and types the error.
 func (c *Client) call(ctx context.Context, method string, in, out any, conn *grpc.ClientConn, invoke grpc.UnaryInvoker, options ...grpc.CallOption) error {
 	var header metadata.MD
-	err := invoke(ctx, method, c.atLeast(in), out, conn, append(options, grpc.Header(&header))...)
+	err := invoke(ctx, method, repeatable(c.atLeast(in)), out, conn, append(options, grpc.Header(&header))...)
 	for _, v := range header.Get(positionKey) {
 		if position, err := strconv.ParseInt(v, 10, 64); err == nil {
 			c.Require(position)

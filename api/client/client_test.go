@@ -35,15 +35,25 @@ func (n *node) GetFastener(ctx context.Context, r *pb.GetFastenerRequest) (*pb.F
 
 func dial(t *testing.T, n *node) *Client {
 	t.Helper()
+	return dialTo(t, func(s registrar) { pb.RegisterSpecsServer(s, n) })
+}
+
+type registrar = grpc.ServiceRegistrar
+
+var unavailable = status.Error(codes.Unavailable, "stopping")
+
+// dialTo serves what is registered and dials it.
+func dialTo(t *testing.T, register func(registrar), options ...grpc.DialOption) *Client {
+	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
 	s := grpc.NewServer()
-	pb.RegisterSpecsServer(s, n)
+	register(s)
 	go s.Serve(l)
 	t.Cleanup(s.Stop)
-	c, err := Dial(l.Addr().String())
+	c, err := Dial(l.Addr().String(), options...)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -7,6 +7,8 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	pb "proofload/api/proofload/v1"
 )
 
 // Error is an error that the server gave. Its reason is stable: programs branch on it.
@@ -21,6 +23,8 @@ type Error struct {
 	Metadata map[string]string
 	// Violations are the bad fields of the request.
 	Violations []Violation
+	// Clashes are the fields that another correction changed differently meanwhile.
+	Clashes []*pb.FieldClash
 	// RetryAfter is how long to wait before trying again, 0 where it is not known.
 	RetryAfter time.Duration
 
@@ -59,6 +63,8 @@ func typed(err error) error {
 			for _, v := range d.FieldViolations {
 				e.Violations = append(e.Violations, Violation{v.Field, v.Description})
 			}
+		case *pb.FieldClashes:
+			e.Clashes = d.Clashes
 		case *errdetails.RetryInfo:
 			e.RetryAfter = d.RetryDelay.AsDuration()
 		}

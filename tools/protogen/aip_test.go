@@ -136,7 +136,7 @@ func TestMethods(t *testing.T) {
 							t.Errorf("%s: address %v; AIP-131 asks for GET with the name in it", name, r)
 						}
 					}
-				case strings.HasPrefix(name, "List"), name == "Search":
+				case strings.HasPrefix(name, "List"), name == "Search", name == "DiffLibrary":
 					if string(out.Name()) != name+"Response" {
 						t.Errorf("%s returns %s", name, out.Name())
 					}
@@ -153,6 +153,17 @@ func TestMethods(t *testing.T) {
 						}
 						if strings.Contains(r.GetGet(), "{") && !strings.Contains(r.GetGet(), "{parent=") {
 							t.Errorf("%s: address %v; AIP-132 asks for the parent", name, r)
+						}
+					}
+				case strings.HasPrefix(name, "Create"):
+					resource := strings.TrimPrefix(name, "Create")
+					if string(out.Name()) != resource {
+						t.Errorf("%s returns %s; AIP-133 asks for the resource", name, out.Name())
+					}
+					expectField(t, in, protoreflect.Name(snake(resource)), protoreflect.MessageKind, true)
+					for _, r := range rules {
+						if r.GetPost() != "/v1/"+plural(snake(resource)) || r.Body != snake(resource) {
+							t.Errorf("%s: address %v; AIP-133 asks for POST to the collection with the resource as its body", name, r)
 						}
 					}
 				default: // custom: verb and noun, the verb behind a colon
@@ -183,7 +194,7 @@ func TestMethods(t *testing.T) {
 
 // AIP-122, AIP-203: collections are plural, what must be given says so.
 func TestAddresses(t *testing.T) {
-	collections := []string{"rules", "documents", "joint", "search"}
+	collections := []string{"rules", "documents", "joint", "search", "corrections", "tokens", "log", "diff", "releases", "keys", "checkpoints", "checks"}
 	for _, r := range []string{"vehicle", "fastener", "assembly", "procedure", "source"} {
 		collections = append(collections, plural(r))
 	}

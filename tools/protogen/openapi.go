@@ -54,6 +54,7 @@ func openAPI(parts map[string][]byte) ([]byte, error) {
 			}
 		}
 	}
+	documentWrites(paths)
 	doc["tags"] = tags
 	unwrap(doc)
 	var out bytes.Buffer
@@ -70,23 +71,29 @@ func openAPI(parts map[string][]byte) ([]byte, error) {
 // renamed: the generator names it after the field that holds the whole name, a
 // caller writes only the id.
 func addPath(paths object, path string, item object) (string, error) {
-	renamed := strings.NewReplacer("{name}", "{id}", "{parent}", "{id}").Replace(path)
+	renamed := strings.NewReplacer("{name}", "{id}", "{parent}", "{id}", "{name_1}", "{number}").Replace(path)
 	for _, method := range slices.Sorted(maps.Keys(item)) {
 		op := item[method].(object)
 		if parameters, ok := op["parameters"].([]any); ok {
 			for _, p := range parameters {
 				p := p.(object)
 				if p["in"] == "path" {
-					p["name"] = "id"
-					p["description"] = "Id: lower-case words joined by hyphens."
-					p["schema"] = object{"$ref": "#/components/schemas/Id"}
+					inPath(path, p)
 				}
 			}
 		}
 		responses := at(op, "responses")
 		responses["default"] = object{"$ref": "#/components/responses/Problem"}
 		ok := at(responses, "200")
-		if method == "get" && !strings.HasPrefix(path, "/v1/rules") {
+		if body := op["requestBody"]; body != nil || slices.ContainsFunc(parametersOf(op), isRequestID) {
+			if strings.HasPrefix(path, "/v1/corrections") {
+				op["parameters"] = append(parametersOf(op), object{"$ref": "#/components/parameters/IdempotencyKey"})
+			}
+		}
+		if strings.HasPrefix(path, "/v1/corrections") || strings.HasPrefix(path, "/v1/tokens") {
+			op["security"] = []any{object{"token": []any{}}, object{}}
+		}
+		if method == "get" && !slices.ContainsFunc(positionless, func(p string) bool { return strings.HasPrefix(path, p) }) {
 			ok["headers"] = object{"proofload-position": object{"$ref": "#/components/headers/Position"}}
 		}
 		switch id := op["operationId"].(string); {
@@ -96,7 +103,14 @@ func addPath(paths object, path string, item object) (string, error) {
 			conditional(op, responses, ok)
 		case strings.HasPrefix(id, "Specs_Get"):
 			conditional(op, responses, ok)
-		case id == "Specs_ListVehicleFasteners":
+		case id == "Corrections_CreateCorrection":
+			responses["201"] = created(ok)
+			ok["description"] = "Judged and not kept (validate_only)."
+		case strings.HasPrefix(id, "History_WatchLog"):
+			op["parameters"] = append(parametersOf(op), object{"$ref": "#/components/parameters/LastEventID"})
+			ok["description"] = "Server-sent events: publication and progress, each with a WatchLogResponse as data and its position as id, and at last end, with the problem that says why and where to resume. Comments keep a quiet stream alive."
+			ok["content"] = object{"text/event-stream": object{"schema": object{"type": "string"}}}
+		case id == "Specs_ListVehicleFasteners", id == "Ledger_GetCheckpoint", id == "Ledger_GetVerifierKey":
 			at(ok, "content")["text/plain"] = object{"schema": object{"type": "string"}}
 		case id == "Checks_LintDocuments":
 			content := at(op, "requestBody", "content")
@@ -106,6 +120,91 @@ func addPath(paths object, path string, item object) (string, error) {
 		}
 	}
 	return renamed, nil
+}
+
+// inPath describes a variable part of an address.
+func inPath(path string, p object) {
+	second := p["name"] == "name_1"
+	p["name"] = "id"
+	p["description"] = "Id: lower-case words joined by hyphens."
+	p["schema"] = object{"$ref": "#/components/schemas/Id"}
+	switch {
+	case second:
+		p["name"] = "number"
+		p["description"] = "Number of the revision, from 1."
+		p["schema"] = object{"type": "string", "pattern": "^[1-9][0-9]*$"}
+	case strings.HasPrefix(path, "/v1/checks"):
+		p["description"] = "Code of the sheet, as printed."
+		p["schema"] = object{"type": "string", "maxLength": 100}
+	case strings.HasPrefix(path, "/v1/checkpoints"):
+		p["description"] = "Position, or newest."
+		p["schema"] = object{"type": "string", "pattern": "^([1-9][0-9]*|newest)$"}
+	}
+}
+
+// positionless are the addresses whose answers are of no position.
+var positionless = []string{"/v1/rules", "/v1/corrections", "/v1/tokens", "/v1/releases", "/v1/keys"}
+
+func parametersOf(op object) []any {
+	p, _ := op["parameters"].([]any)
+	return p
+}
+
+func isRequestID(p any) bool { return p.(object)["name"] == "request_id" }
+
+// created describes the answer to a request that made a correction.
+func created(ok object) object {
+	return object{
+		"description": "The correction that was made.", "content": maps.Clone(at(ok, "content")),
+		"headers": object{"Location": object{"description": "Address of the correction.", "schema": object{"type": "string"}}},
+	}
+}
+
+// documentWrites describes the writes of documents, which HTTP has words for and
+// .proto files have not: each is a CreateCorrection of one record.
+func documentWrites(paths object) {
+	correction := object{"application/json": object{"schema": object{"$ref": "#/components/schemas/Correction"}}}
+	text := object{"schema": object{"type": "string"}}
+	for _, path := range slices.Sorted(maps.Keys(paths)) {
+		if !strings.HasSuffix(path, "/{id}/document") {
+			continue
+		}
+		collection := strings.Split(path, "/")[2]
+		for _, w := range []struct {
+			method, summary string
+			parameters      []any
+			content         object
+		}{
+			{"put", "Proposes a whole document, new or instead of the one that If-Match names.", []any{object{"$ref": "#/components/parameters/IfMatch"}, object{"$ref": "#/components/parameters/IfNone"}},
+				object{"application/json": object{"schema": object{"$ref": "#/components/schemas/RecordDocument"}}, "application/yaml": text}},
+			{"patch", "Proposes a patch of the document that If-Match names.", []any{object{"$ref": "#/components/parameters/IfMatch"}},
+				object{"application/merge-patch+json": object{"schema": object{"type": "object"}}, "application/json-patch+json": object{"schema": object{"type": "array", "items": object{"type": "object"}}}}},
+			{"delete", "Proposes to withdraw the record.", []any{object{"$ref": "#/components/parameters/IfMatch"}}, nil},
+		} {
+			op := object{
+				"tags": []any{"Corrections"}, "operationId": "Corrections_" + strings.ToUpper(w.method[:1]) + w.method[1:] + "Document_" + collection,
+				"summary":     w.summary,
+				"description": "Makes a correction, which another person must approve before it is published (role editor).",
+				"security":    []any{object{"token": []any{}}},
+				"parameters": append([]any{
+					object{"name": "id", "in": "path", "required": true, "description": "Id: lower-case words joined by hyphens.", "schema": object{"$ref": "#/components/schemas/Id"}},
+					object{"name": "reason", "in": "query", "description": "Why; needed here or in the Proofload-Reason header.", "schema": object{"type": "string"}},
+					object{"name": "evidence", "in": "query", "description": "What it rests on: pages, measurements, links.", "schema": object{"type": "array", "items": object{"type": "string"}}},
+					object{"name": "validate_only", "in": "query", "description": "Judge it and keep nothing.", "schema": object{"type": "boolean"}},
+					object{"$ref": "#/components/parameters/Reason"},
+					object{"$ref": "#/components/parameters/IdempotencyKey"},
+				}, w.parameters...),
+				"responses": object{
+					"200": object{"description": "Judged and not kept (validate_only).", "content": correction},
+					"201": created(object{"content": correction}), "default": object{"$ref": "#/components/responses/Problem"},
+				},
+			}
+			if w.content != nil {
+				op["requestBody"] = object{"required": true, "content": w.content}
+			}
+			at(paths, path)[w.method] = op
+		}
+	}
 }
 
 // conditional describes a read that has a validator (RFC 9110).

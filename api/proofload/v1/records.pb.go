@@ -3480,7 +3480,13 @@ type Procedure struct {
 	// Says in words on what it was proved, or that it was not.
 	ProvedText string `protobuf:"bytes,20,opt,name=proved_text,json=provedText,proto3" json:"proved_text,omitempty"`
 	// The fasteners it names, with their values at the same moment, in order of first use.
-	Torques       []*TorqueLine `protobuf:"bytes,21,rep,name=torques,proto3" json:"torques,omitempty"`
+	Torques []*TorqueLine `protobuf:"bytes,21,rep,name=torques,proto3" json:"torques,omitempty"`
+	// What the dry run says of each variant the procedure is for: what is off, loose
+	// or open after each step, every tightening in order of use, what to lay out, what
+	// is owed. Empty where no variant is known.
+	Runs []*DryRun `protobuf:"bytes,22,rep,name=runs,proto3" json:"runs,omitempty"`
+	// Says why runs are not served, where the procedure is too long for them.
+	RunsText      string `protobuf:"bytes,23,opt,name=runs_text,json=runsText,proto3" json:"runs_text,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3660,6 +3666,20 @@ func (x *Procedure) GetTorques() []*TorqueLine {
 		return x.Torques
 	}
 	return nil
+}
+
+func (x *Procedure) GetRuns() []*DryRun {
+	if x != nil {
+		return x.Runs
+	}
+	return nil
+}
+
+func (x *Procedure) GetRunsText() string {
+	if x != nil {
+		return x.RunsText
+	}
+	return ""
 }
 
 // TorqueLine is a fastener as a procedure needs it: the value comes from the
@@ -4075,7 +4095,12 @@ type Step struct {
 	// Acts the step is made of.
 	Operations []*Operation `protobuf:"bytes,7,rep,name=operations,proto3" json:"operations,omitempty"`
 	// Sentence for reading, placeholders filled in at the moment of the read.
-	Reading       string `protobuf:"bytes,8,opt,name=reading,proto3" json:"reading,omitempty"`
+	Reading string `protobuf:"bytes,8,opt,name=reading,proto3" json:"reading,omitempty"`
+	// The fasteners the step works on, each with what belongs beside the sentence, in
+	// order of first use in the step.
+	Fastenings []*Fastening `protobuf:"bytes,9,rep,name=fastenings,proto3" json:"fastenings,omitempty"`
+	// What the step's acts must meet, in words with their limits.
+	Criteria      []string `protobuf:"bytes,10,rep,name=criteria,proto3" json:"criteria,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4166,6 +4191,811 @@ func (x *Step) GetReading() string {
 	return ""
 }
 
+func (x *Step) GetFastenings() []*Fastening {
+	if x != nil {
+		return x.Fastenings
+	}
+	return nil
+}
+
+func (x *Step) GetCriteria() []string {
+	if x != nil {
+		return x.Criteria
+	}
+	return nil
+}
+
+// Fastening is a fastener as one step needs it: value, condition, tools, what to
+// hold, reuse. Everything is of the fastener's record at the moment of the read.
+type Fastening struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name of the fastener.
+	Fastener string `protobuf:"bytes,1,opt,name=fastener,proto3" json:"fastener,omitempty"`
+	// Title of the fastener; empty where the record is not there.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// Place on the vehicle.
+	Place string `protobuf:"bytes,3,opt,name=place,proto3" json:"place,omitempty"`
+	// How many there are at the place, per side.
+	Count int32 `protobuf:"varint,4,opt,name=count,proto3" json:"count,omitempty"`
+	// What the step does with it, in words, in order.
+	Acts []string `protobuf:"bytes,5,rep,name=acts,proto3" json:"acts,omitempty"`
+	// The step brings it nearer to its final state: value and stages are given.
+	Tightened bool `protobuf:"varint,6,opt,name=tightened,proto3" json:"tightened,omitempty"`
+	// The stages of its record that the step performs, from 1.
+	StageNumbers []int32 `protobuf:"varint,7,rep,packed,name=stage_numbers,json=stageNumbers,proto3" json:"stage_numbers,omitempty"`
+	// Which of several stages those are: "stage 2 of 4"; empty where all are meant.
+	StageText string `protobuf:"bytes,8,opt,name=stage_text,json=stageText,proto3" json:"stage_text,omitempty"`
+	// The stages that the step performs, with torque in both unit systems, band and angle.
+	Stages []*Stage `protobuf:"bytes,9,rep,name=stages,proto3" json:"stages,omitempty"`
+	// Their values in one line: "40 N·m (30 lbf·ft), then 90°".
+	Value string `protobuf:"bytes,10,opt,name=value,proto3" json:"value,omitempty"`
+	// What counts as done: "216 to 264 N·m (159 to 195 lbf·ft), ±10 %".
+	Accept string `protobuf:"bytes,11,opt,name=accept,proto3" json:"accept,omitempty"`
+	// About each torque, as printed.
+	Tolerance *Quantity `protobuf:"bytes,12,opt,name=tolerance,proto3" json:"tolerance,omitempty"`
+	// About each angle.
+	AngleTolerance *Quantity `protobuf:"bytes,13,opt,name=angle_tolerance,json=angleTolerance,proto3" json:"angle_tolerance,omitempty"`
+	// Vehicle state of the final tightening.
+	State string `protobuf:"bytes,14,opt,name=state,proto3" json:"state,omitempty"`
+	// State in words.
+	StateText string `protobuf:"bytes,15,opt,name=state_text,json=stateText,proto3" json:"state_text,omitempty"`
+	// Thread.
+	Thread *Thread `protobuf:"bytes,16,opt,name=thread,proto3" json:"thread,omitempty"`
+	// Condition of thread and seat that the value assumes.
+	Surface *Surface `protobuf:"bytes,17,opt,name=surface,proto3" json:"surface,omitempty"`
+	// What must not turn, and what holds it.
+	Hold *Hold `protobuf:"bytes,18,opt,name=hold,proto3" json:"hold,omitempty"`
+	// Order of several.
+	Pattern *Pattern `protobuf:"bytes,19,opt,name=pattern,proto3" json:"pattern,omitempty"`
+	// How the prevailing torque counts, in words.
+	DragText string `protobuf:"bytes,20,opt,name=drag_text,json=dragText,proto3" json:"drag_text,omitempty"`
+	// Impact tools in words.
+	ImpactText string `protobuf:"bytes,21,opt,name=impact_text,json=impactText,proto3" json:"impact_text,omitempty"`
+	// Whether it may go back.
+	Reuse *Reuse `protobuf:"bytes,22,opt,name=reuse,proto3" json:"reuse,omitempty"`
+	// What keeps it from turning by itself.
+	Lock *Lock `protobuf:"bytes,23,opt,name=lock,proto3" json:"lock,omitempty"`
+	// How the pieces go together.
+	Fitting *Fitting `protobuf:"bytes,24,opt,name=fitting,proto3" json:"fitting,omitempty"`
+	// The step starts a new piece.
+	New bool `protobuf:"varint,25,opt,name=new,proto3" json:"new,omitempty"`
+	// Lines of the order list that are for it: "2 × Carrier bolt".
+	NewParts []string `protobuf:"bytes,26,rep,name=new_parts,json=newParts,proto3" json:"new_parts,omitempty"`
+	// Tools worked out from the record: socket, what holds, torque tool range, angle gauge.
+	Tools *ToolChoice `protobuf:"bytes,27,opt,name=tools,proto3" json:"tools,omitempty"`
+	// Tools of the set-up block that the step's acts name for it, with their range.
+	SetUpTools []string `protobuf:"bytes,28,rep,name=set_up_tools,json=setUpTools,proto3" json:"set_up_tools,omitempty"`
+	// What it owes after it is made.
+	FollowUps []*FollowUp `protobuf:"bytes,29,rep,name=follow_ups,json=followUps,proto3" json:"follow_ups,omitempty"`
+	// Why a wrong value can hurt someone: wheel, brake, steering, suspension,
+	// restraint, seat, tow, fuel.
+	Safety string `protobuf:"bytes,30,opt,name=safety,proto3" json:"safety,omitempty"`
+	// The conditions in words, as they stand beside the value on a printed sheet.
+	Conditions []string `protobuf:"bytes,31,rep,name=conditions,proto3" json:"conditions,omitempty"`
+	// Where the value comes from, in words.
+	SourceText    string `protobuf:"bytes,32,opt,name=source_text,json=sourceText,proto3" json:"source_text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Fastening) Reset() {
+	*x = Fastening{}
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Fastening) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Fastening) ProtoMessage() {}
+
+func (x *Fastening) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Fastening.ProtoReflect.Descriptor instead.
+func (*Fastening) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *Fastening) GetFastener() string {
+	if x != nil {
+		return x.Fastener
+	}
+	return ""
+}
+
+func (x *Fastening) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Fastening) GetPlace() string {
+	if x != nil {
+		return x.Place
+	}
+	return ""
+}
+
+func (x *Fastening) GetCount() int32 {
+	if x != nil {
+		return x.Count
+	}
+	return 0
+}
+
+func (x *Fastening) GetActs() []string {
+	if x != nil {
+		return x.Acts
+	}
+	return nil
+}
+
+func (x *Fastening) GetTightened() bool {
+	if x != nil {
+		return x.Tightened
+	}
+	return false
+}
+
+func (x *Fastening) GetStageNumbers() []int32 {
+	if x != nil {
+		return x.StageNumbers
+	}
+	return nil
+}
+
+func (x *Fastening) GetStageText() string {
+	if x != nil {
+		return x.StageText
+	}
+	return ""
+}
+
+func (x *Fastening) GetStages() []*Stage {
+	if x != nil {
+		return x.Stages
+	}
+	return nil
+}
+
+func (x *Fastening) GetValue() string {
+	if x != nil {
+		return x.Value
+	}
+	return ""
+}
+
+func (x *Fastening) GetAccept() string {
+	if x != nil {
+		return x.Accept
+	}
+	return ""
+}
+
+func (x *Fastening) GetTolerance() *Quantity {
+	if x != nil {
+		return x.Tolerance
+	}
+	return nil
+}
+
+func (x *Fastening) GetAngleTolerance() *Quantity {
+	if x != nil {
+		return x.AngleTolerance
+	}
+	return nil
+}
+
+func (x *Fastening) GetState() string {
+	if x != nil {
+		return x.State
+	}
+	return ""
+}
+
+func (x *Fastening) GetStateText() string {
+	if x != nil {
+		return x.StateText
+	}
+	return ""
+}
+
+func (x *Fastening) GetThread() *Thread {
+	if x != nil {
+		return x.Thread
+	}
+	return nil
+}
+
+func (x *Fastening) GetSurface() *Surface {
+	if x != nil {
+		return x.Surface
+	}
+	return nil
+}
+
+func (x *Fastening) GetHold() *Hold {
+	if x != nil {
+		return x.Hold
+	}
+	return nil
+}
+
+func (x *Fastening) GetPattern() *Pattern {
+	if x != nil {
+		return x.Pattern
+	}
+	return nil
+}
+
+func (x *Fastening) GetDragText() string {
+	if x != nil {
+		return x.DragText
+	}
+	return ""
+}
+
+func (x *Fastening) GetImpactText() string {
+	if x != nil {
+		return x.ImpactText
+	}
+	return ""
+}
+
+func (x *Fastening) GetReuse() *Reuse {
+	if x != nil {
+		return x.Reuse
+	}
+	return nil
+}
+
+func (x *Fastening) GetLock() *Lock {
+	if x != nil {
+		return x.Lock
+	}
+	return nil
+}
+
+func (x *Fastening) GetFitting() *Fitting {
+	if x != nil {
+		return x.Fitting
+	}
+	return nil
+}
+
+func (x *Fastening) GetNew() bool {
+	if x != nil {
+		return x.New
+	}
+	return false
+}
+
+func (x *Fastening) GetNewParts() []string {
+	if x != nil {
+		return x.NewParts
+	}
+	return nil
+}
+
+func (x *Fastening) GetTools() *ToolChoice {
+	if x != nil {
+		return x.Tools
+	}
+	return nil
+}
+
+func (x *Fastening) GetSetUpTools() []string {
+	if x != nil {
+		return x.SetUpTools
+	}
+	return nil
+}
+
+func (x *Fastening) GetFollowUps() []*FollowUp {
+	if x != nil {
+		return x.FollowUps
+	}
+	return nil
+}
+
+func (x *Fastening) GetSafety() string {
+	if x != nil {
+		return x.Safety
+	}
+	return ""
+}
+
+func (x *Fastening) GetConditions() []string {
+	if x != nil {
+		return x.Conditions
+	}
+	return nil
+}
+
+func (x *Fastening) GetSourceText() string {
+	if x != nil {
+		return x.SourceText
+	}
+	return ""
+}
+
+// DryRun is the procedure executed on its assemblies for one variant of vehicle.
+type DryRun struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the vehicle.
+	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// One value for each option that the procedure asks about.
+	Options []*Option `protobuf:"bytes,2,rep,name=options,proto3" json:"options,omitempty"`
+	// The variant in words: "Quill 1, rear brake disc".
+	Text string `protobuf:"bytes,3,opt,name=text,proto3" json:"text,omitempty"`
+	// Everything that was opened is closed and no act failed.
+	Closes bool `protobuf:"varint,4,opt,name=closes,proto3" json:"closes,omitempty"`
+	// What failed, or is left open, in words with the mend.
+	Problems []string `protobuf:"bytes,5,rep,name=problems,proto3" json:"problems,omitempty"`
+	// One moment for every step that is done, repeats unrolled, in order.
+	Timeline []*DryRunMoment `protobuf:"bytes,6,rep,name=timeline,proto3" json:"timeline,omitempty"`
+	// Every tightening in order of use.
+	Torques []*DryRunTorque `protobuf:"bytes,7,rep,name=torques,proto3" json:"torques,omitempty"`
+	// What is due after the job, in words.
+	Owed []string `protobuf:"bytes,8,rep,name=owed,proto3" json:"owed,omitempty"`
+	// What to lay out.
+	Picks         *PickList `protobuf:"bytes,9,opt,name=picks,proto3" json:"picks,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DryRun) Reset() {
+	*x = DryRun{}
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DryRun) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DryRun) ProtoMessage() {}
+
+func (x *DryRun) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DryRun.ProtoReflect.Descriptor instead.
+func (*DryRun) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *DryRun) GetVehicle() string {
+	if x != nil {
+		return x.Vehicle
+	}
+	return ""
+}
+
+func (x *DryRun) GetOptions() []*Option {
+	if x != nil {
+		return x.Options
+	}
+	return nil
+}
+
+func (x *DryRun) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *DryRun) GetCloses() bool {
+	if x != nil {
+		return x.Closes
+	}
+	return false
+}
+
+func (x *DryRun) GetProblems() []string {
+	if x != nil {
+		return x.Problems
+	}
+	return nil
+}
+
+func (x *DryRun) GetTimeline() []*DryRunMoment {
+	if x != nil {
+		return x.Timeline
+	}
+	return nil
+}
+
+func (x *DryRun) GetTorques() []*DryRunTorque {
+	if x != nil {
+		return x.Torques
+	}
+	return nil
+}
+
+func (x *DryRun) GetOwed() []string {
+	if x != nil {
+		return x.Owed
+	}
+	return nil
+}
+
+func (x *DryRun) GetPicks() *PickList {
+	if x != nil {
+		return x.Picks
+	}
+	return nil
+}
+
+// DryRunMoment is the state after one step.
+type DryRunMoment struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Number of the step as it is done, from 1; repeats count.
+	Number int32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// Id of the step.
+	Step string `protobuf:"bytes,2,opt,name=step,proto3" json:"step,omitempty"`
+	// left, right or empty.
+	Side string `protobuf:"bytes,3,opt,name=side,proto3" json:"side,omitempty"`
+	// What the step took off, loosened or opened, in words.
+	Opened []string `protobuf:"bytes,4,rep,name=opened,proto3" json:"opened,omitempty"`
+	// What it put right: what was so before and is no more, in words.
+	Closed []string `protobuf:"bytes,5,rep,name=closed,proto3" json:"closed,omitempty"`
+	// Everything that is off, loose, open or owed after it, in the order it came. Left
+	// out where a view would hold more than 20,000 such lines.
+	Open []string `protobuf:"bytes,6,rep,name=open,proto3" json:"open,omitempty"`
+	// How the vehicle stands after it, in words; empty where it stands as it came.
+	VehicleText string `protobuf:"bytes,7,opt,name=vehicle_text,json=vehicleText,proto3" json:"vehicle_text,omitempty"`
+	// How many are open after it.
+	OpenCount int32 `protobuf:"varint,8,opt,name=open_count,json=openCount,proto3" json:"open_count,omitempty"`
+	// What was open before and is still, in another state: loose before, out now.
+	Changed       []string `protobuf:"bytes,9,rep,name=changed,proto3" json:"changed,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DryRunMoment) Reset() {
+	*x = DryRunMoment{}
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DryRunMoment) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DryRunMoment) ProtoMessage() {}
+
+func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DryRunMoment.ProtoReflect.Descriptor instead.
+func (*DryRunMoment) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *DryRunMoment) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *DryRunMoment) GetStep() string {
+	if x != nil {
+		return x.Step
+	}
+	return ""
+}
+
+func (x *DryRunMoment) GetSide() string {
+	if x != nil {
+		return x.Side
+	}
+	return ""
+}
+
+func (x *DryRunMoment) GetOpened() []string {
+	if x != nil {
+		return x.Opened
+	}
+	return nil
+}
+
+func (x *DryRunMoment) GetClosed() []string {
+	if x != nil {
+		return x.Closed
+	}
+	return nil
+}
+
+func (x *DryRunMoment) GetOpen() []string {
+	if x != nil {
+		return x.Open
+	}
+	return nil
+}
+
+func (x *DryRunMoment) GetVehicleText() string {
+	if x != nil {
+		return x.VehicleText
+	}
+	return ""
+}
+
+func (x *DryRunMoment) GetOpenCount() int32 {
+	if x != nil {
+		return x.OpenCount
+	}
+	return 0
+}
+
+func (x *DryRunMoment) GetChanged() []string {
+	if x != nil {
+		return x.Changed
+	}
+	return nil
+}
+
+// DryRunTorque is one tightening in order of use.
+type DryRunTorque struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Number of the tightening, from 1.
+	Number int32 `protobuf:"varint,1,opt,name=number,proto3" json:"number,omitempty"`
+	// Number of the moment it belongs to.
+	Moment int32 `protobuf:"varint,2,opt,name=moment,proto3" json:"moment,omitempty"`
+	// Id of the step.
+	Step string `protobuf:"bytes,3,opt,name=step,proto3" json:"step,omitempty"`
+	// Resource name of the fastener.
+	Fastener string `protobuf:"bytes,4,opt,name=fastener,proto3" json:"fastener,omitempty"`
+	// What to call it, with count and side: "Wheel nut (5), left".
+	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
+	// left, right or empty.
+	Side string `protobuf:"bytes,6,opt,name=side,proto3" json:"side,omitempty"`
+	// "40 N·m (30 lbf·ft), then 90°".
+	Value string `protobuf:"bytes,7,opt,name=value,proto3" json:"value,omitempty"`
+	// Which of several stages: "stage 2 of 4".
+	StageText string `protobuf:"bytes,8,opt,name=stage_text,json=stageText,proto3" json:"stage_text,omitempty"`
+	// What counts as done.
+	Accept string `protobuf:"bytes,9,opt,name=accept,proto3" json:"accept,omitempty"`
+	// The conditions in words.
+	Conditions []string `protobuf:"bytes,10,rep,name=conditions,proto3" json:"conditions,omitempty"`
+	// Tool and socket in words.
+	ToolText string `protobuf:"bytes,11,opt,name=tool_text,json=toolText,proto3" json:"tool_text,omitempty"`
+	// The fastener is final after it.
+	Final bool `protobuf:"varint,12,opt,name=final,proto3" json:"final,omitempty"`
+	// How the vehicle stands at that moment, in words.
+	VehicleText   string `protobuf:"bytes,13,opt,name=vehicle_text,json=vehicleText,proto3" json:"vehicle_text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DryRunTorque) Reset() {
+	*x = DryRunTorque{}
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DryRunTorque) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DryRunTorque) ProtoMessage() {}
+
+func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DryRunTorque.ProtoReflect.Descriptor instead.
+func (*DryRunTorque) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
+}
+
+func (x *DryRunTorque) GetNumber() int32 {
+	if x != nil {
+		return x.Number
+	}
+	return 0
+}
+
+func (x *DryRunTorque) GetMoment() int32 {
+	if x != nil {
+		return x.Moment
+	}
+	return 0
+}
+
+func (x *DryRunTorque) GetStep() string {
+	if x != nil {
+		return x.Step
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetFastener() string {
+	if x != nil {
+		return x.Fastener
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetSide() string {
+	if x != nil {
+		return x.Side
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetValue() string {
+	if x != nil {
+		return x.Value
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetStageText() string {
+	if x != nil {
+		return x.StageText
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetAccept() string {
+	if x != nil {
+		return x.Accept
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetConditions() []string {
+	if x != nil {
+		return x.Conditions
+	}
+	return nil
+}
+
+func (x *DryRunTorque) GetToolText() string {
+	if x != nil {
+		return x.ToolText
+	}
+	return ""
+}
+
+func (x *DryRunTorque) GetFinal() bool {
+	if x != nil {
+		return x.Final
+	}
+	return false
+}
+
+func (x *DryRunTorque) GetVehicleText() string {
+	if x != nil {
+		return x.VehicleText
+	}
+	return ""
+}
+
+// PickList is what to lay out before the job.
+type PickList struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Sockets, bits and keys with what they are for: "19 mm hex socket: Wheel nut".
+	Drives []string `protobuf:"bytes,1,rep,name=drives,proto3" json:"drives,omitempty"`
+	// Tools of the set-up block with size or range, used ones first.
+	Tools []string `protobuf:"bytes,2,rep,name=tools,proto3" json:"tools,omitempty"`
+	// New parts with quantity.
+	NewParts []string `protobuf:"bytes,3,rep,name=new_parts,json=newParts,proto3" json:"new_parts,omitempty"`
+	// What is used up.
+	Consumables   []string `protobuf:"bytes,4,rep,name=consumables,proto3" json:"consumables,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *PickList) Reset() {
+	*x = PickList{}
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *PickList) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*PickList) ProtoMessage() {}
+
+func (x *PickList) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use PickList.ProtoReflect.Descriptor instead.
+func (*PickList) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
+}
+
+func (x *PickList) GetDrives() []string {
+	if x != nil {
+		return x.Drives
+	}
+	return nil
+}
+
+func (x *PickList) GetTools() []string {
+	if x != nil {
+		return x.Tools
+	}
+	return nil
+}
+
+func (x *PickList) GetNewParts() []string {
+	if x != nil {
+		return x.NewParts
+	}
+	return nil
+}
+
+func (x *PickList) GetConsumables() []string {
+	if x != nil {
+		return x.Consumables
+	}
+	return nil
+}
+
 // Repeat names a range of earlier steps, both ends included.
 type Repeat struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4181,7 +5011,7 @@ type Repeat struct {
 
 func (x *Repeat) Reset() {
 	*x = Repeat{}
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4193,7 +5023,7 @@ func (x *Repeat) String() string {
 func (*Repeat) ProtoMessage() {}
 
 func (x *Repeat) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4206,7 +5036,7 @@ func (x *Repeat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Repeat.ProtoReflect.Descriptor instead.
 func (*Repeat) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Repeat) GetFrom() string {
@@ -4260,14 +5090,16 @@ type Operation struct {
 	// When a deferred act is due.
 	Until string `protobuf:"bytes,13,opt,name=until,proto3" json:"until,omitempty"`
 	// Remark.
-	Note          string `protobuf:"bytes,14,opt,name=note,proto3" json:"note,omitempty"`
+	Note string `protobuf:"bytes,14,opt,name=note,proto3" json:"note,omitempty"`
+	// The act in words: "tighten the wheel nut (5): 110 N·m (81 lbf·ft), using torque wrench, large".
+	Text          string `protobuf:"bytes,15,opt,name=text,proto3" json:"text,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Operation) Reset() {
 	*x = Operation{}
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4279,7 +5111,7 @@ func (x *Operation) String() string {
 func (*Operation) ProtoMessage() {}
 
 func (x *Operation) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4292,7 +5124,7 @@ func (x *Operation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Operation.ProtoReflect.Descriptor instead.
 func (*Operation) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Operation) GetDo() string {
@@ -4393,6 +5225,13 @@ func (x *Operation) GetNote() string {
 	return ""
 }
 
+func (x *Operation) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
 // Source is a document that values rest on.
 type Source struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4434,7 +5273,7 @@ type Source struct {
 
 func (x *Source) Reset() {
 	*x = Source{}
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4446,7 +5285,7 @@ func (x *Source) String() string {
 func (*Source) ProtoMessage() {}
 
 func (x *Source) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4459,7 +5298,7 @@ func (x *Source) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Source.ProtoReflect.Descriptor instead.
 func (*Source) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Source) GetName() string {
@@ -4879,7 +5718,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\n" +
 	"RideHeight\x12\x18\n" +
 	"\ameasure\x18\x01 \x01(\tR\ameasure\x12,\n" +
-	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\x95\x06\n" +
+	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\xdc\x06\n" +
 	"\tProcedure\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -4906,7 +5745,9 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06source\x18\x13 \x01(\v2\x16.proofload.v1.CitationR\x06source\x12\x1f\n" +
 	"\vproved_text\x18\x14 \x01(\tR\n" +
 	"provedText\x122\n" +
-	"\atorques\x18\x15 \x03(\v2\x18.proofload.v1.TorqueLineR\atorques\"\x8d\x01\n" +
+	"\atorques\x18\x15 \x03(\v2\x18.proofload.v1.TorqueLineR\atorques\x12(\n" +
+	"\x04runs\x18\x16 \x03(\v2\x14.proofload.v1.DryRunR\x04runs\x12\x1b\n" +
+	"\truns_text\x18\x17 \x01(\tR\brunsText\"\x8d\x01\n" +
 	"\n" +
 	"TorqueLine\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x14\n" +
@@ -4937,7 +5778,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\aCaution\x12\x16\n" +
 	"\x06signal\x18\x01 \x01(\tR\x06signal\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x16\n" +
-	"\x06hazard\x18\x03 \x01(\tR\x06hazard\"\x9e\x02\n" +
+	"\x06hazard\x18\x03 \x01(\tR\x06hazard\"\xf3\x02\n" +
 	"\x04Step\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x121\n" +
@@ -4948,11 +5789,102 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\n" +
 	"operations\x18\a \x03(\v2\x17.proofload.v1.OperationR\n" +
 	"operations\x12\x18\n" +
-	"\areading\x18\b \x01(\tR\areading\"@\n" +
+	"\areading\x18\b \x01(\tR\areading\x127\n" +
+	"\n" +
+	"fastenings\x18\t \x03(\v2\x17.proofload.v1.FasteningR\n" +
+	"fastenings\x12\x1a\n" +
+	"\bcriteria\x18\n" +
+	" \x03(\tR\bcriteria\"\xf1\b\n" +
+	"\tFastening\x12\x1a\n" +
+	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
+	"\x05place\x18\x03 \x01(\tR\x05place\x12\x14\n" +
+	"\x05count\x18\x04 \x01(\x05R\x05count\x12\x12\n" +
+	"\x04acts\x18\x05 \x03(\tR\x04acts\x12\x1c\n" +
+	"\ttightened\x18\x06 \x01(\bR\ttightened\x12#\n" +
+	"\rstage_numbers\x18\a \x03(\x05R\fstageNumbers\x12\x1d\n" +
+	"\n" +
+	"stage_text\x18\b \x01(\tR\tstageText\x12+\n" +
+	"\x06stages\x18\t \x03(\v2\x13.proofload.v1.StageR\x06stages\x12\x14\n" +
+	"\x05value\x18\n" +
+	" \x01(\tR\x05value\x12\x16\n" +
+	"\x06accept\x18\v \x01(\tR\x06accept\x124\n" +
+	"\ttolerance\x18\f \x01(\v2\x16.proofload.v1.QuantityR\ttolerance\x12?\n" +
+	"\x0fangle_tolerance\x18\r \x01(\v2\x16.proofload.v1.QuantityR\x0eangleTolerance\x12\x14\n" +
+	"\x05state\x18\x0e \x01(\tR\x05state\x12\x1d\n" +
+	"\n" +
+	"state_text\x18\x0f \x01(\tR\tstateText\x12,\n" +
+	"\x06thread\x18\x10 \x01(\v2\x14.proofload.v1.ThreadR\x06thread\x12/\n" +
+	"\asurface\x18\x11 \x01(\v2\x15.proofload.v1.SurfaceR\asurface\x12&\n" +
+	"\x04hold\x18\x12 \x01(\v2\x12.proofload.v1.HoldR\x04hold\x12/\n" +
+	"\apattern\x18\x13 \x01(\v2\x15.proofload.v1.PatternR\apattern\x12\x1b\n" +
+	"\tdrag_text\x18\x14 \x01(\tR\bdragText\x12\x1f\n" +
+	"\vimpact_text\x18\x15 \x01(\tR\n" +
+	"impactText\x12)\n" +
+	"\x05reuse\x18\x16 \x01(\v2\x13.proofload.v1.ReuseR\x05reuse\x12&\n" +
+	"\x04lock\x18\x17 \x01(\v2\x12.proofload.v1.LockR\x04lock\x12/\n" +
+	"\afitting\x18\x18 \x01(\v2\x15.proofload.v1.FittingR\afitting\x12\x10\n" +
+	"\x03new\x18\x19 \x01(\bR\x03new\x12\x1b\n" +
+	"\tnew_parts\x18\x1a \x03(\tR\bnewParts\x12.\n" +
+	"\x05tools\x18\x1b \x01(\v2\x18.proofload.v1.ToolChoiceR\x05tools\x12 \n" +
+	"\fset_up_tools\x18\x1c \x03(\tR\n" +
+	"setUpTools\x125\n" +
+	"\n" +
+	"follow_ups\x18\x1d \x03(\v2\x16.proofload.v1.FollowUpR\tfollowUps\x12\x16\n" +
+	"\x06safety\x18\x1e \x01(\tR\x06safety\x12\x1e\n" +
+	"\n" +
+	"conditions\x18\x1f \x03(\tR\n" +
+	"conditions\x12\x1f\n" +
+	"\vsource_text\x18  \x01(\tR\n" +
+	"sourceText\"\xca\x02\n" +
+	"\x06DryRun\x12\x18\n" +
+	"\avehicle\x18\x01 \x01(\tR\avehicle\x12.\n" +
+	"\aoptions\x18\x02 \x03(\v2\x14.proofload.v1.OptionR\aoptions\x12\x12\n" +
+	"\x04text\x18\x03 \x01(\tR\x04text\x12\x16\n" +
+	"\x06closes\x18\x04 \x01(\bR\x06closes\x12\x1a\n" +
+	"\bproblems\x18\x05 \x03(\tR\bproblems\x126\n" +
+	"\btimeline\x18\x06 \x03(\v2\x1a.proofload.v1.DryRunMomentR\btimeline\x124\n" +
+	"\atorques\x18\a \x03(\v2\x1a.proofload.v1.DryRunTorqueR\atorques\x12\x12\n" +
+	"\x04owed\x18\b \x03(\tR\x04owed\x12,\n" +
+	"\x05picks\x18\t \x01(\v2\x16.proofload.v1.PickListR\x05picks\"\xee\x01\n" +
+	"\fDryRunMoment\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\x05R\x06number\x12\x12\n" +
+	"\x04step\x18\x02 \x01(\tR\x04step\x12\x12\n" +
+	"\x04side\x18\x03 \x01(\tR\x04side\x12\x16\n" +
+	"\x06opened\x18\x04 \x03(\tR\x06opened\x12\x16\n" +
+	"\x06closed\x18\x05 \x03(\tR\x06closed\x12\x12\n" +
+	"\x04open\x18\x06 \x03(\tR\x04open\x12!\n" +
+	"\fvehicle_text\x18\a \x01(\tR\vvehicleText\x12\x1d\n" +
+	"\n" +
+	"open_count\x18\b \x01(\x05R\topenCount\x12\x18\n" +
+	"\achanged\x18\t \x03(\tR\achanged\"\xd9\x02\n" +
+	"\fDryRunTorque\x12\x16\n" +
+	"\x06number\x18\x01 \x01(\x05R\x06number\x12\x16\n" +
+	"\x06moment\x18\x02 \x01(\x05R\x06moment\x12\x12\n" +
+	"\x04step\x18\x03 \x01(\tR\x04step\x12\x1a\n" +
+	"\bfastener\x18\x04 \x01(\tR\bfastener\x12\x12\n" +
+	"\x04text\x18\x05 \x01(\tR\x04text\x12\x12\n" +
+	"\x04side\x18\x06 \x01(\tR\x04side\x12\x14\n" +
+	"\x05value\x18\a \x01(\tR\x05value\x12\x1d\n" +
+	"\n" +
+	"stage_text\x18\b \x01(\tR\tstageText\x12\x16\n" +
+	"\x06accept\x18\t \x01(\tR\x06accept\x12\x1e\n" +
+	"\n" +
+	"conditions\x18\n" +
+	" \x03(\tR\n" +
+	"conditions\x12\x1b\n" +
+	"\ttool_text\x18\v \x01(\tR\btoolText\x12\x14\n" +
+	"\x05final\x18\f \x01(\bR\x05final\x12!\n" +
+	"\fvehicle_text\x18\r \x01(\tR\vvehicleText\"w\n" +
+	"\bPickList\x12\x16\n" +
+	"\x06drives\x18\x01 \x03(\tR\x06drives\x12\x14\n" +
+	"\x05tools\x18\x02 \x03(\tR\x05tools\x12\x1b\n" +
+	"\tnew_parts\x18\x03 \x03(\tR\bnewParts\x12 \n" +
+	"\vconsumables\x18\x04 \x03(\tR\vconsumables\"@\n" +
 	"\x06Repeat\x12\x12\n" +
 	"\x04from\x18\x01 \x01(\tR\x04from\x12\x0e\n" +
 	"\x02to\x18\x02 \x01(\tR\x02to\x12\x12\n" +
-	"\x04side\x18\x03 \x01(\tR\x04side\"\xf5\x02\n" +
+	"\x04side\x18\x03 \x01(\tR\x04side\"\x89\x03\n" +
 	"\tOperation\x12\x0e\n" +
 	"\x02do\x18\x01 \x01(\tR\x02do\x12\x16\n" +
 	"\x06target\x18\x02 \x01(\tR\x06target\x12\x12\n" +
@@ -4968,7 +5900,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x03low\x18\v \x01(\v2\x16.proofload.v1.QuantityR\x03low\x12*\n" +
 	"\x04high\x18\f \x01(\v2\x16.proofload.v1.QuantityR\x04high\x12\x14\n" +
 	"\x05until\x18\r \x01(\tR\x05until\x12\x12\n" +
-	"\x04note\x18\x0e \x01(\tR\x04note\"\xc9\x03\n" +
+	"\x04note\x18\x0e \x01(\tR\x04note\x12\x12\n" +
+	"\x04text\x18\x0f \x01(\tR\x04text\"\xc9\x03\n" +
 	"\x06Source\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5002,7 +5935,7 @@ func file_proofload_v1_records_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_records_proto_rawDescData
 }
 
-var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 45)
+var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 50)
 var file_proofload_v1_records_proto_goTypes = []any{
 	(*Quantity)(nil),              // 0: proofload.v1.Quantity
 	(*Torque)(nil),                // 1: proofload.v1.Torque
@@ -5046,104 +5979,127 @@ var file_proofload_v1_records_proto_goTypes = []any{
 	(*Consumable)(nil),            // 39: proofload.v1.Consumable
 	(*Caution)(nil),               // 40: proofload.v1.Caution
 	(*Step)(nil),                  // 41: proofload.v1.Step
-	(*Repeat)(nil),                // 42: proofload.v1.Repeat
-	(*Operation)(nil),             // 43: proofload.v1.Operation
-	(*Source)(nil),                // 44: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil), // 45: google.protobuf.Timestamp
+	(*Fastening)(nil),             // 42: proofload.v1.Fastening
+	(*DryRun)(nil),                // 43: proofload.v1.DryRun
+	(*DryRunMoment)(nil),          // 44: proofload.v1.DryRunMoment
+	(*DryRunTorque)(nil),          // 45: proofload.v1.DryRunTorque
+	(*PickList)(nil),              // 46: proofload.v1.PickList
+	(*Repeat)(nil),                // 47: proofload.v1.Repeat
+	(*Operation)(nil),             // 48: proofload.v1.Operation
+	(*Source)(nil),                // 49: proofload.v1.Source
+	(*timestamppb.Timestamp)(nil), // 50: google.protobuf.Timestamp
 }
 var file_proofload_v1_records_proto_depIdxs = []int32{
-	2,  // 0: proofload.v1.Torque.band:type_name -> proofload.v1.TorqueBand
-	3,  // 1: proofload.v1.Applies.where:type_name -> proofload.v1.Option
-	4,  // 2: proofload.v1.Applies.built:type_name -> proofload.v1.Built
-	45, // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
-	7,  // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
-	8,  // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
-	9,  // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
-	4,  // 7: proofload.v1.Vehicle.built:type_name -> proofload.v1.Built
-	3,  // 8: proofload.v1.Vehicle.options:type_name -> proofload.v1.Option
-	11, // 9: proofload.v1.Vehicle.vin:type_name -> proofload.v1.Vin
-	0,  // 10: proofload.v1.Vehicle.mass_laden:type_name -> proofload.v1.Quantity
-	6,  // 11: proofload.v1.Vehicle.source:type_name -> proofload.v1.Citation
-	7,  // 12: proofload.v1.Fastener.waivers:type_name -> proofload.v1.Waiver
-	8,  // 13: proofload.v1.Fastener.published:type_name -> proofload.v1.Edition
-	9,  // 14: proofload.v1.Fastener.notice:type_name -> proofload.v1.Notice
-	5,  // 15: proofload.v1.Fastener.applies_to:type_name -> proofload.v1.Applies
-	13, // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
-	14, // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
-	15, // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
-	16, // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
-	17, // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
-	21, // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
-	22, // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
-	23, // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
-	24, // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
-	25, // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
-	6,  // 26: proofload.v1.Fastener.source:type_name -> proofload.v1.Citation
-	26, // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
-	0,  // 28: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
-	0,  // 29: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
-	0,  // 30: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
-	18, // 31: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
-	0,  // 32: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
-	0,  // 33: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
-	1,  // 34: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
-	19, // 35: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
-	20, // 36: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
-	1,  // 37: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
-	1,  // 38: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
-	1,  // 39: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
-	0,  // 40: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
-	0,  // 41: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
-	0,  // 42: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
-	0,  // 43: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
-	0,  // 44: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
-	27, // 45: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
-	1,  // 46: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
-	1,  // 47: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
-	7,  // 48: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
-	8,  // 49: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
-	9,  // 50: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
-	5,  // 51: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
-	29, // 52: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
-	30, // 53: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
-	31, // 54: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
-	32, // 55: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
-	33, // 56: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
-	34, // 57: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
-	6,  // 58: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
-	0,  // 59: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
-	0,  // 60: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
-	0,  // 61: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
-	7,  // 62: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
-	8,  // 63: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
-	9,  // 64: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
-	5,  // 65: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
-	37, // 66: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
-	38, // 67: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
-	39, // 68: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
-	40, // 69: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
-	41, // 70: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
-	6,  // 71: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
-	36, // 72: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
-	1,  // 73: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
-	1,  // 74: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
-	0,  // 75: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
-	0,  // 76: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
-	40, // 77: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
-	3,  // 78: proofload.v1.Step.where:type_name -> proofload.v1.Option
-	42, // 79: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
-	43, // 80: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
-	0,  // 81: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
-	0,  // 82: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
-	0,  // 83: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
-	7,  // 84: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
-	8,  // 85: proofload.v1.Source.published:type_name -> proofload.v1.Edition
-	9,  // 86: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
-	87, // [87:87] is the sub-list for method output_type
-	87, // [87:87] is the sub-list for method input_type
-	87, // [87:87] is the sub-list for extension type_name
-	87, // [87:87] is the sub-list for extension extendee
-	0,  // [0:87] is the sub-list for field type_name
+	2,   // 0: proofload.v1.Torque.band:type_name -> proofload.v1.TorqueBand
+	3,   // 1: proofload.v1.Applies.where:type_name -> proofload.v1.Option
+	4,   // 2: proofload.v1.Applies.built:type_name -> proofload.v1.Built
+	50,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
+	7,   // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
+	8,   // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
+	9,   // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
+	4,   // 7: proofload.v1.Vehicle.built:type_name -> proofload.v1.Built
+	3,   // 8: proofload.v1.Vehicle.options:type_name -> proofload.v1.Option
+	11,  // 9: proofload.v1.Vehicle.vin:type_name -> proofload.v1.Vin
+	0,   // 10: proofload.v1.Vehicle.mass_laden:type_name -> proofload.v1.Quantity
+	6,   // 11: proofload.v1.Vehicle.source:type_name -> proofload.v1.Citation
+	7,   // 12: proofload.v1.Fastener.waivers:type_name -> proofload.v1.Waiver
+	8,   // 13: proofload.v1.Fastener.published:type_name -> proofload.v1.Edition
+	9,   // 14: proofload.v1.Fastener.notice:type_name -> proofload.v1.Notice
+	5,   // 15: proofload.v1.Fastener.applies_to:type_name -> proofload.v1.Applies
+	13,  // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
+	14,  // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
+	15,  // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
+	16,  // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
+	17,  // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
+	21,  // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
+	22,  // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
+	23,  // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
+	24,  // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
+	25,  // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
+	6,   // 26: proofload.v1.Fastener.source:type_name -> proofload.v1.Citation
+	26,  // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
+	0,   // 28: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
+	0,   // 29: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
+	0,   // 30: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
+	18,  // 31: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
+	0,   // 32: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 33: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
+	1,   // 34: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
+	19,  // 35: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
+	20,  // 36: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
+	1,   // 37: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
+	1,   // 38: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
+	1,   // 39: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
+	0,   // 40: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
+	0,   // 41: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
+	0,   // 42: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
+	0,   // 43: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
+	0,   // 44: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
+	27,  // 45: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
+	1,   // 46: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
+	1,   // 47: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
+	7,   // 48: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
+	8,   // 49: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
+	9,   // 50: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
+	5,   // 51: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
+	29,  // 52: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
+	30,  // 53: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
+	31,  // 54: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
+	32,  // 55: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
+	33,  // 56: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
+	34,  // 57: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
+	6,   // 58: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
+	0,   // 59: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
+	0,   // 60: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
+	0,   // 61: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
+	7,   // 62: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
+	8,   // 63: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
+	9,   // 64: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
+	5,   // 65: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
+	37,  // 66: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
+	38,  // 67: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
+	39,  // 68: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
+	40,  // 69: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
+	41,  // 70: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
+	6,   // 71: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
+	36,  // 72: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
+	43,  // 73: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
+	1,   // 74: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
+	1,   // 75: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
+	0,   // 76: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
+	0,   // 77: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
+	40,  // 78: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
+	3,   // 79: proofload.v1.Step.where:type_name -> proofload.v1.Option
+	47,  // 80: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
+	48,  // 81: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
+	42,  // 82: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
+	18,  // 83: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
+	0,   // 84: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 85: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
+	13,  // 86: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
+	16,  // 87: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
+	19,  // 88: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
+	20,  // 89: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
+	21,  // 90: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
+	22,  // 91: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
+	23,  // 92: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
+	26,  // 93: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
+	25,  // 94: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
+	3,   // 95: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
+	44,  // 96: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
+	45,  // 97: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
+	46,  // 98: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
+	0,   // 99: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
+	0,   // 100: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
+	0,   // 101: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
+	7,   // 102: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
+	8,   // 103: proofload.v1.Source.published:type_name -> proofload.v1.Edition
+	9,   // 104: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
+	105, // [105:105] is the sub-list for method output_type
+	105, // [105:105] is the sub-list for method input_type
+	105, // [105:105] is the sub-list for extension type_name
+	105, // [105:105] is the sub-list for extension extendee
+	0,   // [0:105] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_records_proto_init() }
@@ -5157,7 +6113,7 @@ func file_proofload_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_records_proto_rawDesc), len(file_proofload_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   45,
+			NumMessages:   50,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
