@@ -1,13 +1,16 @@
 package main
 
 import (
+	"crypto/tls"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
+	"net/url"
 	"strings"
 
 	"proofload/server/access"
+	"proofload/server/notary"
 )
 
 // config is what the command line says.
@@ -17,6 +20,13 @@ type config struct {
 	store   string
 	empty   bool
 	verbose bool
+	// replay is how many positions back a watch of the log may begin.
+	replay int64
+	// tlsCert and tlsKey are files, both or none.
+	tlsCert, tlsKey string
+	// origin names a new library, "" for a name that is made up; publicURL stands on
+	// printed sheets.
+	origin, publicURL string
 }
 
 // The addresses and the store of a server that is told nothing.
@@ -37,10 +47,15 @@ func parse(args []string, out io.Writer) (config, error) {
 	flags.StringVar(&c.grpc, "grpc", defaultGRPC, "`address` for gRPC")
 	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE; made when it is not there")
 	flags.BoolVar(&c.empty, "empty", false, "leave a new store empty instead of filling it with the demo library")
+	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM); with --tls-key any address may be served, and every request needs a token")
+	flags.StringVar(&c.tlsKey, "tls-key", "", "`file` of the certificate's key (PEM)")
+	flags.StringVar(&c.origin, "origin", "", "`name` of a new library for ever, as its checkpoints say it, like workshop.example/torque; made up if absent")
+	flags.StringVar(&c.publicURL, "public-url", "", "`address` at which readers reach this server, printed on sheets; the one that asked if absent")
+	flags.Int64Var(&c.replay, "replay", 1_000_000, "`positions` that a watch of the log may begin or fall behind; further back the log is listed")
 	flags.BoolVar(&c.verbose, "verbose", false, "log every request, not only failures")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
-		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n\n")
+		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
 		flags.SetOutput(out)
 		flags.PrintDefaults()
 		return c, errHelp
@@ -54,8 +69,37 @@ func parse(args []string, out io.Writer) (config, error) {
 		return c, fmt.Errorf("--store %q is not a store; allowed: sqlite:FILE, like %s", *store, defaultStore)
 	}
 	c.store = file
+	if c.replay < 1 {
+		return c, fmt.Errorf("--replay %d allows no watch to be behind; give at least 1", c.replay)
+	}
+	if u, err := url.Parse(c.publicURL); c.publicURL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.RawQuery != "" || u.Fragment != "" || len(c.publicURL) > 100) {
+		return c, fmt.Errorf("--public-url %q is no address of a server; write it like https://torque.workshop.example, up to 100 letters", c.publicURL)
+	}
+	if c.origin != "" {
+		if err := notary.ValidOrigin(c.origin); err != nil {
+			return c, fmt.Errorf("--origin: %w", err)
+		}
+	}
+	switch {
+	case (c.tlsCert == "") != (c.tlsKey == ""):
+		return c, errors.New("--tls-cert and --tls-key are given one without the other; a certificate and its key go together")
+	case c.tlsCert != "":
+		return c, nil
+	}
 	if err := access.Loopback("--http", c.http); err != nil {
 		return c, err
 	}
 	return c, access.Loopback("--grpc", c.grpc)
+}
+
+// encryption gives the TLS configuration, nil where there is none.
+func (c config) encryption() (*tls.Config, error) {
+	if c.tlsCert == "" {
+		return nil, nil
+	}
+	pair, err := tls.LoadX509KeyPair(c.tlsCert, c.tlsKey)
+	if err != nil {
+		return nil, fmt.Errorf("--tls-cert %s with --tls-key %s cannot be used: %w", c.tlsCert, c.tlsKey, err)
+	}
+	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }

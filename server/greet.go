@@ -13,8 +13,8 @@ import (
 	"proofload/specdata/demo"
 )
 
-// greet says where the server answers and what to try first.
-func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, httpAddress, grpcAddress string) error {
+// greet says where the server answers, what to try first, and the tokens of a new store.
+func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, httpAddress, grpcAddress string, tokens []givenToken) error {
 	head, err := cat.Shelf.Store.Head(ctx)
 	if err != nil {
 		return err
@@ -22,7 +22,12 @@ func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, h
 	// One write, so that whoever reads the output has all of it or nothing.
 	var b bytes.Buffer
 	defer func() { out.Write(b.Bytes()) }()
-	fmt.Fprintf(&b, "ready at position %d, %d revisions, store sqlite:%s\n\n  HTTP  http://%s\n  gRPC  %s\n", head.Position, head.Revisions, c.store, httpAddress, grpcAddress)
+	scheme, plaintext, header := "http", "-plaintext ", ""
+	if c.tlsCert != "" {
+		scheme, plaintext, header = "https", "", `-H "Authorization: Bearer $PROOFLOAD_TOKEN" `
+	}
+	fmt.Fprintf(&b, "ready at position %d, %d revisions, store sqlite:%s\n\n  HTTP  %s://%s\n  gRPC  %s\n", head.Position, head.Revisions, c.store, scheme, httpAddress, grpcAddress)
+	greetTokens(&b, tokens)
 	vehicle, isDemo, err := first(ctx, cat, specdata.KindVehicle)
 	if err != nil {
 		return err
@@ -38,10 +43,10 @@ func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, h
 	fmt.Fprintf(&b, `
 Try:
 
-  curl -H 'Accept: text/plain' http://%[1]s/v1/%[3]s/fasteners
-  go tool grpcurl -plaintext -d '{"name": "%[4]s"}' %[2]s proofload.v1.Specs/GetFastener
-  curl -s http://%[1]s/v1/%[4]s/document | curl -H 'Content-Type: application/json' --data-binary @- http://%[1]s/v1/documents:lint
-`, httpAddress, grpcAddress, vehicle, fastener)
+  curl %[7]s-H 'Accept: text/plain' %[5]s://%[1]s/v1/%[3]s/fasteners
+  go tool grpcurl %[7]s%[6]s-d '{"name": "%[4]s"}' %[2]s proofload.v1.Specs/GetFastener
+  curl -s %[7]s%[5]s://%[1]s/v1/%[4]s/document | curl %[7]s-H 'Content-Type: application/json' --data-binary @- %[5]s://%[1]s/v1/documents:lint
+`, httpAddress, grpcAddress, vehicle, fastener, scheme, plaintext, header)
 	if isDemo {
 		fmt.Fprintf(&b, "\n%s\n", demo.Notice)
 	}

@@ -14,19 +14,28 @@ import (
 	"syscall"
 	"time"
 
+	"proofload/server/access"
 	"proofload/server/catalog"
+	"proofload/server/desk"
+	"proofload/server/feed"
 	"proofload/server/intake"
+	"proofload/server/notary"
+	"proofload/server/prints"
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
 	"proofload/server/store/sqlite"
 	"proofload/server/web"
 	"proofload/specdata/demo"
+	"proofload/tools/lint"
 )
 
 // run serves until the context ends or a signal comes. A second signal while it
 // finishes what is under way ends it at once.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <-chan os.Signal) error {
+	if len(args) > 0 && args[0] == "token" {
+		return token(ctx, args[1:], stdout)
+	}
 	c, err := parse(args, stdout)
 	switch {
 	case errors.Is(err, errHelp):
@@ -39,6 +48,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		level = slog.LevelDebug
 	}
 	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))
+	encrypted, err := c.encryption()
+	if err != nil {
+		return err
+	}
 	httpListener, err := listen("--http", c.http)
 	if err != nil {
 		return err
@@ -58,20 +71,47 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	if err != nil {
 		return err
 	}
-	grpcServer := rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Rules: ruleCatalogue(), Log: log})
+	keys := access.NewKeys(s, time.Now)
+	gate := access.NewGate(keys, encrypted != nil)
+	reads := desk.NewReads(s, log)
+	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy, Reads: reads})
+	signer, err := notary.Open(ctx, s, c.origin, time.Now())
+	if err != nil {
+		return err
+	}
+	sheets := prints.New(cat, signer, corrections, log)
+	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
+	defer followers.Close()
+	grpcServer := rpc.NewServer(rpc.Deps{
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, TLS: encrypted, Log: log,
+	})
 	pages, err := web.New(cat, log)
 	if err != nil {
 		return err
 	}
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Pages: pages, Log: log})
+	pages.ServeCorrections(grpcServer.Corrections)
+	pages.ServeChecks(grpcServer.Ledger.Check)
+	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Log: log})
 	if err != nil {
 		return err
 	}
 	httpServer := rest.NewServer(handler, log)
+	httpServer.TLSConfig = encrypted
+	first, err := firstTokens(ctx, keys, cat)
+	if err != nil {
+		return err
+	}
+	defer background(ctx, reads.Run)()
 	failed := make(chan error, 2)
 	go func() { failed <- grpcServer.Serve(grpcListener) }()
-	go func() { failed <- httpServer.Serve(httpListener) }()
-	if err := greet(ctx, stdout, c, cat, httpListener.Addr().String(), grpcListener.Addr().String()); err != nil {
+	go func() {
+		if encrypted != nil {
+			failed <- httpServer.ServeTLS(httpListener, "", "")
+			return
+		}
+		failed <- httpServer.Serve(httpListener)
+	}()
+	if err := greet(ctx, stdout, c, cat, httpListener.Addr().String(), grpcListener.Addr().String(), first); err != nil {
 		return err
 	}
 	select {
@@ -81,7 +121,16 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	case sig := <-signals:
 		log.Info("stopping", "signal", sig.String(), "within", drainTime)
 	}
+	followers.Drain()
 	return drain(handler, httpServer, grpcServer, signals)
+}
+
+// background runs something until the returned function is called, which waits for its end.
+func background(ctx context.Context, work func(context.Context)) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	done := make(chan struct{})
+	go func() { work(ctx); close(done) }()
+	return func() { cancel(); <-done }
 }
 
 func listen(flag, address string) (net.Listener, error) {

@@ -21,6 +21,8 @@ const viewBytes = 128 << 20
 type Catalog struct {
 	Shelf *snapshot.Shelf
 	views *snapshot.Cache[*view.View]
+	// rankings are the comparisons of moments made last.
+	rankings rankings
 }
 
 // New makes the catalog of a store.

@@ -75,7 +75,7 @@ func (c *Catalog) Position(ctx context.Context, m Moment) (int64, error) {
 	position, err := c.Shelf.Store.Resolve(ctx, m.At)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
-		return 0, fault.New(fault.MomentNotFound, "%s; allowed: a release of the library, or a time after its first publication", m).With("at", m.String()).Because(err)
+		return 0, fault.New(fault.MomentNotFound, "there is no moment %s; allowed: a release of the library, or a time after its first publication", m).With("at", m.String()).Because(err)
 	case errors.Is(err, store.ErrFuture):
 		return 0, fault.New(fault.PositionNotPublished, "position %d is not yet published; the newest is %d", m.At.Position, head).
 			With("at", m.String()).With("newest", fmt.Sprint(head)).Because(err)

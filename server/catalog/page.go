@@ -21,12 +21,12 @@ type Page struct {
 	Token string
 }
 
-// The sizes of pages. A page also ends once it holds pageBytes, so that it fits
-// the largest message a server sends.
+// The sizes of pages. A page also ends once it holds pageBytes, so that with its
+// last view it fits the 4 MiB that a gRPC client takes unless told otherwise.
 const (
 	defaultPage = 50
 	maxPage     = store.MaxLimit
-	pageBytes   = 4 << 20
+	pageBytes   = 3 << 20
 )
 
 // size gives the number of answers wanted (AIP-158).

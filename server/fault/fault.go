@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"time"
 
 	"proofload/server/store"
@@ -24,6 +25,8 @@ type Error struct {
 	Metadata map[string]string
 	// Violations are the bad fields, one entry each.
 	Violations []Violation
+	// Clashes are the fields of a FieldsClash, both sides of each.
+	Clashes []Clash
 	// RetryAfter is how long to wait before the same request may succeed; 0 means it is not known to.
 	RetryAfter time.Duration
 	// Allow lists the methods of a MethodNotAllowed, Accept the media types of a
@@ -38,6 +41,17 @@ type Violation struct {
 	// Field is a field name of the request, or a JSON pointer in the document.
 	Field       string `json:"field"`
 	Description string `json:"description"`
+}
+
+// Clash is a field of a record that two sides changed to different values since
+// the base they share. The values are JSON, long ones cut short, "" where there is none.
+type Clash struct {
+	Record string `json:"record"`
+	// Pointer is the deepest JSON pointer that both touched.
+	Pointer  string `json:"pointer"`
+	Base     string `json:"base,omitempty"`
+	Current  string `json:"current,omitempty"`
+	Proposed string `json:"proposed,omitempty"`
 }
 
 // New makes an error of a kind.
@@ -112,13 +126,6 @@ func From(err error) *Error {
 
 // Equal reports whether two errors would look the same to a caller.
 func (e *Error) Equal(o *Error) bool {
-	if e.Kind != o.Kind || e.Message != o.Message || !maps.Equal(e.Metadata, o.Metadata) || len(e.Violations) != len(o.Violations) {
-		return false
-	}
-	for i := range e.Violations {
-		if e.Violations[i] != o.Violations[i] {
-			return false
-		}
-	}
-	return true
+	return e.Kind == o.Kind && e.Message == o.Message && maps.Equal(e.Metadata, o.Metadata) &&
+		slices.Equal(e.Violations, o.Violations) && slices.Equal(e.Clashes, o.Clashes)
 }

@@ -31,6 +31,7 @@ func TestBothWiresSayTheSame(t *testing.T) {
 	for _, row := range Table {
 		e := New(row.Kind, "record %s is wrong", "fasteners/a").With("record", "fasteners/a").With("position", "3")
 		e.Violations = []Violation{{"/tightening/stages/0/torque", "torque is missing"}, {"/id", "id is wrong"}}
+		e.Clashes = []Clash{{"fasteners/a", "/title", `"Bolt"`, `"Nut"`, ""}}
 		e.RetryAfter = 2 * time.Second
 
 		s := status.Convert(e)
@@ -53,7 +54,7 @@ func TestBothWiresSayTheSame(t *testing.T) {
 		if w.Code != row.Status || p.Status != row.Status || w.Header().Get("Content-Type") != "application/problem+json" || w.Header().Get("Retry-After") != "2" {
 			t.Errorf("%s: HTTP says %d %v", row.Kind, w.Code, w.Header())
 		}
-		if p.Reason != string(row.Kind) || p.Detail != s.Message() || p.Domain != Domain || !maps.Equal(p.Metadata, back.Metadata) || !slices.Equal(p.Violations, back.Violations) {
+		if p.Reason != string(row.Kind) || p.Detail != s.Message() || p.Domain != Domain || !maps.Equal(p.Metadata, back.Metadata) || !slices.Equal(p.Violations, back.Violations) || !slices.Equal(p.Clashes, back.Clashes) {
 			t.Errorf("%s: problem %+v differs from status %v", row.Kind, p, s)
 		}
 		// ErrorInfo is always there (AIP-193), with the reason in the form it asks for.

@@ -27,6 +27,30 @@ const (
 	StoreCorrupt         Kind = "STORE_CORRUPT"
 	StoreReadOnly        Kind = "STORE_READ_ONLY"
 	OutcomeUnknown       Kind = "OUTCOME_UNKNOWN"
+	TokenMissing         Kind = "TOKEN_MISSING"
+	TokenInvalid         Kind = "TOKEN_INVALID"
+	TokenNotFound        Kind = "TOKEN_NOT_FOUND"
+	RoleRequired         Kind = "ROLE_REQUIRED"
+	CorrectionNotFound   Kind = "CORRECTION_NOT_FOUND"
+	CorrectionState      Kind = "CORRECTION_STATE"
+	CorrectionMoved      Kind = "CORRECTION_MOVED"
+	SelfReview           Kind = "SELF_REVIEW"
+	FindingsBlock        Kind = "FINDINGS_BLOCK"
+	FieldsClash          Kind = "FIELDS_CLASH"
+	PatchFailed          Kind = "PATCH_FAILED"
+	EtagRequired         Kind = "ETAG_REQUIRED"
+	EtagMismatch         Kind = "ETAG_MISMATCH"
+	RequestIDReused      Kind = "REQUEST_ID_REUSED"
+	BaseRequired         Kind = "BASE_REQUIRED"
+	NothingChanged       Kind = "NOTHING_CHANGED"
+	RecheckRequired      Kind = "RECHECK_REQUIRED"
+	NotAuthor            Kind = "NOT_AUTHOR"
+	PositionTooOld       Kind = "POSITION_TOO_OLD"
+	WatcherSlow          Kind = "WATCHER_SLOW"
+	ReleaseTaken         Kind = "RELEASE_TAKEN"
+	SheetCodeMistyped    Kind = "SHEET_CODE_MISTYPED"
+	SheetCodeUnknown     Kind = "SHEET_CODE_UNKNOWN"
+	SheetCodeFalse       Kind = "SHEET_CODE_FALSE"
 	RouteNotFound        Kind = "ROUTE_NOT_FOUND"
 	MethodNotAllowed     Kind = "METHOD_NOT_ALLOWED"
 	NotAcceptable        Kind = "NOT_ACCEPTABLE"
@@ -65,6 +89,30 @@ var Table = []Row{
 	{StoreCorrupt, codes.DataLoss, http.StatusInternalServerError, "Stored data is damaged.", "The damaged record is not served. Restore it from a backup."},
 	{StoreReadOnly, codes.Unavailable, http.StatusServiceUnavailable, "The store takes no writes.", "Reads go on. The log of the server says why."},
 	{OutcomeUnknown, codes.Unknown, http.StatusInternalServerError, "It is not known whether the change was made.", "Read the record before trying again."},
+	{TokenMissing, codes.Unauthenticated, http.StatusUnauthorized, "The request needs a token.", "Send Authorization: Bearer TOKEN; an administrator gives tokens out."},
+	{TokenInvalid, codes.Unauthenticated, http.StatusUnauthorized, "The token is not valid.", "It is misspelt, expired or revoked; ask an administrator for another."},
+	{TokenNotFound, codes.NotFound, http.StatusNotFound, "There is no such token.", "List the tokens to see their ids."},
+	{RoleRequired, codes.PermissionDenied, http.StatusForbidden, "The token lacks the role for this.", "Use a token with the role the message names."},
+	{CorrectionNotFound, codes.NotFound, http.StatusNotFound, "There is no such correction.", "List the corrections, or those of the record."},
+	{CorrectionState, codes.FailedPrecondition, http.StatusConflict, "The correction is not in a state that allows this.", "The message says where it stands and what can follow."},
+	{CorrectionMoved, codes.Aborted, http.StatusConflict, "The correction changed since it was read.", "Read it again, look at what changed, and decide again."},
+	{SelfReview, codes.PermissionDenied, http.StatusForbidden, "Nobody reviews a correction they wrote a part of.", "Ask another reviewer."},
+	{FindingsBlock, codes.FailedPrecondition, http.StatusConflict, "Findings block publishing.", "Mend them by amending the correction, or waive them in the record with a reason."},
+	{FieldsClash, codes.Aborted, http.StatusConflict, "Another correction changed the same fields meanwhile.", "The clashes show both sides; redo the change on the newest revision."},
+	{PatchFailed, codes.InvalidArgument, http.StatusUnprocessableEntity, "The patch cannot be applied.", "It is malformed, a test of it fails, or it grows past the limits; nothing was kept."},
+	{EtagRequired, codes.FailedPrecondition, http.StatusPreconditionRequired, "The request must say which state it was made against.", "Send the ETag of what you read: If-Match over HTTP, etag in a message."},
+	{EtagMismatch, codes.Aborted, http.StatusPreconditionFailed, "The state the request was made against is not the newest.", "Read it again and redo the change."},
+	{RequestIDReused, codes.InvalidArgument, http.StatusUnprocessableEntity, "The request id was used for another request.", "Give every new request a new id; repeat a request byte for byte."},
+	{BaseRequired, codes.FailedPrecondition, http.StatusPreconditionRequired, "The change does not say which revision it was made against.", "Send the revision, or the hash of the document, that the change was made against."},
+	{NothingChanged, codes.InvalidArgument, http.StatusUnprocessableEntity, "The change changes nothing.", "Leave the record out, or change something."},
+	{RecheckRequired, codes.FailedPrecondition, http.StatusConflict, "The library moved since the correction was checked.", "Recheck the correction; where that changes its content, have it approved anew."},
+	{NotAuthor, codes.PermissionDenied, http.StatusForbidden, "Only an author withdraws a correction.", "Ask an author, or have it rejected by a reviewer."},
+	{PositionTooOld, codes.OutOfRange, http.StatusGone, "A watch cannot begin so far back.", "List the log (GET /v1/log) from the position you have, page by page, and watch from the position the last page names."},
+	{WatcherSlow, codes.ResourceExhausted, http.StatusTooManyRequests, "The watcher takes events slower than they come.", "Watch again from the position that resume_after names; read faster, or filter more."},
+	{ReleaseTaken, codes.AlreadyExists, http.StatusConflict, "The release names another position.", "A release is named once and for all; choose another name."},
+	{SheetCodeMistyped, codes.InvalidArgument, http.StatusBadRequest, "The sheet code is mistyped.", "Read it again from the paper; there is no letter I, L, O or U in it."},
+	{SheetCodeUnknown, codes.NotFound, http.StatusNotFound, "The sheet code is not known here.", "Ask the library it was printed from; its address stands beside the code."},
+	{SheetCodeFalse, codes.NotFound, http.StatusNotFound, "No sheet of this library has this code.", "Do not use the sheet. Print one from the library."},
 	{RouteNotFound, codes.Unimplemented, http.StatusNotFound, "There is nothing at this address.", "GET / lists what there is."},
 	{MethodNotAllowed, codes.Unimplemented, http.StatusMethodNotAllowed, "The address does not take this method.", "The Allow header lists the methods it takes."},
 	{NotAcceptable, codes.InvalidArgument, http.StatusNotAcceptable, "The answer exists in no form the request accepts.", "Accept application/json."},

@@ -12,10 +12,13 @@ import (
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/protoadapt"
 	"google.golang.org/protobuf/types/known/durationpb"
+
+	pb "proofload/api/proofload/v1"
 )
 
 // GRPCStatus renders the error for gRPC (AIP-193): an ErrorInfo always, a
-// BadRequest for bad fields, a ResourceInfo for records, a RetryInfo where waiting helps.
+// BadRequest for bad fields, FieldClashes for fields changed by two sides, a
+// ResourceInfo for records, a RetryInfo where waiting helps.
 func (e *Error) GRPCStatus() *status.Status {
 	row := e.Kind.Row()
 	st := status.New(row.Code, e.Message)
@@ -26,6 +29,13 @@ func (e *Error) GRPCStatus() *status.Status {
 			bad.FieldViolations = append(bad.FieldViolations, &errdetails.BadRequest_FieldViolation{Field: v.Field, Description: v.Description})
 		}
 		details = append(details, bad)
+	}
+	if len(e.Clashes) > 0 {
+		both := &pb.FieldClashes{}
+		for _, c := range e.Clashes {
+			both.Clashes = append(both.Clashes, &pb.FieldClash{Record: c.Record, Pointer: c.Pointer, Base: c.Base, Current: c.Current, Proposed: c.Proposed})
+		}
+		details = append(details, protoadapt.MessageV1Of(both))
 	}
 	if name := e.Metadata["record"]; name != "" {
 		kind, _, _ := strings.Cut(name, "/")
@@ -58,6 +68,10 @@ func fromStatus(err error) (*Error, bool) {
 		case *errdetails.BadRequest:
 			for _, v := range d.FieldViolations {
 				e.Violations = append(e.Violations, Violation{v.Field, v.Description})
+			}
+		case *pb.FieldClashes:
+			for _, c := range d.Clashes {
+				e.Clashes = append(e.Clashes, Clash{c.Record, c.Pointer, c.Base, c.Current, c.Proposed})
 			}
 		case *errdetails.RetryInfo:
 			e.RetryAfter = d.RetryDelay.AsDuration()
@@ -96,6 +110,7 @@ type Problem struct {
 	Domain     string            `json:"domain"`
 	Metadata   map[string]string `json:"metadata,omitempty"`
 	Violations []Violation       `json:"violations,omitempty"`
+	Clashes    []Clash           `json:"clashes,omitempty"`
 }
 
 // ProblemMedia is the media type of problem details.
@@ -106,7 +121,7 @@ func (e *Error) Problem(instance string) Problem {
 	row := e.Kind.Row()
 	return Problem{
 		Type: row.Kind.Path(), Title: row.Title, Status: row.Status, Detail: e.Message, Instance: instance,
-		Reason: string(row.Kind), Domain: Domain, Metadata: e.Metadata, Violations: e.Violations,
+		Reason: string(row.Kind), Domain: Domain, Metadata: e.Metadata, Violations: e.Violations, Clashes: e.Clashes,
 	}
 }
 
@@ -123,6 +138,14 @@ func (e *Error) Write(w http.ResponseWriter, instance string) {
 	h.Del("ETag")
 	if e.RetryAfter > 0 {
 		h.Set("Retry-After", strconv.Itoa(max(1, int(e.RetryAfter.Seconds()+0.999))))
+	}
+	switch e.Kind { // RFC 6750, section 3
+	case TokenMissing:
+		h.Add("WWW-Authenticate", `Bearer realm="proofload"`)
+	case TokenInvalid:
+		h.Add("WWW-Authenticate", `Bearer realm="proofload", error="invalid_token"`)
+	case RoleRequired:
+		h.Add("WWW-Authenticate", `Bearer realm="proofload", error="insufficient_scope"`)
 	}
 	switch {
 	case len(e.Allow) == 0:

@@ -40,13 +40,26 @@ func newGateway(s *rpc.Server) (http.Handler, error) {
 		}),
 		runtime.WithIncomingHeaderMatcher(func(string) (string, bool) { return "", false }),
 		runtime.WithOutgoingHeaderMatcher(func(key string) (string, bool) { return positionHeader, key == rpc.PositionKey }),
+		runtime.WithForwardResponseOption(correctionHeaders),
 		runtime.WithWriteContentLength(),
 	)
 	ctx := context.Background()
 	if err := pb.RegisterSpecsHandlerServer(ctx, mux, s.Specs); err != nil {
 		return nil, err
 	}
-	return mux, pb.RegisterChecksHandlerServer(ctx, mux, s.Checks)
+	if err := pb.RegisterChecksHandlerServer(ctx, mux, s.Checks); err != nil {
+		return nil, err
+	}
+	if err := pb.RegisterCorrectionsHandlerServer(ctx, mux, s.Corrections); err != nil {
+		return nil, err
+	}
+	if err := pb.RegisterHistoryHandlerServer(ctx, mux, s.History); err != nil {
+		return nil, err
+	}
+	if err := pb.RegisterLedgerHandlerServer(ctx, mux, s.Ledger); err != nil {
+		return nil, err
+	}
+	return mux, pb.RegisterAccessHandlerServer(ctx, mux, s.Access)
 }
 
 // marshaler writes JSON as stored views are written.
@@ -83,12 +96,14 @@ type route struct {
 	// query maps the fields the query may have to whether they repeat.
 	query map[string]bool
 	body  bool
+	// request says that its message has a request id, which a header may carry.
+	request bool
 }
 
 // routes lists every address that the .proto files declare.
 func routes() ([]route, error) {
 	var out []route
-	for _, file := range []protoreflect.FileDescriptor{pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_checks_proto} {
+	for _, file := range []protoreflect.FileDescriptor{pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_checks_proto, pb.File_proofload_v1_corrections_proto, pb.File_proofload_v1_access_proto, pb.File_proofload_v1_history_proto, pb.File_proofload_v1_ledger_proto} {
 		for i := range file.Services().Len() {
 			methods := file.Services().Get(i).Methods()
 			for j := range methods.Len() {
@@ -125,14 +140,15 @@ func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route
 		variable, rest, _ := strings.Cut(after, "}")
 		var template string
 		inPath, template, _ = strings.Cut(variable, "=")
-		r.path = before + strings.Replace(template, "*", "{id}", 1) + rest
+		// A name with two parts that vary is a revision of a record.
+		template = strings.Replace(strings.Replace(template, "*", "{id}", 1), "*", "{number}", 1)
+		r.path = before + template + rest
 	}
-	if !r.body {
-		fields := m.Input().Fields()
-		for i := range fields.Len() {
-			if f := fields.Get(i); string(f.Name()) != inPath {
-				r.query[string(f.Name())] = f.IsList()
-			}
+	fields := m.Input().Fields()
+	r.request = fields.ByName("request_id") != nil
+	for i := range fields.Len() {
+		if f := fields.Get(i); string(f.Name()) != inPath && string(f.Name()) != rule.Body && rule.Body != "*" {
+			r.query[string(f.Name())] = f.IsList()
 		}
 	}
 	return r, nil
@@ -149,12 +165,15 @@ func checked(rt route, next http.Handler) http.Handler {
 			fail(w, r, err)
 			return
 		}
-		if rt.rpc != "ListVehicleFasteners" && !acceptsJSON(r) {
+		if !slices.Contains(textual, rt.rpc) && !acceptsJSON(r) {
 			fail(w, r, notAcceptable("application/json"))
 			return
 		}
 		ctx, cancel := withDeadline(r)
 		defer cancel()
+		if key := idempotencyKey(r); key != "" && rt.request {
+			ctx = rpc.WithRequestID(ctx, key)
+		}
 		in := r.WithContext(ctx)
 		in.Header = http.Header{}
 		if r.Method == http.MethodHead {

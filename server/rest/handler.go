@@ -21,7 +21,9 @@ import (
 
 	"proofload/server/access"
 	"proofload/server/catalog"
+	"proofload/server/desk"
 	"proofload/server/fault"
+	"proofload/server/prints"
 	"proofload/server/rpc"
 	"proofload/server/web"
 	"proofload/specdata"
@@ -32,6 +34,13 @@ type Deps struct {
 	Catalog *catalog.Catalog
 	// RPC holds the services that the gateway calls.
 	RPC *rpc.Server
+	// Gate says who asks, Reads notes what they read.
+	Gate  *access.Gate
+	Reads *desk.Reads
+	// Prints makes sheets; PublicURL is the address that stands on them, "" for the one
+	// that a request came by.
+	Prints    *prints.Prints
+	PublicURL string
 	// Pages answers what is for people.
 	Pages *web.Pages
 	Log   *slog.Logger
@@ -40,19 +49,27 @@ type Deps struct {
 // Handler is the REST interface and the pages.
 type Handler struct {
 	catalog *catalog.Catalog
+	rpc     *rpc.Server
+	gate    *access.Gate
+	reads   *desk.Reads
 	pages   *web.Pages
 	log     *slog.Logger
+	// prints and publicURL are described at Deps.
+	prints    *prints.Prints
+	publicURL string
 	// mux has every address and hands the rest to lost; known has every address and
 	// no more, so that it can say which methods one takes.
 	mux, known *http.ServeMux
 	draining   atomic.Bool
-	newest     atomic.Pointer[written]
+	// slowAfter is rpc.SlowAfter, but for tests.
+	slowAfter time.Duration
+	newest    atomic.Pointer[written]
 }
 
 // NewHandler makes the handler. The error says that the generated routes do not
 // fit together.
 func NewHandler(d Deps) (*Handler, error) {
-	h := &Handler{catalog: d.Catalog, pages: d.Pages, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux()}
+	h := &Handler{catalog: d.Catalog, rpc: d.RPC, gate: d.Gate, reads: d.Reads, prints: d.Prints, publicURL: d.PublicURL, pages: d.Pages, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux(), slowAfter: rpc.SlowAfter}
 	gateway, err := newGateway(d.RPC)
 	if err != nil {
 		return nil, err
@@ -61,13 +78,30 @@ func NewHandler(d Deps) (*Handler, error) {
 	if err != nil {
 		return nil, err
 	}
+	custom := map[string]verbs{}
 	for _, r := range routes {
+		if above, verb, ok := strings.Cut(r.path, "{id}:"); ok {
+			pattern := r.method + " " + above + "{id}"
+			if custom[pattern] == nil {
+				custom[pattern] = verbs{}
+			}
+			custom[pattern][verb] = h.handlerOf(r, gateway)
+			continue
+		}
 		h.serve(r.method+" "+r.path, h.handlerOf(r, gateway))
 	}
+	for pattern, v := range custom {
+		h.serve(pattern, v)
+	}
+	h.serveDocumentWrites()
+	h.serve(sheetRoute.method+" "+sheetRoute.path, http.HandlerFunc(h.sheet))
 	h.serve("GET /healthz", http.HandlerFunc(h.health))
 	h.serve("GET /openapi.json", http.HandlerFunc(openAPI))
 	h.serve("GET /problems/{kind}", http.HandlerFunc(problems))
-	for _, address := range []string{"/{$}", "/style.css", "/search"} {
+	for _, address := range []string{"/{$}", "/style.css", "/search", "/corrections", "/corrections/{id}", "/checks", "/checks/{code}"} {
+		h.serve("GET "+address, d.Pages)
+	}
+	for _, address := range web.HistoryAddresses() {
 		h.serve("GET "+address, d.Pages)
 	}
 	for _, k := range specdata.Kinds {
@@ -102,6 +136,14 @@ func (h *Handler) handlerOf(r route, gateway http.Handler) http.Handler {
 		return checked(r, lintBody(gateway))
 	case "ListVehicleFasteners":
 		return checked(r, h.table(gateway))
+	case "GetCheckpoint":
+		return checked(r, h.orText(gateway, signedNote))
+	case "GetVerifierKey":
+		return checked(r, h.orText(gateway, keyText))
+	case "WatchLog":
+		return h.watch(r)
+	case "CreateCorrection":
+		return made(checked(r, gateway))
 	}
 	return checked(r, gateway)
 }
@@ -144,7 +186,9 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		secure(w.Header())
 		fault.From(fmt.Errorf("panic: %v", p)).Write(w, id)
 	}()
-	if !access.LocalHost(r.Host) {
+	// Where everybody shows a token, a page of another site that resolves its name
+	// to this machine gets nowhere.
+	if !h.gate.Required() && !access.LocalHost(r.Host) {
 		secure(w.Header())
 		fail(w, r, fault.New(fault.HostUnknown, "host %q is not a name of this server; allowed: localhost, 127.0.0.1, [::1]", clip(r.Host)).With("host", clip(r.Host)))
 		return
@@ -159,15 +203,48 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 func (h *Handler) route(w http.ResponseWriter, r *http.Request) {
-	if h.hot(w, r) {
+	caller, err := h.caller(r)
+	if err == nil && h.hot(w, r, caller) {
 		return
 	}
 	secure(w.Header())
+	if err != nil && r.URL.Path != "/healthz" { // health is told to everybody
+		h.unknown(w, r, err)
+		return
+	}
+	if caller != nil {
+		r = r.WithContext(access.With(r.Context(), caller))
+	}
 	if !plainPath(r) {
 		fail(w, r, notFound(r))
 		return
 	}
 	h.mux.ServeHTTP(w, r)
+}
+
+// caller gives the token of a request, nil where none is needed and none was sent.
+func (h *Handler) caller(r *http.Request) (*access.Token, error) {
+	sent := r.Header["Authorization"]
+	if len(sent) == 0 {
+		if !h.gate.Required() { // nearly every request
+			return nil, nil
+		}
+		return h.gate.Identify(r.Context(), "")
+	}
+	authorization := sent[0]
+	if r.Method == http.MethodGet || r.Method == http.MethodHead {
+		authorization = access.OfBrowser(authorization)
+	}
+	return h.gate.Identify(r.Context(), authorization)
+}
+
+// unknown refuses somebody who did not say who they are. A browser is told to ask
+// the person, who gives the token as the password.
+func (h *Handler) unknown(w http.ResponseWriter, r *http.Request, err error) {
+	if web.Wanted(r) {
+		w.Header().Add("WWW-Authenticate", `Basic realm="proofload: any name, the token as the password", charset="UTF-8"`)
+	}
+	h.fail(w, r, err)
 }
 
 // plainPath refuses addresses that two readers could understand differently, and

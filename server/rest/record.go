@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"proofload/server/access"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/rpc"
@@ -45,6 +46,7 @@ func (h *Handler) record(kind specdata.Kind) http.Handler {
 			h.fail(w, r, err)
 			return
 		}
+		rpc.NoteRead(h.reads, access.Caller(ctx), v)
 		h.sendView(w, r, v, position)
 	})
 }
@@ -52,7 +54,7 @@ func (h *Handler) record(kind specdata.Kind) http.Handler {
 // hot answers a plain read of a record's newest state from what is kept ready,
 // before the router looks at it: routing alone costs as much as the rest. What is
 // kept has a valid name, so an address that is found needs no other check.
-func (h *Handler) hot(w http.ResponseWriter, r *http.Request) bool {
+func (h *Handler) hot(w http.ResponseWriter, r *http.Request, caller *access.Token) bool {
 	if r.Method != http.MethodGet && r.Method != http.MethodHead || r.URL.RawQuery != "" || r.URL.RawPath != "" {
 		return false
 	}
@@ -62,6 +64,7 @@ func (h *Handler) hot(w http.ResponseWriter, r *http.Request) bool {
 	}
 	v, position, ok := h.catalog.Hot(r.Context(), specdata.Name(name))
 	if ok {
+		rpc.NoteRead(h.reads, caller, v)
 		h.sendView(w, r, v, position)
 	}
 	return ok

@@ -14,6 +14,19 @@ import (
 
 // table answers the torque table as JSON, or as text to a terminal that asks for it.
 func (h *Handler) table(gateway http.Handler) http.Handler {
+	return h.orText(gateway, func(body []byte) ([]byte, error) {
+		var t pb.ListVehicleFastenersResponse
+		err := protojson.Unmarshal(body, &t)
+		return text(&t), err
+	})
+}
+
+// textual are the methods whose answers are text too, for those who ask for it.
+var textual = []string{"ListVehicleFasteners", "GetCheckpoint", "GetVerifierKey"}
+
+// orText answers as the gateway does, or with the text of its answer where that is
+// wanted more.
+func (h *Handler) orText(gateway http.Handler, text func(body []byte) ([]byte, error)) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		asText, asJSON := accepts(r, "text/plain"), accepts(r, "application/json")
 		switch {
@@ -29,12 +42,12 @@ func (h *Handler) table(gateway http.Handler) http.Handler {
 		if kept.status != http.StatusOK {
 			return
 		}
-		var t pb.ListVehicleFastenersResponse
-		if err := protojson.Unmarshal(kept.body.Bytes(), &t); err != nil {
+		body, err := text(kept.body.Bytes())
+		if err != nil {
 			h.fail(w, r, err)
 			return
 		}
-		sendText(w, r, textType, text(&t))
+		sendText(w, r, textType, body)
 	})
 }
 

@@ -47,8 +47,19 @@ func strict(desc grpc.ServiceDesc) grpc.ServiceDesc {
 			return handler(srv, ctx, func(v any) error { return receive(decode, v) }, interceptor)
 		}
 	}
+	desc.Streams = slices.Clone(desc.Streams)
+	for i := range desc.Streams {
+		handler := desc.Streams[i].Handler
+		desc.Streams[i].Handler = func(srv any, stream grpc.ServerStream) error { return handler(srv, strictStream{stream}) }
+	}
 	return desc
 }
+
+// strictStream receives as receive does.
+type strictStream struct{ grpc.ServerStream }
+
+// RecvMsg implements grpc.ServerStream.
+func (s strictStream) RecvMsg(m any) error { return receive(s.ServerStream.RecvMsg, m) }
 
 // readRequest is what the requests of record reads have in common.
 type readRequest[T any] interface {
@@ -70,7 +81,12 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 		if strings.HasPrefix(name.name, prefix) {
 			// This read is not worth an interceptor, but a panic must not end the server.
 			defer func() { rescue(ctx, specs.log, method, recover(), &err) }()
+			caller, err := callerOf(ctx, specs.gate)
+			if err != nil {
+				return nil, shown(err)
+			}
 			if v, position, ok := specs.catalog.Hot(ctx, specdata.Name(name.name)); ok {
+				NoteRead(specs.reads, caller, v)
 				return encoded(v.Proto), tell(ctx, position)
 			}
 		}

@@ -2,18 +2,25 @@
 package rpc
 
 import (
+	"crypto/tls"
 	"log/slog"
 	"time"
 
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/health"
 	"google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/keepalive"
 	"google.golang.org/grpc/reflection"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
 	"proofload/server/catalog"
 	"proofload/server/check"
+	"proofload/server/desk"
+	"proofload/server/feed"
+	"proofload/server/notary"
+	"proofload/server/prints"
 )
 
 // PositionKey is the metadata key, and the HTTP header, of the position a read answers for.
@@ -26,14 +33,31 @@ type Deps struct {
 	// of name. They are injected, so that the rules here are the rules the editor ran.
 	Check check.Func
 	Rules []check.Rule
-	Log   *slog.Logger
+	// Desk leads corrections, Reads notes who read what under a token.
+	Desk  *desk.Desk
+	Reads *desk.Reads
+	// Feed hands the log to watchers.
+	Feed *feed.Feed
+	// Gate says who calls, Keys keeps the tokens it knows them by.
+	Gate *access.Gate
+	Keys *access.Keys
+	// Notary signs checkpoints, Prints knows the codes of printed sheets.
+	Notary *notary.Notary
+	Prints *prints.Prints
+	// TLS, where not nil, encrypts the connections.
+	TLS *tls.Config
+	Log *slog.Logger
 }
 
 // Server is the gRPC server with its services.
 type Server struct {
 	*grpc.Server
-	Specs  *Specs
-	Checks *Checks
+	Specs       *Specs
+	Checks      *Checks
+	Corrections *Corrections
+	Access      *Access
+	Ledger      *Ledger
+	History     *History
 
 	health *health.Server
 }
@@ -70,24 +94,39 @@ func Limits() []grpc.ServerOption {
 
 // NewServer makes a server that serves nothing yet; call Serve with a listener.
 func NewServer(d Deps) *Server {
+	options := Limits()
+	if d.TLS != nil {
+		options = append(options, grpc.Creds(credentials.NewTLS(d.TLS)))
+	}
 	s := &Server{
-		Specs:  &Specs{catalog: d.Catalog, log: d.Log},
-		Checks: newChecks(d),
-		health: health.NewServer(),
-		Server: grpc.NewServer(append(Limits(),
+		Specs:       &Specs{catalog: d.Catalog, gate: d.Gate, reads: d.Reads, log: d.Log},
+		Checks:      newChecks(d),
+		Corrections: &Corrections{desk: d.Desk},
+		Access:      &Access{keys: d.Keys},
+		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints},
+		History:     &History{catalog: d.Catalog, feed: d.Feed, slowAfter: SlowAfter},
+		health:      health.NewServer(),
+		Server: grpc.NewServer(append(options,
 			grpc.ForceServerCodecV2(codec{}),
 			// Workers keep the stacks that calls have grown; calls beyond them get a
 			// goroutine as usual. Measured worth a few hundredths of a hot read.
 			grpc.NumStreamWorkers(16),
-			grpc.UnaryInterceptor(guard(d.Log)),
-			grpc.StreamInterceptor(guardStream(d.Log)),
+			grpc.ChainUnaryInterceptor(guard(d.Log), identify(d.Gate)),
+			grpc.ChainStreamInterceptor(guardStream(d.Log), identifyStream(d.Gate)),
 		)...),
 	}
 	specs, checks := hotSpecs(), strict(pb.Checks_ServiceDesc)
 	s.RegisterService(&specs, s.Specs)
 	s.RegisterService(&checks, s.Checks)
+	corrections, tokens := strict(pb.Corrections_ServiceDesc), strict(pb.Access_ServiceDesc)
+	s.RegisterService(&corrections, s.Corrections)
+	s.RegisterService(&tokens, s.Access)
+	history := strict(pb.History_ServiceDesc)
+	s.RegisterService(&history, s.History)
+	proofs := strict(pb.Ledger_ServiceDesc)
+	s.RegisterService(&proofs, s.Ledger)
 	grpc_health_v1.RegisterHealthServer(s.Server, s.health)
-	for _, name := range []string{"", pb.Specs_ServiceDesc.ServiceName, pb.Checks_ServiceDesc.ServiceName} {
+	for _, name := range []string{"", pb.Specs_ServiceDesc.ServiceName, pb.Checks_ServiceDesc.ServiceName, corrections.ServiceName, tokens.ServiceName, history.ServiceName, proofs.ServiceName} {
 		s.health.SetServingStatus(name, grpc_health_v1.HealthCheckResponse_SERVING)
 	}
 	reflection.Register(s.Server)

@@ -8,7 +8,9 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
 	"proofload/server/catalog"
+	"proofload/server/desk"
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -19,6 +21,8 @@ import (
 type Specs struct {
 	pb.UnimplementedSpecsServer
 	catalog *catalog.Catalog
+	gate    *access.Gate
+	reads   *desk.Reads
 	log     *slog.Logger
 }
 
@@ -35,6 +39,7 @@ func (s *Specs) view(ctx context.Context, kind specdata.Kind, name, at string, m
 	if err != nil {
 		return nil, err
 	}
+	NoteRead(s.reads, access.Caller(ctx), v)
 	return v, tell(ctx, position)
 }
 
@@ -84,6 +89,7 @@ func list[M proto.Message](ctx context.Context, s *Specs, q store.Query, r listR
 	if err != nil {
 		return nil, "", err
 	}
+	NoteRead(s.reads, access.Caller(ctx), views...)
 	return messages[M](views), next, tell(ctx, position)
 }
 
@@ -151,6 +157,7 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 	if err != nil {
 		return nil, err
 	}
+	NoteRead(s.reads, access.Caller(ctx), t.Fasteners...)
 	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided)}
 	return out, tell(ctx, t.Position)
 }
@@ -177,6 +184,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 	}
 	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle}
 	if res.Fastener != nil {
+		NoteRead(s.reads, access.Caller(ctx), res.Fastener)
 		out.Fastener = res.Fastener.Message.(*pb.Fastener)
 	}
 	for _, c := range res.Candidates {

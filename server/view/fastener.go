@@ -13,20 +13,27 @@ func (c *conversion) fastener(r *specdata.Fastener) *pb.Fastener {
 		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, Count: int32(r.Count), Joint: string(r.Joint),
 		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r.Tightening),
 		Reuse: reuse(r.Reuse), Lock: lock(r.Lock), Safety: r.Safety, Source: c.citation(r.Source),
-		Pairs: each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
-		FollowUps: each(r.FollowUps, func(u *specdata.FollowUp) *pb.FollowUp {
-			return &pb.FollowUp{Check: u.Check, After: quantity(u.After), Text: wording.FollowUp(u)}
-		}),
-		Tools: tools(r),
+		Pairs:     each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
+		FollowUps: followUps(r.FollowUps), Fitting: fitting(r.Fitting), Tools: tools(r),
 	}
 	if s := r.Strength; s != nil {
 		f.Strength = &pb.Strength{Bolt: s.Bolt, Nut: s.Nut, Finish: s.Finish}
 	}
-	if t := r.Fitting; t != nil {
-		f.Fitting = &pb.Fitting{Direction: t.Direction, Washers: t.Washers, Spacer: t.Spacer}
-	}
 	f.Summary = wording.Tightening(r.Tightening)
 	return f
+}
+
+func fitting(t *specdata.Fitting) *pb.Fitting {
+	if t == nil {
+		return nil
+	}
+	return &pb.Fitting{Direction: t.Direction, Washers: t.Washers, Spacer: t.Spacer}
+}
+
+func followUps(us []specdata.FollowUp) []*pb.FollowUp {
+	return each(us, func(u *specdata.FollowUp) *pb.FollowUp {
+		return &pb.FollowUp{Check: u.Check, After: quantity(u.After), Text: wording.FollowUp(u)}
+	})
 }
 
 func thread(t *specdata.Thread) *pb.Thread {
@@ -76,7 +83,7 @@ func tightening(t *specdata.Tightening) *pb.Tightening {
 		out.Stages = append(out.Stages, stage)
 	}
 	if h := t.Hold; h != nil {
-		out.Hold = &pb.Hold{Turns: h.Turns, With: h.With, Text: "hold the " + h.Turns + " with " + h.With}
+		out.Hold = &pb.Hold{Turns: h.Turns, With: h.With, Text: wording.Hold(h)}
 	}
 	if p := t.Pattern; p != nil {
 		out.Pattern = &pb.Pattern{Order: p.Order, Sequence: int32s(p.Sequence), Passes: int32(p.Passes), Loosen: p.Loosen, Text: wording.Pattern(p)}

@@ -28,12 +28,13 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 	if r.Proved != "" {
 		p.ProvedText = "walked through: " + r.Proved
 	}
-	lines := map[string]*pb.TorqueLine{}
+	lines, titles, done := map[string]*pb.TorqueLine{}, c.titles(r), c.runs(p, r)
 	for i := range r.Steps {
 		s := &r.Steps[i]
 		step := &pb.Step{
 			Id: s.ID, Text: s.Text, Cautions: cautions(s.Cautions), Side: string(s.Side), Where: options(s.Where),
-			Operations: each(s.Operations, operation),
+			Operations: each(s.Operations, func(o *specdata.Operation) *pb.Operation { return c.operation(r, o, titles) }),
+			Criteria:   wording.Criteria(s),
 		}
 		if s.Repeat != nil {
 			step.Repeat = &pb.Repeat{From: s.Repeat.From, To: s.Repeat.To, Side: string(s.Repeat.Side)}
@@ -46,13 +47,9 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 				p.Torques = append(p.Torques, line)
 			}
 			line.Steps = append(line.Steps, s.ID)
+			step.Fastenings = append(step.Fastenings, c.fastening(r, i, id, done))
 		}
-		step.Reading = wording.Sentence(r, s, func(id string) string {
-			if line := lines[id]; line != nil {
-				return line.Summary
-			}
-			return ""
-		})
+		step.Reading = wording.Sentence(r, s, c.fastenerOf)
 		p.Steps = append(p.Steps, step)
 	}
 	return p
@@ -73,19 +70,26 @@ func fastenersOf(s *specdata.Step) []string {
 			add(id)
 		}
 	}
-	for _, id := range specdata.Placeholders(s.Text, "torque") {
-		add(id)
+	for _, shown := range specdata.ValuesShown(s.Text) {
+		add(shown.Fastener)
 	}
 	return ids
+}
+
+// fastenerOf gives the fastener with an id at the moment of the procedure, nil if
+// there is none.
+func (c *conversion) fastenerOf(id string) *specdata.Fastener {
+	f, _ := get[*specdata.Fastener](c, specdata.KindFastener, id)
+	return f
 }
 
 // torqueLine reads a fastener at the moment of the procedure.
 func (c *conversion) torqueLine(id string) *pb.TorqueLine {
 	line := &pb.TorqueLine{Fastener: string(specdata.NewName(specdata.KindFastener, id))}
-	if f, ok := get[*specdata.Fastener](c, specdata.KindFastener, id); ok {
+	if f := c.fastenerOf(id); f != nil {
 		line.Title = f.Title
-		if t := tightening(f.Tightening); t != nil {
-			line.Summary, line.StateText = wording.Tightening(f.Tightening), t.StateText
+		if t := f.Tightening; t != nil {
+			line.Summary, line.StateText = wording.Tightening(t), wording.State(t.State)
 		}
 	}
 	return line
@@ -97,10 +101,56 @@ func cautions(cs []specdata.Caution) []*pb.Caution {
 	})
 }
 
-func operation(o *specdata.Operation) *pb.Operation {
+func (c *conversion) operation(p *specdata.Procedure, o *specdata.Operation, titles map[specdata.Target]string) *pb.Operation {
 	return &pb.Operation{
 		Do: string(o.Do), Target: string(o.Target), Side: string(o.Side), Tool: o.Tool, New: o.New, Stage: int32(o.Stage),
 		Positions: int32s(o.Positions), By: quantity(o.By), With: o.With, Accept: o.Accept, Low: quantity(o.Low),
-		High: quantity(o.High), Until: string(o.Until), Note: o.Note,
+		High: quantity(o.High), Until: string(o.Until), Note: o.Note, Text: c.act(p, o, titles[o.Target]),
 	}
+}
+
+// act puts an operation into words. title is that of a target other than a fastener.
+func (c *conversion) act(p *specdata.Procedure, o *specdata.Operation, title string) string {
+	if typ, id := o.Target.Split(); typ == "fastener" {
+		if f := c.fastenerOf(id); f != nil {
+			return wording.Act(p, o, f.Title, f)
+		}
+	}
+	return wording.Act(p, o, title, nil)
+}
+
+// titles gives the titles of the things that the procedure's operations can name, by
+// target. Of two assemblies the first that has a thing counts, as in the dry run.
+func (c *conversion) titles(p *specdata.Procedure) map[specdata.Target]string {
+	titles := map[specdata.Target]string{}
+	put := func(typ, id, title string) {
+		if t := specdata.Target(typ + ":" + id); titles[t] == "" {
+			titles[t] = title
+		}
+	}
+	for _, id := range p.Assemblies {
+		a, ok := get[*specdata.Assembly](c, specdata.KindAssembly, id)
+		if !ok {
+			continue
+		}
+		for i := range a.Parts {
+			put("part", a.Parts[i].ID, a.Parts[i].Title)
+		}
+		for i := range a.Joints {
+			put("joint", a.Joints[i].ID, a.Joints[i].Title)
+		}
+		for i := range a.Connections {
+			put("connection", a.Connections[i].ID, a.Connections[i].Title)
+		}
+		for i := range a.Clips {
+			put("clip", a.Clips[i].ID, a.Clips[i].Title)
+		}
+		for i := range a.Circuits {
+			put("circuit", a.Circuits[i].ID, a.Circuits[i].Title)
+		}
+	}
+	for i := range p.Tools {
+		put("aid", p.Tools[i].ID, p.Tools[i].Title)
+	}
+	return titles
 }

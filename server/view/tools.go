@@ -3,7 +3,6 @@ package view
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
@@ -15,16 +14,16 @@ import (
 func tools(f *specdata.Fastener) *pb.ToolChoice {
 	t := &pb.ToolChoice{}
 	if d := f.Drive; d != nil {
-		turned, held, where := d.Head, d.Nut, "nut"
+		held, where := wording.Held(d), "nut"
 		if d.Turn == "nut" {
-			turned, held, where = d.Nut, d.Head, "head"
+			where = "head"
 		}
-		t.Socket = driver(turned)
+		t.Socket = wording.Driver(wording.Turned(d))
 		if t.Socket != "" && d.Depth != "" {
 			t.Socket += ", " + d.Depth
 		}
 		if held != "" {
-			t.Counter = driver(held) + " to hold the " + where
+			t.Counter = wording.Driver(held) + " to hold the " + where
 		}
 	}
 	if f.Tightening != nil {
@@ -34,32 +33,6 @@ func tools(f *specdata.Fastener) *pb.ToolChoice {
 		}
 	}
 	return t
-}
-
-// driver names the tool that fits a drive: "hex 18 mm" takes an "18 mm hex socket".
-func driver(fits string) string {
-	form, size, _ := strings.Cut(fits, " ")
-	switch form {
-	case "hex":
-		return size + " hex socket"
-	case "12-point":
-		return size + " 12-point socket"
-	case "hexalobular":
-		return size + " hexalobular bit"
-	case "external-hexalobular":
-		return size + " external hexalobular socket"
-	case "hex-key":
-		return size + " hex key bit"
-	case "flats":
-		return size + " open spanner or crow-foot"
-	case "slot":
-		return strings.TrimSpace("slot screwdriver " + size)
-	case "cross":
-		return strings.TrimSpace("cross screwdriver " + size)
-	case "knurled":
-		return "by hand"
-	}
-	return fits
 }
 
 // torqueTools groups the torques so that each group lies on one tool: its highest

@@ -21,6 +21,9 @@ func quantity(q specdata.Quantity) *pb.Quantity {
 	return &pb.Quantity{AsPrinted: q.String(), Text: specdata.Display(q), Si: q.SI(), SiUnit: siUnits[q.Dimension()]}
 }
 
+// Quantity gives a quantity as printed and in SI, nil for an absent one.
+func Quantity(q specdata.Quantity) *pb.Quantity { return quantity(q) }
+
 // Torque gives a torque in both unit systems, nil for an absent one.
 func Torque(q specdata.Quantity) *pb.Torque {
 	if q.IsZero() {

@@ -31,7 +31,7 @@ import (
 
 // FormEdition counts changes to what views look like. It is part of every ETag,
 // so that a server that answers differently never confirms an old answer.
-const FormEdition = 1
+const FormEdition = 2
 
 // Caution stands in every view and on every page.
 const Caution = "Check every value against the vehicle maker's own information for the exact vehicle. Work that can hurt someone belongs in trained hands, and local rules apply."

@@ -15,6 +15,8 @@ import (
 	"strings"
 	"time"
 
+	"google.golang.org/protobuf/types/known/timestamppb"
+
 	pb "proofload/api/proofload/v1"
 	"proofload/server/catalog"
 	"proofload/server/fault"
@@ -32,6 +34,9 @@ type Pages struct {
 	pages   *template.Template
 	style   []byte
 	mux     *http.ServeMux
+	// corrections is the service that the pages of the desk read from.
+	corrections pb.CorrectionsServer
+	checker     Checker
 }
 
 // New makes the pages of a catalog. The error says that a page of the program is
@@ -42,6 +47,8 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"title":      func(s string) string { return strings.ToUpper(s[:min(1, len(s))]) + s[min(1, len(s)):] },
 		"spaced":     func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"digits":     digits,
+		"id":         func(name string) string { _, id, _ := strings.Cut(name, "/"); return id },
+		"day":        func(t *timestamppb.Timestamp) string { return t.AsTime().UTC().Format("2006-01-02 15:04") },
 		"tie":        tie,
 		"without":    func(text, title string) string { return strings.TrimPrefix(strings.TrimPrefix(text, title), ", ") },
 	}).ParseFS(files, "pages/*.html")
@@ -57,6 +64,7 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 	p.mux.HandleFunc("GET /style.css", p.css)
 	p.mux.HandleFunc("GET /search", p.search)
 	p.mux.HandleFunc("GET /vehicles/{id}", p.vehicle)
+	p.historyPages()
 	for _, k := range specdata.Kinds {
 		if k != specdata.KindVehicle {
 			p.mux.HandleFunc("GET /"+k.Collection()+"/{id}", p.record(k))
@@ -177,7 +185,7 @@ func (p *Pages) links(ctx context.Context, r *http.Request) (*links, error) {
 		Service: "proofload", Position: strconv.FormatInt(position, 10), Caution: view.Caution, more: next != "",
 		Links: map[string]string{
 			"vehicles": "/v1/vehicles", "fasteners": "/v1/fasteners", "assemblies": "/v1/assemblies", "procedures": "/v1/procedures",
-			"sources": "/v1/sources", "search": "/v1/search?query=", "rules": "/v1/rules", "service-desc": "/openapi.json", "health": "/healthz",
+			"sources": "/v1/sources", "search": "/v1/search?query=", "rules": "/v1/rules", "corrections": "/v1/corrections", "log": "/v1/log", "watch": "/v1/log:watch", "releases": "/v1/releases", "diff": "/v1/diff?from=", "service-desc": "/openapi.json", "health": "/healthz", "checkpoint": "/v1/checkpoints/newest", "key": "/v1/keys/ledger",
 		},
 		TorqueOf: "/v1/vehicles/{id}/fasteners", LintOf: "/v1/documents:lint", ResolveOf: "/v1/fasteners:resolve", Vehicles: []string{},
 	}

@@ -1,0 +1,221 @@
+package catalog
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+
+	"proofload/server/fault"
+	"proofload/server/feed"
+	"proofload/server/store"
+	"proofload/specdata"
+	"proofload/specdata/change"
+)
+
+// Difference is a record that differs between two moments.
+type Difference struct {
+	*change.Record
+	// Old and New are the numbers of its revisions, 0 where there is none.
+	Old, New int64
+}
+
+// Diff is one page of what differs between two positions.
+type Diff struct {
+	Differences []*Difference
+	Next        string
+	From, To    int64
+	// Total is how many records differ in all.
+	Total int
+}
+
+// Diff gives one page of the records that differ between two moments, the most
+// urgent first. The moments may be in any order.
+func (c *Catalog) Diff(ctx context.Context, from, to Moment, kinds []specdata.Kind, p Page) (*Diff, error) {
+	size, err := p.size()
+	if err != nil {
+		return nil, err
+	}
+	for _, k := range kinds {
+		if k.Collection() == "" {
+			return nil, validWord("kinds", string(k), specdata.Kinds)
+		}
+	}
+	query := fmt.Sprintf("diff %s %s %q", from, to, kinds)
+	cur, err := c.start(ctx, query, p, to)
+	if err != nil {
+		return nil, err
+	}
+	d := &Diff{To: cur.position}
+	first := 0
+	if cur.after == "" {
+		if d.From, err = c.Position(ctx, from); err != nil {
+			return nil, err
+		}
+	} else if n, err := fmt.Sscanf(cur.after, "%d.%d", &d.From, &first); n != 2 || err != nil {
+		return nil, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+	}
+	names, err := c.ranked(ctx, d.From, d.To)
+	if err != nil {
+		return nil, err
+	}
+	if len(kinds) > 0 {
+		names = slices.DeleteFunc(slices.Clone(names), func(n specdata.Name) bool { return !slices.Contains(kinds, n.Kind()) })
+	}
+	d.Total = len(names)
+	bytes := 0
+	for i := min(max(first, 0), len(names)); i < len(names); i++ {
+		if len(d.Differences) == size || bytes > pageBytes {
+			d.Next = cursor{d.To, fmt.Sprintf("%d.%d", d.From, i)}.token(query)
+			break
+		}
+		one, err := c.difference(ctx, names[i], d.From, d.To)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range one.Fields {
+			bytes += len(f.Old) + len(f.New)
+		}
+		d.Differences = append(d.Differences, one)
+	}
+	return d, nil
+}
+
+// difference compares a record at two positions; nil where it is the same.
+func (c *Catalog) difference(ctx context.Context, name specdata.Name, from, to int64) (*Difference, error) {
+	old, oldNumber, err := c.state(ctx, name, from)
+	if err != nil {
+		return nil, err
+	}
+	new, newNumber, err := c.state(ctx, name, to)
+	if err != nil || oldNumber == newNumber {
+		return nil, err
+	}
+	r, err := change.Of(name, old, new)
+	if err != nil || r == nil {
+		return nil, err
+	}
+	return &Difference{r, oldNumber, newNumber}, nil
+}
+
+func (c *Catalog) state(ctx context.Context, name specdata.Name, position int64) (change.State, int64, error) {
+	r, err := c.Shelf.Store.Get(ctx, name, position)
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return change.State{}, 0, nil
+	case err != nil:
+		return change.State{}, 0, err
+	}
+	return change.State{Document: r.Document, Withdrawn: r.Withdrawn}, r.Number, nil
+}
+
+// Changed gives what a revision differs in from the one before it.
+func (c *Catalog) Changed(ctx context.Context, r *store.Revision) (*Difference, error) {
+	now := change.State{Document: r.Document, Withdrawn: r.Withdrawn}
+	if r.Number == 1 {
+		rec, err := change.Of(r.Name, change.State{}, now)
+		return &Difference{rec, 0, 1}, err
+	}
+	before, err := c.Shelf.Store.GetRevision(ctx, r.Name, r.Number-1)
+	if err != nil {
+		return nil, err
+	}
+	rec, err := change.Of(r.Name, change.State{Document: before.Document, Withdrawn: before.Withdrawn}, now)
+	if err != nil {
+		return nil, err
+	}
+	if rec == nil { // published again as it was
+		rec = &change.Record{Name: r.Name, How: change.Changed}
+	}
+	return &Difference{rec, before.Number, r.Number}, nil
+}
+
+// rankings keeps the order of the last comparisons: what differs between two
+// positions never changes, and pages ask for it again.
+type rankings struct {
+	mu   sync.Mutex
+	kept []ranking
+}
+
+type ranking struct {
+	from, to int64
+	names    []specdata.Name
+}
+
+// The bounds of a comparison: how many are kept, and how many revisions may lie
+// between the two moments.
+const (
+	maxRankings = 4
+	maxBetween  = 250_000
+)
+
+// ranked gives the names of the records that differ, the most urgent first.
+func (c *Catalog) ranked(ctx context.Context, from, to int64) ([]specdata.Name, error) {
+	c.rankings.mu.Lock()
+	i := slices.IndexFunc(c.rankings.kept, func(r ranking) bool { return r.from == from && r.to == to })
+	if i >= 0 {
+		r := c.rankings.kept[i]
+		c.rankings.mu.Unlock()
+		return r.names, nil
+	}
+	c.rankings.mu.Unlock()
+	touched, err := c.touched(ctx, min(from, to), max(from, to))
+	if err != nil {
+		return nil, err
+	}
+	var records []*change.Record
+	for _, n := range touched {
+		d, err := c.difference(ctx, n, from, to)
+		if err != nil {
+			return nil, err
+		}
+		if d != nil {
+			d.Fields = nil // the order needs the moves only
+			records = append(records, d.Record)
+		}
+	}
+	change.Sort(records)
+	names := make([]specdata.Name, len(records))
+	for i, r := range records {
+		names[i] = r.Name
+	}
+	c.rankings.mu.Lock()
+	defer c.rankings.mu.Unlock()
+	if len(c.rankings.kept) == maxRankings {
+		c.rankings.kept = c.rankings.kept[1:]
+	}
+	c.rankings.kept = append(c.rankings.kept, ranking{from, to, names})
+	return names, nil
+}
+
+// touched gives the records that were published after one position and up to another, sorted.
+func (c *Catalog) touched(ctx context.Context, after, upTo int64) ([]specdata.Name, error) {
+	at, err := feed.CursorAt(ctx, c.Shelf.Store, after)
+	if err != nil {
+		return nil, err
+	}
+	end, err := c.Shelf.Store.HeadAt(ctx, upTo)
+	if err != nil {
+		return nil, err
+	}
+	if n := end.Revisions - at.Leaf; n > maxBetween {
+		return nil, fault.Field("from", "%d revisions lie between positions %d and %d; a comparison takes at most %d, choose moments that are nearer to each other", n, after, upTo, maxBetween)
+	}
+	seen := map[specdata.Name]bool{}
+	var names []specdata.Name
+	for at.Position < end.Position {
+		var revs []*store.Revision
+		if revs, at, err = feed.ReadLog(ctx, c.Shelf.Store, at, end, store.MaxLimit); err != nil {
+			return nil, err
+		}
+		for _, r := range revs {
+			if !seen[r.Name] {
+				seen[r.Name] = true
+				names = append(names, r.Name)
+			}
+		}
+	}
+	slices.Sort(names)
+	return names, nil
+}

@@ -1,0 +1,84 @@
+package catalog
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"strconv"
+	"time"
+
+	"proofload/server/fault"
+	"proofload/server/store"
+)
+
+// maxReleaseNote is the longest note of a release, in bytes.
+const maxReleaseNote = 1000
+
+// CreateRelease names the position of a moment. Naming the same position again gives
+// the release as it is; the error is ReleaseTaken where the name has another.
+func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m Moment, now time.Time) (store.Release, error) {
+	if len(note) > maxReleaseNote {
+		return store.Release{}, fault.Field("note", "note has %d bytes; allowed: %d", len(note), maxReleaseNote)
+	}
+	position, err := c.Position(ctx, m)
+	if err != nil {
+		return store.Release{}, err
+	}
+	if position == 0 {
+		return store.Release{}, fault.New(fault.MomentNotFound, "library has no publication yet, so there is nothing to name")
+	}
+	r := store.Release{Name: name, Position: position, Note: note, By: by, Time: now}
+	if err := r.Validate(); err != nil {
+		return store.Release{}, fault.Field("release_id", "%v", err)
+	}
+	err = c.Shelf.Store.SetRelease(ctx, r)
+	switch taken, found := c.Release(ctx, name); {
+	case errors.Is(err, store.ErrConflict) && found == nil:
+		return store.Release{}, fault.New(fault.ReleaseTaken, "release %s names position %d, not %d; a name is given once, choose another", name, taken.Position, position).
+			With("release", name).With("position", strconv.FormatInt(taken.Position, 10)).With("wanted", strconv.FormatInt(position, 10)).Because(err)
+	case err != nil:
+		return store.Release{}, err
+	default:
+		return taken, found
+	}
+}
+
+// Release gives a release by its name; the error is MomentNotFound.
+func (c *Catalog) Release(ctx context.Context, name string) (store.Release, error) {
+	all, err := c.Shelf.Store.Releases(ctx)
+	if err != nil {
+		return store.Release{}, err
+	}
+	if i := slices.IndexFunc(all, func(r store.Release) bool { return r.Name == name }); i >= 0 {
+		return all[i], nil
+	}
+	return store.Release{}, fault.New(fault.MomentNotFound, "release %q does not exist; GET /v1/releases lists those there are", clip(name)).With("release", clip(name))
+}
+
+// Releases gives one page of the releases, in order of position, then name.
+func (c *Catalog) Releases(ctx context.Context, p Page) (part []store.Release, next string, err error) {
+	size, err := p.size()
+	if err != nil {
+		return nil, "", err
+	}
+	all, err := c.Shelf.Store.Releases(ctx)
+	if err != nil {
+		return nil, "", err
+	}
+	const query = "releases"
+	if p.Token != "" {
+		cur, err := parseToken(query, p.Token)
+		if err != nil {
+			return nil, "", err
+		}
+		for len(all) > 0 && (all[0].Position < cur.position || all[0].Position == cur.position && all[0].Name <= cur.after) {
+			all = all[1:]
+		}
+	}
+	if len(all) > size {
+		all = all[:size]
+		last := all[size-1]
+		next = cursor{last.Position, last.Name}.token(query)
+	}
+	return all, next, nil
+}

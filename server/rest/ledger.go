@@ -1,0 +1,146 @@
+package rest
+
+import (
+	"bytes"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"google.golang.org/protobuf/encoding/protojson"
+
+	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
+	"proofload/server/catalog"
+	"proofload/server/fault"
+	"proofload/server/prints"
+	"proofload/server/web"
+	"proofload/specdata"
+	"proofload/specdata/sheet"
+)
+
+// signedNote is the text of a checkpoint: the note, byte for byte.
+func signedNote(body []byte) ([]byte, error) {
+	var c pb.Checkpoint
+	err := protojson.Unmarshal(body, &c)
+	return []byte(c.Note), err
+}
+
+// keyText is the text of a verifier key: the key alone.
+func keyText(body []byte) ([]byte, error) {
+	var k pb.VerifierKey
+	err := protojson.Unmarshal(body, &k)
+	return []byte(k.Key + "\n"), err
+}
+
+var (
+	pdfType     = []string{"application/pdf"}
+	htmlType    = []string{"text/html; charset=utf-8"}
+	sheetPolicy = []string{"default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'"}
+)
+
+// sheetRoute is the address that prints; paper is in no .proto file.
+var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet", query: map[string]bool{"vehicle": false, "options": true, "side": false, "format": false, "paper": false, "printed": false, "at": false, "min_position": false}}
+
+// sheet prints a procedure, with a code that tells whether the sheet still holds. The
+// bytes are those of the command line for the same sheet.
+func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
+	q, err := queryOf(r, sheetRoute.query)
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	format, paper, err := formOf(r, q.Get("format"), q.Get("paper"))
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	name, err := catalog.ParseName("name", "procedures/"+r.PathValue("id"), specdata.KindProcedure)
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	least := int64(0)
+	if s := q.Get("min_position"); s != "" {
+		if least, err = strconv.ParseInt(s, 10, 64); err != nil {
+			fail(w, r, fault.Field("min_position", "min_position %q is not a position; give a whole number", clip(s)))
+			return
+		}
+	}
+	m, err := catalog.ParseMoment(q.Get("at"), least)
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
+	ask := prints.Request{
+		Procedure: name, Vehicle: q.Get("vehicle"), Options: q["options"], Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
+	}
+	if ask.Printed == "" {
+		ask.Printed = specdata.Date(time.Now().Format(time.DateOnly))
+	}
+	if caller := access.Caller(r.Context()); caller != nil {
+		ask.By = caller.Person
+	}
+	ctx, cancel := withDeadline(r)
+	defer cancel()
+	s, err := h.prints.Make(ctx, ask)
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	var b bytes.Buffer
+	media := pdfType
+	if format == "html" {
+		media, err = htmlType, s.HTML(&b)
+		w.Header()["Content-Security-Policy"] = sheetPolicy
+	} else {
+		err = s.PDF(&b, paper)
+	}
+	if err != nil {
+		h.fail(w, r, err)
+		return
+	}
+	header := w.Header()
+	header["Cache-Control"] = revalidate
+	header["Vary"] = vary
+	header["Link"] = []string{"<" + s.CheckURL + `>; rel="describedby"`}
+	header[positionHeader] = h.positionText(s.Position)
+	sendText(w, r, media, b.Bytes())
+}
+
+// formOf reads what a sheet is to be: PDF, or HTML where a browser asks and nothing is said.
+func formOf(r *http.Request, format, paper string) (string, sheet.Paper, error) {
+	switch format {
+	case "pdf", "html":
+	case "":
+		if format = "pdf"; web.Wanted(r) {
+			format = "html"
+		}
+	default:
+		return "", "", fault.Field("format", "format %q is not made; allowed: pdf, html", clip(format))
+	}
+	// Where the address says the form, it wins over what the program says it takes: a
+	// browser that follows a link to a PDF does not ask for one.
+	if !r.URL.Query().Has("format") && accepts(r, "application/pdf") == 0 && accepts(r, "text/html") == 0 {
+		return "", "", notAcceptable("application/pdf", "text/html")
+	}
+	switch {
+	case paper == "" || strings.EqualFold(paper, string(sheet.A4)):
+		return format, sheet.A4, nil
+	case strings.EqualFold(paper, string(sheet.Letter)):
+		return format, sheet.Letter, nil
+	}
+	return "", "", fault.Field("paper", "paper %q is unknown; allowed: a4, letter", clip(paper))
+}
+
+// address is where readers reach this server: as it was started to say, or else as
+// the request reached it.
+func (h *Handler) address(r *http.Request) string {
+	if h.publicURL != "" {
+		return h.publicURL
+	}
+	if r.TLS != nil {
+		return "https://" + r.Host
+	}
+	return "http://" + r.Host
+}

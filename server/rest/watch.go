@@ -1,0 +1,225 @@
+package rest
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"google.golang.org/protobuf/encoding/protojson"
+
+	pb "proofload/api/proofload/v1"
+	"proofload/server/fault"
+	"proofload/server/feed"
+	"proofload/server/view"
+)
+
+// watch follows the log as server-sent events (HTML standard, section 9.2).
+//
+// The id of an event is its position, so that what an EventSource sends back as
+// Last-Event-ID resumes the watch. An event of a publication that goes on in the next
+// has no id: it comes again whole. The last event before the server ends a stream is
+// "end", with the problem that says why.
+func (h *Handler) watch(rt route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if accepts(r, "text/event-stream") == 0 {
+			fail(w, r, notAcceptable("text/event-stream"))
+			return
+		}
+		in, err := watchRequest(w, r, rt)
+		if err != nil {
+			fail(w, r, err)
+			return
+		}
+		watcher, err := h.rpc.History.Watch(r.Context(), in)
+		if err != nil {
+			h.fail(w, r, err)
+			return
+		}
+		defer watcher.Close()
+		header := w.Header()
+		header.Set("Content-Type", "text/event-stream")
+		header.Set("Cache-Control", "no-store")
+		header.Set("X-Accel-Buffering", "no") // proxies that heed it pass events on at once
+		header[positionHeader] = []string{strconv.FormatInt(watcher.Resume(), 10)}
+		if r.Method == http.MethodHead {
+			return
+		}
+		s := &eventStream{w: w, control: http.NewResponseController(w), slow: h.slowAfter, reached: watcher.Resume()}
+		// The connection's limit on reading is for requests; it would end this one.
+		if err := s.control.SetReadDeadline(time.Time{}); err != nil {
+			h.fail(w, r, err)
+			return
+		}
+		err = s.run(r.Context(), watcher, func(ctx context.Context, e *feed.Event) ([]byte, error) {
+			m, err := h.rpc.History.Event(ctx, e, in)
+			if err != nil {
+				return nil, err
+			}
+			return view.EncodeJSON(m)
+		})
+		if e := fault.From(err); e.Kind.Row().Status >= 500 && e.Kind != fault.Draining {
+			h.log.LogAttrs(r.Context(), slog.LevelError, "watch", slog.String("reason", string(e.Kind)), slog.String("error", err.Error()), slog.Any("cause", e.Unwrap()))
+		}
+		s.end(err)
+	})
+}
+
+// eventStream writes server-sent events.
+type eventStream struct {
+	w       http.ResponseWriter
+	control *http.ResponseController
+	// slow is how long a client may take for one event.
+	slow time.Duration
+	// reached is the position of the last id that was sent.
+	reached int64
+}
+
+// run sends events until the watch ends; a client that is gone gives its own error.
+func (s *eventStream) run(ctx context.Context, watcher *feed.Watcher, encode func(context.Context, *feed.Event) ([]byte, error)) error {
+	// A second is how long a browser waits before it connects again.
+	if err := s.send([]byte("retry: 1000\n\n")); err != nil {
+		return err
+	}
+	for first := true; ; first = false {
+		e, err := watcher.Next(ctx)
+		if err != nil {
+			return err
+		}
+		text := []byte(": heartbeat\n\n")
+		if first || !e.Progress || e.Position != s.reached {
+			data, err := encode(ctx, e)
+			if err != nil {
+				return err
+			}
+			text = eventText(e, data)
+		}
+		begin := time.Now()
+		if err := s.send(text); err != nil {
+			return err
+		}
+		if waited := time.Since(begin); waited > s.slow {
+			watcher.Took() // late, but it did
+			return watcher.Slow(waited)
+		}
+		if !e.Continues {
+			s.reached = e.Position
+		}
+	}
+}
+
+func eventText(e *feed.Event, data []byte) []byte {
+	var b bytes.Buffer
+	b.WriteString("event: publication\n")
+	if e.Progress {
+		b.Reset()
+		b.WriteString("event: progress\n")
+	}
+	if !e.Continues {
+		b.WriteString("id: " + strconv.FormatInt(e.Position, 10) + "\n")
+	}
+	b.WriteString("data: ")
+	b.Write(data)
+	b.WriteString("\n\n")
+	return b.Bytes()
+}
+
+// send writes one event. A client that does not take it for twice as long as it may is
+// cut off; one that takes it late is told so by run.
+func (s *eventStream) send(text []byte) error {
+	if err := s.control.SetWriteDeadline(time.Now().Add(2 * s.slow)); err != nil {
+		return err
+	}
+	if _, err := s.w.Write(text); err != nil {
+		return err
+	}
+	return s.control.Flush()
+}
+
+// end says why the stream ends, where there is still somebody to hear it.
+func (s *eventStream) end(err error) {
+	e := fault.From(err)
+	if e.Kind == fault.Cancelled {
+		return
+	}
+	data, err := json.Marshal(e.Problem(instance()))
+	if err != nil {
+		return
+	}
+	// Whoever has gone meanwhile knows where to resume from the last id.
+	_ = s.send([]byte("event: end\ndata: " + string(data) + "\n\n"))
+}
+
+// watchRequest reads a request for a watch: its query or its body, and where a
+// stream broke off.
+func watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLogRequest, error) {
+	in := &pb.WatchLogRequest{}
+	q, err := queryOf(r, rt.query)
+	if err != nil {
+		return nil, err
+	}
+	if rt.body {
+		if err := isJSON(r); err != nil {
+			return nil, err
+		}
+		body, err := read(w, r)
+		if err != nil {
+			return nil, err
+		}
+		if err := protojson.Unmarshal(body, in); err != nil {
+			return nil, plain(fault.New(fault.RequestMalformed, "%v", err))
+		}
+	} else if in, err = watchQuery(q); err != nil {
+		return nil, err
+	}
+	after, err := lastEventID(r.Header["Last-Event-Id"])
+	if after != nil {
+		in.After = after
+	}
+	return in, err
+}
+
+// watchQuery reads the query of a watch.
+func watchQuery(q url.Values) (*pb.WatchLogRequest, error) {
+	in := &pb.WatchLogRequest{Kinds: q["kinds"], Names: q["names"], Vehicle: q.Get("vehicle"), Source: q.Get("source")}
+	if s := q.Get("after"); s != "" {
+		n, err := strconv.ParseInt(s, 10, 64)
+		if err != nil {
+			return nil, fault.Field("after", "after %q is not a position; give a whole number", clip(s))
+		}
+		in.After = &n
+	}
+	for _, flag := range []struct {
+		field string
+		to    *bool
+	}{{"documents", &in.Documents}, {"moves", &in.Moves}} {
+		switch s := q.Get(flag.field); s {
+		case "true":
+			*flag.to = true
+		case "", "false":
+		default:
+			return nil, fault.Field(flag.field, "%s %q is neither true nor false", flag.field, clip(s))
+		}
+	}
+	return in, nil
+}
+
+// lastEventID reads the header with which a client resumes; nil where there is none.
+// Browsers leave it out, or empty, where no event had an id yet.
+func lastEventID(values []string) (*int64, error) {
+	if len(values) == 0 || len(values) == 1 && values[0] == "" {
+		return nil, nil
+	}
+	if len(values) > 1 {
+		return nil, fault.Field("Last-Event-ID", "Last-Event-ID is given %d times; give it once", len(values))
+	}
+	n, err := strconv.ParseInt(values[0], 10, 64)
+	if err != nil || n < 0 || strconv.FormatInt(n, 10) != values[0] {
+		return nil, fault.Field("Last-Event-ID", "Last-Event-ID %q is not the id of an event of this server; ids are positions, like 12", clip(values[0]))
+	}
+	return &n, nil
+}

@@ -1,0 +1,406 @@
+package rest
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"google.golang.org/protobuf/encoding/protojson"
+
+	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
+	"proofload/server/catalog"
+	"proofload/server/fault"
+	"proofload/server/feed"
+	"proofload/server/rpc"
+	"proofload/server/store"
+	"proofload/server/store/sqlite"
+	"proofload/server/store/storetest"
+	"proofload/server/web"
+	"proofload/specdata"
+)
+
+// world is a store with the handler on it.
+type world struct {
+	store   store.Store
+	feed    *feed.Feed
+	handler *Handler
+}
+
+func newWorld(t *testing.T, set feed.Options) *world {
+	t.Helper()
+	s, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "rest.db"), sqlite.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { s.Close() })
+	cat, err := catalog.New(t.Context(), s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	log := slog.New(slog.NewTextHandler(io.Discard, nil))
+	w := &world{store: s, feed: feed.New(s, set, log)}
+	t.Cleanup(w.feed.Close)
+	pages, err := web.New(cat, log)
+	if err != nil {
+		t.Fatal(err)
+	}
+	gate := access.NewGate(access.NewKeys(s, time.Now), false)
+	server := rpc.NewServer(rpc.Deps{Catalog: cat, Feed: w.feed, Gate: gate, Log: log})
+	if w.handler, err = NewHandler(Deps{Catalog: cat, RPC: server, Gate: gate, Pages: pages, Log: log}); err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
+
+// publish publishes n new fasteners at once.
+func (w *world) publish(t *testing.T, round, n int) {
+	t.Helper()
+	p := store.Publication{Authors: []string{"ada"}, Reviewer: "ben", Reason: "measured again", Time: storetest.Epoch}
+	for i := range n {
+		f := storetest.Fastener(fmt.Sprintf("b-%d-%d", round, i), "Bolt", "rear hub", "M12x1.5", specdata.JointClamp, 80, "quill-chassis", "quill-1")
+		p.Changes = append(p.Changes, store.Change{Name: f.Name(), Document: storetest.Canonical(t, f)})
+	}
+	if _, err := w.store.Publish(t.Context(), p); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// message is one server-sent event as a browser would dispatch it.
+type message struct {
+	event, data, id string
+	// comments is how many comments came before it.
+	comments int
+}
+
+// reader reads server-sent events as the HTML standard (section 9.2.6) says.
+type reader struct {
+	lines  *bufio.Scanner
+	lastID string
+}
+
+func newReader(r io.Reader) *reader {
+	lines := bufio.NewScanner(r)
+	lines.Buffer(nil, 64<<20)
+	return &reader{lines: lines}
+}
+
+// next gives the next event; the error is that the stream ended.
+func (r *reader) next() (message, error) {
+	var m message
+	var data []string
+	for r.lines.Scan() {
+		line := r.lines.Text()
+		if line == "" {
+			if len(data) == 0 { // nothing is dispatched
+				m.event = ""
+				continue
+			}
+			m.data, m.id = strings.Join(data, "\n"), r.lastID
+			return m, nil
+		}
+		field, value, _ := strings.Cut(line, ":")
+		value = strings.TrimPrefix(value, " ")
+		switch field {
+		case "":
+			m.comments++
+		case "event":
+			m.event = value
+		case "data":
+			data = append(data, value)
+		case "id":
+			r.lastID = value
+		}
+	}
+	if err := r.lines.Err(); err != nil {
+		return m, err
+	}
+	return m, io.EOF
+}
+
+func (m message) response(t *testing.T) *pb.WatchLogResponse {
+	t.Helper()
+	var out pb.WatchLogResponse
+	if err := protojson.Unmarshal([]byte(m.data), &out); err != nil {
+		t.Fatalf("event %q: %v", m.data, err)
+	}
+	return &out
+}
+
+// open begins a watch and checks how it is answered.
+func open(t *testing.T, c *http.Client, r *http.Request) (*reader, func()) {
+	t.Helper()
+	answer, err := c.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if answer.StatusCode != http.StatusOK || answer.Header.Get("Content-Type") != "text/event-stream" || answer.Header.Get("Cache-Control") != "no-store" {
+		b, _ := io.ReadAll(answer.Body)
+		t.Fatalf("%d %v %s", answer.StatusCode, answer.Header, b)
+	}
+	return newReader(answer.Body), func() { answer.Body.Close() }
+}
+
+func request(t *testing.T, method, address, body string, header ...string) *http.Request {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 30*time.Second)
+	t.Cleanup(cancel)
+	r, err := http.NewRequestWithContext(ctx, method, address, strings.NewReader(body))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; i < len(header); i += 2 {
+		r.Header.Set(header[i], header[i+1])
+	}
+	return r
+}
+
+// A stream outlives the limits of requests, over HTTP/1.1 and HTTP/2, goes on where
+// it broke off, and ends with the reason when the server stops.
+func TestEventStream(t *testing.T) {
+	for _, protocol := range []string{"HTTP/1.1", "HTTP/2.0"} {
+		t.Run(protocol, func(t *testing.T) {
+			w := newWorld(t, feed.Options{Heartbeat: 60 * time.Millisecond})
+			server := httptest.NewUnstartedServer(nil)
+			server.Config = NewServer(w.handler, slog.New(slog.NewTextHandler(io.Discard, nil)))
+			server.Config.ReadTimeout, server.Config.WriteTimeout = 150*time.Millisecond, 150*time.Millisecond
+			server.EnableHTTP2 = protocol == "HTTP/2.0"
+			server.StartTLS()
+			defer server.Close()
+			w.publish(t, 1, 2)
+			w.publish(t, 2, 1)
+			address := server.URL + "/v1/log:watch"
+			events, closeStream := open(t, server.Client(), request(t, "GET", address+"?after=0&names=fasteners/b-1-1&names=fasteners/b-3-0", ""))
+			first, err := events.next()
+			if err != nil || first.event != "publication" || first.id != "1" {
+				t.Fatalf("first event is %+v, %v", first, err)
+			}
+			if e := first.response(t); e.Position != 1 || e.Newest != 2 || len(e.Entries) != 1 || e.Entries[0].Name != "fasteners/b-1-1" {
+				t.Errorf("first event says %v", e)
+			}
+			if m, err := events.next(); err != nil || m.event != "progress" || m.id != "2" {
+				t.Errorf("second event is %+v, %v", m, err)
+			}
+			time.Sleep(500 * time.Millisecond) // longer than the limits, several heartbeats
+			w.publish(t, 3, 1)
+			m, err := events.next()
+			if err != nil || m.event != "publication" || m.id != "3" || m.comments < 3 {
+				t.Fatalf("after a pause: %+v, %v; want an event behind heartbeats", m, err)
+			}
+			closeStream()
+			w.publish(t, 4, 1)
+
+			// What a browser sends when it connects again: the same address, and where it was.
+			events, closeStream = open(t, server.Client(), request(t, "GET", address+"?after=0", "", "Last-Event-ID", m.id, "Accept", "text/event-stream"))
+			defer closeStream()
+			if m, err = events.next(); err != nil || m.event != "publication" || m.id != "4" {
+				t.Fatalf("after connecting again: %+v, %v", m, err)
+			}
+			w.feed.Drain()
+			for m.event != "end" {
+				if m, err = events.next(); err != nil {
+					t.Fatal(err)
+				}
+			}
+			var p fault.Problem
+			if err := json.Unmarshal([]byte(m.data), &p); err != nil || p.Reason != "DRAINING" || p.Metadata["resume_after"] != "4" || m.id != "4" || p.Status != http.StatusServiceUnavailable {
+				t.Errorf("the end says %+v, %v", m, err)
+			}
+			if m, err := events.next(); err == nil {
+				t.Errorf("after the end comes %+v", m)
+			}
+		})
+	}
+}
+
+// Events of a large publication have no id but for the last, so that whoever breaks
+// off inside is given all of it again.
+func TestEventsOfOnePublication(t *testing.T) {
+	w := newWorld(t, feed.Options{})
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	w.publish(t, 1, 1)
+	w.publish(t, 2, 600)
+	events, closeStream := open(t, server.Client(), request(t, "POST", server.URL+"/v1/log:watch", `{"after":"1","documents":true}`, "Content-Type", "application/json"))
+	defer closeStream()
+	n := 0
+	for {
+		m, err := events.next()
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := m.response(t)
+		n += len(e.Entries)
+		if e.Position != 2 || e.Continues != (m.id == "") || len(e.Entries[0].Document) == 0 {
+			t.Fatalf("event of position %d with id %q continues: %t", e.Position, m.id, e.Continues)
+		}
+		if !e.Continues {
+			break
+		}
+	}
+	if n != 600 {
+		t.Errorf("%d entries, want 600", n)
+	}
+}
+
+// A client that reads too slowly is cut with its resume point, which is that of the
+// last whole event it got; one that reads nothing is cut off.
+func TestSlowReader(t *testing.T) {
+	w := newWorld(t, feed.Options{})
+	w.handler.slowAfter = 600 * time.Millisecond
+	for round := range 40 {
+		w.publish(t, round, 100)
+	}
+	server := httptest.NewUnstartedServer(w.handler)
+	server.Listener = smallBuffers{server.Listener}
+	server.Start()
+	defer server.Close()
+	connect := func() net.Conn {
+		conn, err := net.Dial("tcp", server.Listener.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		conn.(*net.TCPConn).SetReadBuffer(32 << 10)
+		fmt.Fprintf(conn, "GET /v1/log:watch?after=0&documents=true HTTP/1.0\r\nHost: localhost\r\n\r\n")
+		return conn
+	}
+	slow, dead := connect(), connect()
+	defer slow.Close()
+	defer dead.Close()
+	time.Sleep(900 * time.Millisecond) // more than once, less than twice what is allowed
+	slow.SetReadDeadline(time.Now().Add(20 * time.Second))
+	events := newReader(slow)
+	reached, last := 0, message{}
+	for {
+		m, err := events.next()
+		if err != nil {
+			break
+		}
+		if last = m; m.event == "publication" {
+			if e := m.response(t); !e.Continues {
+				if reached++; m.id != strconv.Itoa(reached) {
+					t.Fatalf("event %d has id %s", reached, m.id)
+				}
+			}
+		}
+	}
+	var p fault.Problem
+	if err := json.Unmarshal([]byte(last.data), &p); err != nil || last.event != "end" || p.Reason != "WATCHER_SLOW" || p.Metadata["resume_after"] != strconv.Itoa(reached) || reached == 40 {
+		t.Errorf("after event %d the stream ends with %.300s", reached, last.data)
+	}
+	// The other one took nothing; its place is free again, and its connection broken.
+	time.Sleep(w.handler.slowAfter)
+	dead.SetReadDeadline(time.Now().Add(10 * time.Second))
+	n, err := io.Copy(io.Discard, dead)
+	if ne, ok := err.(net.Error); ok && ne.Timeout() {
+		t.Errorf("a reader that took nothing is still served after %d bytes", n)
+	}
+}
+
+// smallBuffers makes connections that hold little on the way, so that a client who
+// reads nothing is felt soon.
+type smallBuffers struct{ net.Listener }
+
+func (l smallBuffers) Accept() (net.Conn, error) {
+	c, err := l.Listener.Accept()
+	if err == nil {
+		err = c.(*net.TCPConn).SetWriteBuffer(32 << 10)
+	}
+	return c, err
+}
+
+func TestWatchRefusals(t *testing.T) {
+	w := newWorld(t, feed.Options{Replay: 2})
+	for round := range 5 {
+		w.publish(t, round, 1)
+	}
+	for _, c := range []struct {
+		method, path, body string
+		header             []string
+		status             int
+		reason             string
+		key, value         string
+	}{
+		{"GET", "?after=9", "", nil, 400, "POSITION_NOT_PUBLISHED", "newest", "5"},
+		{"GET", "?after=2", "", nil, 410, "POSITION_TOO_OLD", "oldest", "3"},
+		{"GET", "?after=5", "", []string{"Last-Event-ID", "0"}, 410, "POSITION_TOO_OLD", "after", "0"},
+		{"GET", "", "", []string{"Last-Event-ID", "04"}, 400, "INVALID_ARGUMENT", "field", "Last-Event-ID"},
+		{"GET", "", "", []string{"Last-Event-ID", "x"}, 400, "INVALID_ARGUMENT", "field", "Last-Event-ID"},
+		{"GET", "?after=x", "", nil, 400, "INVALID_ARGUMENT", "field", "after"},
+		{"GET", "?moves=yes", "", nil, 400, "INVALID_ARGUMENT", "field", "moves"},
+		{"GET", "?kinds=nut", "", nil, 400, "INVALID_ARGUMENT", "field", "kinds"},
+		{"GET", "?position=1", "", nil, 400, "INVALID_ARGUMENT", "field", "position"},
+		{"GET", "", "", []string{"Accept", "application/json"}, 406, "NOT_ACCEPTABLE", "available", "text/event-stream"},
+		{"POST", "", `{"after":"x"}`, []string{"Content-Type", "application/json"}, 400, "REQUEST_MALFORMED", "", ""},
+		{"POST", "", `after=1`, []string{"Content-Type", "text/plain"}, 415, "UNSUPPORTED_MEDIA", "", ""},
+		{"DELETE", "", "", nil, 405, "METHOD_NOT_ALLOWED", "", ""},
+	} {
+		r := httptest.NewRequest(c.method, "http://localhost/v1/log:watch"+c.path, strings.NewReader(c.body))
+		for i := 0; i < len(c.header); i += 2 {
+			r.Header.Set(c.header[i], c.header[i+1])
+		}
+		answer := httptest.NewRecorder()
+		w.handler.ServeHTTP(answer, r)
+		var p fault.Problem
+		if err := json.Unmarshal(answer.Body.Bytes(), &p); err != nil || answer.Code != c.status || p.Reason != c.reason || p.Metadata[c.key] != c.value {
+			t.Errorf("%s %s %v: got %d %s, want %d %s with %s %s", c.method, c.path, c.header, answer.Code, answer.Body, c.status, c.reason, c.key, c.value)
+		}
+	}
+}
+
+// Whatever a client sends as the id of its last event is refused as its mistake, or is
+// a position that is written the same way.
+func FuzzLastEventID(f *testing.F) {
+	for _, s := range []string{"", "0", "12", "-1", "+1", "01", "9223372036854775807", "9223372036854775808", "1e3", " 1", "\xff"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		n, err := lastEventID([]string{s})
+		switch {
+		case err != nil:
+			if fault.From(err).Kind != fault.InvalidArgument {
+				t.Errorf("%q: %v", s, err)
+			}
+		case n == nil:
+			if s != "" {
+				t.Errorf("%q is taken for none", s)
+			}
+		case *n < 0 || strconv.FormatInt(*n, 10) != s:
+			t.Errorf("%q is read as %d", s, *n)
+		}
+	})
+}
+
+func FuzzWatchQuery(f *testing.F) {
+	for _, s := range []string{"", "after=3&kinds=fastener&kinds=source&moves=true", "after=&documents=false", "names=%ff", "after=1e9"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		q, err := url.ParseQuery(s)
+		if err != nil {
+			return
+		}
+		in, err := watchQuery(q)
+		if err != nil {
+			if e := fault.From(err); e.Kind != fault.InvalidArgument || len(e.Violations) != 1 {
+				t.Errorf("%q: %v", s, err)
+			}
+			return
+		}
+		if (in.After != nil) != (q.Get("after") != "") || in.Moves != (q.Get("moves") == "true") || len(in.Kinds) != len(q["kinds"]) {
+			t.Errorf("%q is read as %v", s, in)
+		}
+	})
+}

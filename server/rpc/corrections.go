@@ -1,0 +1,313 @@
+package rpc
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
+	"proofload/server/catalog"
+	"proofload/server/desk"
+	"proofload/server/fault"
+	"proofload/specdata"
+)
+
+// Corrections implements the Corrections service: it says who asks and turns
+// messages; the desk decides.
+type Corrections struct {
+	pb.UnimplementedCorrectionsServer
+	desk *desk.Desk
+}
+
+// correctionsCollection is the collection of corrections in resource names.
+const correctionsCollection = "corrections/"
+
+// MaxPage is the most corrections that one page gives: they carry whole documents.
+const MaxPage = 100
+
+const defaultPage = 50
+
+// actor gives who asks, where their token has one of the roles.
+func actor(ctx context.Context, roles ...access.Role) (desk.Actor, error) {
+	t, err := access.Need(ctx, roles...)
+	if err != nil {
+		return desk.Actor{}, err
+	}
+	return desk.Actor{Name: t.Person, Editor: t.Has(access.Editor), Reviewer: t.Has(access.Reviewer)}, nil
+}
+
+// CreateCorrection implements pb.CorrectionsServer; so do the methods below.
+func (c *Corrections) CreateCorrection(ctx context.Context, r *pb.CreateCorrectionRequest) (*pb.Correction, error) {
+	a, err := actor(ctx, access.Editor)
+	if err != nil {
+		return nil, err
+	}
+	in := r.GetCorrection()
+	if field := written(in); field != "" {
+		return nil, outputOnly("correction." + field)
+	}
+	p, err := proposal(ctx, in.GetChanges(), in.GetReason(), in.GetEvidence(), r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	return correction(c.desk.Propose(ctx, a, p, r.ValidateOnly))
+}
+
+// written names a field of a proposal that only the server writes, "" where there is none.
+func written(in *pb.Correction) string {
+	for _, f := range []struct {
+		name string
+		set  bool
+	}{
+		{"name", in.GetName() != ""}, {"etag", in.GetEtag() != ""}, {"state", in.GetState() != ""}, {"records", in.GetRecords() != nil},
+		{"content_hash", in.GetContentHash() != ""}, {"authors", in.GetAuthors() != nil}, {"findings", in.GetFindings() != nil},
+		{"decisions", in.GetDecisions() != nil}, {"checked_position", in.GetCheckedPosition() != 0}, {"create_time", in.GetCreateTime() != nil},
+		{"update_time", in.GetUpdateTime() != nil}, {"position", in.GetPosition() != 0}, {"reach", in.GetReach() != nil}, {"end", in.GetEnd() != nil},
+	} {
+		if f.set {
+			return f.name
+		}
+	}
+	return ""
+}
+
+func proposal(ctx context.Context, changes []*pb.CorrectionChange, reason string, evidence []string, request string) (desk.Proposal, error) {
+	p := desk.Proposal{Reason: reason, Evidence: evidence}
+	var err error
+	if p.RequestID, err = requestID(ctx, request); err != nil {
+		return p, err
+	}
+	for i, in := range changes {
+		at := fmt.Sprintf("changes[%d]", i)
+		ch := desk.Change{Base: in.BaseRevision, BaseHash: in.BaseHash, Document: in.Document, Withdraw: in.Withdraw, Drop: in.Drop}
+		if ch.Name, err = catalog.ParseName(at+".record", in.Record, ""); err != nil {
+			return p, err
+		}
+		if in.BaseRevision < 0 {
+			return p, fault.Field(at+".base_revision", "base_revision %d is negative; revisions count from 1, and 0 is a new record", in.BaseRevision)
+		}
+		if in.MergePatch != nil {
+			if ch.MergePatch, err = patchText(at+".merge_patch", in.MergePatch); err != nil {
+				return p, err
+			}
+		}
+		if in.JsonPatch != nil {
+			if ch.JSONPatch, err = patchText(at+".json_patch", in.JsonPatch); err != nil {
+				return p, err
+			}
+		}
+		p.Changes = append(p.Changes, ch)
+	}
+	return p, nil
+}
+
+func (c *Corrections) GetCorrection(ctx context.Context, r *pb.GetCorrectionRequest) (*pb.Correction, error) {
+	id, err := correctionID(r.Name, "")
+	if err != nil {
+		return nil, err
+	}
+	return correction(c.desk.Get(ctx, id))
+}
+
+// states are what a listing can be narrowed to.
+var states = []desk.State{desk.Open, desk.Approved, desk.Published, desk.Rejected, desk.Withdrawn}
+
+func (c *Corrections) ListCorrections(ctx context.Context, r *pb.ListCorrectionsRequest) (*pb.ListCorrectionsResponse, error) {
+	size := int(r.PageSize)
+	switch {
+	case size < 0:
+		return nil, fault.Field("page_size", "page_size %d is negative; give 1 to %d, or leave it out for %d", size, MaxPage, defaultPage)
+	case size == 0:
+		size = defaultPage
+	}
+	if r.State != "" && !slices.Contains(states, desk.State(r.State)) {
+		return nil, fault.Field("state", "state %q does not exist; allowed: open, approved, published, rejected, withdrawn", clip(r.State))
+	}
+	var record specdata.Name
+	if r.Record != "" {
+		var err error
+		if record, err = catalog.ParseName("record", r.Record, ""); err != nil {
+			return nil, err
+		}
+	}
+	found, next, err := c.desk.List(ctx, desk.State(r.State), record, min(size, MaxPage), r.PageToken)
+	if err != nil {
+		return nil, err
+	}
+	out := &pb.ListCorrectionsResponse{NextPageToken: next}
+	for _, one := range found {
+		out.Corrections = append(out.Corrections, correctionMessage(one))
+	}
+	return out, nil
+}
+
+func (c *Corrections) AmendCorrection(ctx context.Context, r *pb.AmendCorrectionRequest) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.Name, access.Editor)
+	if err != nil {
+		return nil, err
+	}
+	version, err := versionOf(r.Etag)
+	if err != nil {
+		return nil, err
+	}
+	p, err := proposal(ctx, r.Changes, r.Reason, r.Evidence, r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	return correction(c.desk.Amend(ctx, a, id, version, p))
+}
+
+// begin gives who asks and which correction they mean.
+func (c *Corrections) begin(ctx context.Context, name string, roles ...access.Role) (desk.Actor, string, error) {
+	a, err := actor(ctx, roles...)
+	if err != nil {
+		return a, "", err
+	}
+	id, err := correctionID(name, "")
+	return a, id, err
+}
+
+func (c *Corrections) RecheckCorrection(ctx context.Context, r *pb.RecheckCorrectionRequest) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.Name, access.Editor, access.Reviewer)
+	if err != nil {
+		return nil, err
+	}
+	request, err := requestID(ctx, r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	return correction(c.desk.Recheck(ctx, a, id, request))
+}
+
+func (c *Corrections) ApproveCorrection(ctx context.Context, r *pb.ApproveCorrectionRequest) (*pb.Correction, error) {
+	return c.decide(ctx, r, c.desk.Approve)
+}
+
+func (c *Corrections) RejectCorrection(ctx context.Context, r *pb.RejectCorrectionRequest) (*pb.Correction, error) {
+	return c.decide(ctx, r, c.desk.Reject)
+}
+
+// decision is what approving and rejecting have in common.
+type decision interface {
+	GetName() string
+	GetContentHash() string
+	GetComment() string
+	GetRequestId() string
+}
+
+func (c *Corrections) decide(ctx context.Context, r decision, word func(ctx context.Context, a desk.Actor, id, content, comment, request string) (*desk.Correction, error)) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.GetName(), access.Reviewer)
+	if err != nil {
+		return nil, err
+	}
+	if r.GetContentHash() == "" {
+		return nil, fault.Field("content_hash", "content_hash is missing; send that of the correction you looked at, so that nothing else is decided on")
+	}
+	request, err := requestID(ctx, r.GetRequestId())
+	if err != nil {
+		return nil, err
+	}
+	return correction(word(ctx, a, id, r.GetContentHash(), r.GetComment(), request))
+}
+
+func (c *Corrections) WithdrawCorrection(ctx context.Context, r *pb.WithdrawCorrectionRequest) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.Name, access.Editor)
+	if err != nil {
+		return nil, err
+	}
+	version, err := versionOf(r.Etag)
+	if err != nil {
+		return nil, err
+	}
+	request, err := requestID(ctx, r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	return correction(c.desk.Withdraw(ctx, a, id, version, r.Comment, request))
+}
+
+func (c *Corrections) PublishCorrection(ctx context.Context, r *pb.PublishCorrectionRequest) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.Name, access.Reviewer)
+	if err != nil {
+		return nil, err
+	}
+	version, err := versionOf(r.Etag)
+	if err != nil {
+		return nil, err
+	}
+	request, err := requestID(ctx, r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	out, err := correction(c.desk.Publish(ctx, a, id, version, request))
+	if err != nil {
+		return nil, err
+	}
+	return out, tell(ctx, out.Position)
+}
+
+func (c *Corrections) GetCorrectionReach(ctx context.Context, r *pb.GetCorrectionReachRequest) (*pb.CorrectionReach, error) {
+	id, err := correctionID(r.Name, "/reach")
+	if err != nil {
+		return nil, err
+	}
+	out, err := c.desk.Reach(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return reachMessage(id, out), nil
+}
+
+// correctionID reads the name of a correction, or of something below it.
+func correctionID(name, below string) (string, error) {
+	id, ok := strings.CutPrefix(name, correctionsCollection)
+	id, whole := strings.CutSuffix(id, below)
+	if !ok || !whole || !specdata.ValidID(id) {
+		return "", fault.Field("name", "name %q is no correction; write corrections/<id>%s", clip(name), below)
+	}
+	return id, nil
+}
+
+// versionOf reads an etag, which is a version in quotes.
+func versionOf(etag string) (int64, error) {
+	if etag == "" {
+		return 0, fault.New(fault.EtagRequired, "etag is missing; send that of the correction you looked at, so that nothing else is changed").With("field", "etag")
+	}
+	text, ok := strings.CutPrefix(etag, `"`)
+	text, closed := strings.CutSuffix(text, `"`)
+	version, err := strconv.ParseInt(text, 10, 64)
+	if !ok || !closed || err != nil || version < 1 || etagOf(version) != etag {
+		return 0, fault.Field("etag", "etag %q is not one this server gave; send it as it was, quotes included", clip(etag))
+	}
+	return version, nil
+}
+
+func etagOf(version int64) string { return `"` + itoa(version) + `"` }
+
+type requestKey struct{}
+
+// WithRequestID puts the request id of a header into a context, for a transport
+// that has one outside the message.
+func WithRequestID(ctx context.Context, id string) context.Context {
+	return context.WithValue(ctx, requestKey{}, id)
+}
+
+// maxRequestID bounds a request id.
+const maxRequestID = 100
+
+// requestID gives the request id of a message, or of its header.
+func requestID(ctx context.Context, id string) (string, error) {
+	if header, _ := ctx.Value(requestKey{}).(string); header != "" {
+		if id != "" && id != header {
+			return "", fault.Field("request_id", "request_id %q differs from the Idempotency-Key %q; give one", clip(id), clip(header))
+		}
+		id = header
+	}
+	if len(id) > maxRequestID || strings.ContainsFunc(id, func(r rune) bool { return r <= ' ' || r > '~' }) {
+		return "", fault.Field("request_id", "request_id %q is not in order; allowed: 1 to %d printable characters without spaces, like a UUID", clip(id), maxRequestID)
+	}
+	return id, nil
+}

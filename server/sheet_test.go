@@ -1,0 +1,178 @@
+package main
+
+import (
+	"bytes"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"proofload/api/client"
+	pb "proofload/api/proofload/v1"
+	"proofload/specdata/sheet"
+)
+
+// sheetCodes gives a code that was made up, one of a library that is further, and one that
+// was typed wrongly.
+func sheetCodes(t *testing.T) (falseCode, unknown, mistyped string) {
+	t.Helper()
+	s := &sheet.Sheet{Procedure: "procedures/x", Position: 1}
+	made, err := s.Code("elsewhere", 200)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.Position = 4000
+	far, err := s.Code("elsewhere", 200)
+	if err != nil {
+		t.Fatal(err)
+	}
+	bad := []byte(made.String())
+	bad[5], bad[6] = 'X', 'Y'
+	return made.String(), far.String(), string(bad)
+}
+
+var printedCode = regexp.MustCompile(`PL(-[0-9A-Z]{4}){3,7}`)
+
+// print prints a sheet and gives it as HTML with its code.
+func print(t *testing.T, r *running, query string) (page, code string) {
+	t.Helper()
+	x := doAt(t, r, "GET", "/v1/procedures/"+query, "")
+	if x.status != http.StatusOK || !strings.HasPrefix(x.header.Get("Content-Type"), "text/html") {
+		t.Fatalf("%s: %d %s", query, x.status, x.body)
+	}
+	code = printedCode.FindString(string(x.body))
+	if code == "" || !strings.Contains(string(x.body), "http://"+r.http+"/checks/"+code) {
+		t.Fatalf("sheet has the code %q and not its address", code)
+	}
+	return string(x.body), code
+}
+
+// A sheet that was printed at the first position is current, superseded or withdrawn,
+// and the answer is the same over both wires and on the page.
+func TestSheetCodes(t *testing.T) {
+	r, _ := proving(t)
+	withdrawnBolt := firstUsed(t, "tamber-2-front-lower-arm")
+	for _, c := range []struct {
+		print, state string
+		same         bool
+		verdict      string
+		says         []string
+	}{
+		{"pell-1-cylinder-head-refit/sheet?format=html&at=position:1", "current", true, "This sheet still holds", []string{"up to position 5"}},
+		{"quill-1-rear-hub-bearing/sheet?format=html&side=left&at=position:1", "superseded", false, "Do not use: superseded", []string{
+			"torque up 4.2 % from 240 N·m (177 lbf·ft) to 250 N·m (184 lbf·ft)", "safety: wheel", "/tightening/stages/0/torque", "sheet 3 read again", "position 2"}},
+		{"quill-1-rear-hub-bearing/sheet?format=html&side=left", "current", true, "This sheet still holds", nil},
+		{"skerry-1-rear-dampers/sheet?format=html&at=position:3", "superseded", true, "Do not use: superseded", []string{"says the same in every line", "Look twice."}},
+		{"dray-2-rear-silencer/sheet?format=html&at=position:1", "withdrawn", false, "Do not use: withdrawn", []string{"the maker changed the hangers", "position 3"}},
+		{"tamber-2-front-lower-arm/sheet?format=html&side=left&at=position:1", "withdrawn", false, "Do not use: withdrawn", []string{string(withdrawnBolt), "not sold any more"}},
+	} {
+		page, code := print(t, r, c.print)
+		if again, _ := print(t, r, c.print); again != page {
+			t.Errorf("%s: printing again gives other bytes", c.print)
+		}
+		pdf := doAt(t, r, "GET", "/v1/procedures/"+strings.Replace(c.print, "format=html", "format=pdf&paper=letter", 1), "")
+		if pdf.status != http.StatusOK || pdf.header.Get("Content-Type") != "application/pdf" || !bytes.HasPrefix(pdf.body, []byte("%PDF")) {
+			t.Errorf("%s: as PDF %d %s", c.print, pdf.status, pdf.header.Get("Content-Type"))
+		}
+		got := both(t, r, "/v1/checks/"+code, &pb.Check{}, func(cl *client.Client) (*pb.Check, error) {
+			return cl.Ledger.GetCheck(t.Context(), &pb.GetCheckRequest{Name: "checks/" + strings.ToLower(strings.ReplaceAll(code, "-", ""))})
+		})
+		if got.State != c.state || got.PrintsTheSame != c.same || got.Name != "checks/"+code || got.Notice.GetCaution() == "" || !got.Notice.Demo {
+			t.Errorf("%s: %v", c.print, got)
+		}
+		screen := doAt(t, r, "GET", "/checks/"+code, "", browser...)
+		text := html2text(string(screen.body))
+		paper := html2text(page)
+		if screen.status != http.StatusOK || !strings.Contains(text, c.verdict) || !strings.Contains(text, got.Summary) {
+			t.Errorf("%s: page answers %d %s", c.print, screen.status, text)
+		}
+		for _, want := range append(c.says, "vehicle maker", got.Title, got.Vehicle) {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: page does not say %q: %s", c.print, want, text)
+			}
+		}
+		// The paper and the screen say the same.
+		if len(got.Values) == 0 {
+			t.Errorf("%s: no values", c.print)
+		}
+		for _, v := range got.Values {
+			for _, want := range []string{v.What, v.Value, v.Stage, v.Band} {
+				if !strings.Contains(paper, want) || !strings.Contains(text, want) {
+					t.Errorf("%s: %q is not on paper and screen alike", c.print, want)
+				}
+			}
+			if changed := v.Now != ""; changed && c.same {
+				t.Errorf("%s: %s is now %q on a sheet that prints the same", c.print, v.What, v.Now)
+			}
+		}
+	}
+	_, code := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=left&at=position:1")
+	_, right := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=right&at=position:1")
+	if code == right {
+		t.Error("two sides have one code")
+	}
+	got, err := dial(t, r).Ledger.GetCheck(t.Context(), &pb.GetCheckRequest{Name: "checks/" + right})
+	if err != nil || got.Side != "right" || got.Values[0].Now != "250 N·m (184 lbf·ft)" {
+		t.Errorf("the right side: %v, %v", got, err)
+	}
+	falseCode, unknown, mistyped := sheetCodes(t)
+	for code, verdict := range map[string]string{falseCode: "Do not use: no such sheet", unknown: "Code not known here", mistyped: "Code mistyped"} {
+		x := doAt(t, r, "GET", "/checks/"+code, "", browser...)
+		if x.status != 400 && x.status != 404 || !strings.Contains(html2text(string(x.body)), verdict) {
+			t.Errorf("%s: page answers %d %s", code, x.status, html2text(string(x.body)))
+		}
+	}
+	if x := doAt(t, r, "GET", "/checks?code="+code, "", browser...); x.status != http.StatusSeeOther || x.header.Get("Location") != "/checks/"+code {
+		t.Errorf("typing a code leads to %d %s", x.status, x.header.Get("Location"))
+	}
+	if x := doAt(t, r, "GET", "/checks", "", browser...); x.status != http.StatusOK {
+		t.Errorf("the page to type a code on answers %d", x.status)
+	}
+}
+
+var tags = regexp.MustCompile(`<[^>]*>`)
+
+// html2text gives what a reader sees.
+func html2text(page string) string {
+	return strings.NewReplacer("&#39;", "'", "&#43;", "+", "&amp;", "&", "\u00a0", " ", "&lt;", "<", "&#34;", `"`).Replace(tags.ReplaceAllString(page, " "))
+}
+
+// What a sheet cannot be printed from is refused in the words of the command line.
+func TestSheetRefusals(t *testing.T) {
+	for query, want := range map[string][2]string{
+		"nope/sheet":                                                     {"RECORD_NOT_FOUND", "procedures/nope"},
+		"quill-1-rear-hub-bearing/sheet":                                 {"INVALID_ARGUMENT", "choose left or right"},
+		"quill-1-rear-hub-bearing/sheet?side=middle":                     {"INVALID_ARGUMENT", "choose left or right"},
+		"quill-1-starter-renewal/sheet":                                  {"INVALID_ARGUMENT", "choose one of"},
+		"quill-1-starter-renewal/sheet?options=gearbox":                  {"INVALID_ARGUMENT", "not key=value"},
+		"quill-1-rear-hub-bearing/sheet?side=left&format=doc":            {"INVALID_ARGUMENT", "allowed: pdf, html"},
+		"quill-1-rear-hub-bearing/sheet?side=left&paper=a5":              {"INVALID_ARGUMENT", "allowed: a4, letter"},
+		"quill-1-rear-hub-bearing/sheet?side=left&printed=yesterday":     {"INVALID_ARGUMENT", "yesterday"},
+		"quill-1-rear-hub-bearing/sheet?side=left&at=position:9999":      {"POSITION_NOT_PUBLISHED", "9999"},
+		"quill-1-rear-hub-bearing/sheet?side=left&colour=red":            {"INVALID_ARGUMENT", "colour"},
+		"quill-1-rear-hub-bearing/sheet?side=left&min_position=x":        {"INVALID_ARGUMENT", "min_position"},
+		"quill-1-starter-renewal/sheet?options=gearbox%3Dnone&side=left": {"INVALID_ARGUMENT", "is not for vehicle"},
+		"Quill/sheet": {"INVALID_ARGUMENT", "Quill"},
+	} {
+		x := do(t, "GET", "/v1/procedures/"+query, "")
+		if x.reason() != want[0] || !strings.Contains(x.field(t, "detail"), want[1]) {
+			t.Errorf("%s: %d %s", query, x.status, x.body)
+		}
+	}
+	if x := do(t, "GET", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left", "", "Accept", "application/json"); x.status != http.StatusNotAcceptable {
+		t.Errorf("a sheet as JSON: %d", x.status)
+	}
+	if x := do(t, "GET", "/v1/procedures/quill-1-starter-renewal/sheet?options=gearbox%3Dmanual", "", browser...); x.status != http.StatusOK || !strings.HasPrefix(x.header.Get("Content-Type"), "text/html") {
+		t.Errorf("a browser gets %d %s", x.status, x.header.Get("Content-Type"))
+	}
+}
+
+// --public-url stands on the paper.
+func TestPublicURL(t *testing.T) {
+	r := start(t, "--public-url", "https://torque.workshop.example/")
+	x := doAt(t, r, "GET", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left&format=html", "")
+	code := printedCode.FindString(string(x.body))
+	if !strings.Contains(string(x.body), "https://torque.workshop.example/checks/"+code) {
+		t.Errorf("sheet does not lead to the public address: %s", code)
+	}
+}

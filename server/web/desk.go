@@ -1,0 +1,67 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	pb "proofload/api/proofload/v1"
+	"proofload/server/fault"
+	"proofload/server/view"
+)
+
+// ServeCorrections adds the pages of the desk. They show what the service says and
+// nothing else: deciding needs a token, and stays with the command line and programs.
+func (p *Pages) ServeCorrections(c pb.CorrectionsServer) {
+	p.corrections = c
+	p.mux.HandleFunc("GET /corrections", p.listCorrections)
+	p.mux.HandleFunc("GET /corrections/{id}", p.correction)
+}
+
+// correctionsPage is how many corrections one page lists.
+const correctionsPage = 50
+
+func (p *Pages) listCorrections(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), deadline)
+	defer cancel()
+	q := r.URL.Query()
+	state := q.Get("state")
+	if !q.Has("state") {
+		state = "open"
+	}
+	list, err := p.corrections.ListCorrections(ctx, &pb.ListCorrectionsRequest{PageSize: correctionsPage, PageToken: q.Get("page_token"), State: state, Record: q.Get("record")})
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	next := ""
+	if list.NextPageToken != "" {
+		q.Set("page_token", list.NextPageToken)
+		next = "?" + q.Encode()
+	}
+	p.show(w, r, http.StatusOK, "corrections.html", map[string]any{
+		"Title": "Corrections", "Corrections": list.Corrections, "State": state, "Record": q.Get("record"), "Next": next,
+		"States": []string{"open", "approved", "published", "rejected", "withdrawn"},
+		"Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
+	})
+}
+
+func (p *Pages) correction(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), deadline)
+	defer cancel()
+	name := "corrections/" + r.PathValue("id")
+	c, err := p.corrections.GetCorrection(ctx, &pb.GetCorrectionRequest{Name: name})
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	reach := c.Reach
+	var moved *fault.Error // where the library moved on, there is no reach to show yet
+	if reach == nil && (c.State == "open" || c.State == "approved") {
+		if reach, err = p.corrections.GetCorrectionReach(ctx, &pb.GetCorrectionReachRequest{Name: name + "/reach"}); err != nil {
+			moved = fault.From(err)
+		}
+	}
+	p.show(w, r, http.StatusOK, "correction.html", map[string]any{
+		"Title": "Correction " + r.PathValue("id"), "C": c, "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
+	})
+}
