@@ -63,7 +63,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		}
 		lo.Old = old
 		if !o.since.everything {
-			lo.Only = affected(mem, old, changed)
+			lo.Only = lint.AffectedBy(mem, old, changed)
 			findings = restrict(e, findings, o.since.has)
 		}
 	}
@@ -122,20 +122,6 @@ func restrict(e *env, findings []specdata.Finding, has func(file string) bool) [
 		fmt.Fprintf(e.stderr, "proofload: %d other files of the library cannot be read and count as absent; lint the whole library to see why\n", len(left))
 	}
 	return kept
-}
-
-// affected gives the records to judge after a change, from both sides of it.
-func affected(now, old library.Library, changed []specdata.Name) []specdata.Name {
-	only := lint.Affected(now, changed)
-	for _, n := range lint.Affected(old, changed) {
-		if now.Get(n) != nil {
-			only = append(only, n)
-		}
-	}
-	if only == nil {
-		return []specdata.Name{}
-	}
-	return only
 }
 
 func staleFindings(file string, stale []baseline.Entry) []specdata.Finding {

@@ -56,7 +56,8 @@ func commands() []*command {
 	return []*command{
 		lintCommand(), baselineCommand(), explainCommand(), rulesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(),
-		importCommand(), exportCommand(), versionCommand(), helpCommand(),
+		correctCommand(), reviewCommand(), tokenCommand(),
+		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
 }
 
@@ -104,6 +105,9 @@ func named(table []*command, above string, args []string) (*command, []string, e
 		}
 		if c.sub == nil || len(args) > 1 && isHelp(args[1]) {
 			return c, args[1:], nil
+		}
+		if c.setup != nil && (len(args) == 1 || !slices.Contains(names(c.sub), args[1])) {
+			return c, args[1:], nil // it does something by itself as well
 		}
 		if len(args) == 1 {
 			return nil, nil, usagef("%s%s needs one of: %s", above, c.name, strings.Join(names(c.sub), ", "))

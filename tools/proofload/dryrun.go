@@ -62,17 +62,15 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
 			side = string(m.Side) + ": "
 		}
-		fmt.Fprintf(w, "%3d  %s%s\n", i+1, side, wording.Sentence(p, m.Step, func(id string) string {
-			if f := library.Fastener(lib, id); f != nil {
-				return wording.Tightening(f.Tightening)
-			}
-			return ""
-		}))
+		fmt.Fprintf(w, "%3d  %s%s\n", i+1, side, wording.Sentence(p, m.Step, func(id string) *specdata.Fastener { return library.Fastener(lib, id) }))
 		for _, x := range m.Opened {
-			fmt.Fprintf(w, "       + %s %s\n", x.Title, x.State)
+			fmt.Fprintf(w, "       + %s\n", x.Words())
+		}
+		for _, x := range m.Changed {
+			fmt.Fprintf(w, "       ~ %s\n", x.Words())
 		}
 		for _, x := range m.Closed {
-			fmt.Fprintf(w, "       - %s\n", x.Title)
+			fmt.Fprintf(w, "       - %s\n", x.Words())
 		}
 		if m.Open > 0 {
 			fmt.Fprintf(w, "       %d open\n", m.Open)
@@ -82,30 +80,29 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 		fmt.Fprintf(w, "\nTightening, in order of use\n")
 	}
 	for i, u := range o.Torques {
-		one := specdata.Tightening{}
-		for _, s := range u.Stages {
-			one.Stages = append(one.Stages, u.Fastener.Tightening.Stages[s])
+		f := u.Fastener
+		value := wording.Stages(f.Tightening, u.Stages)
+		if name := wording.StageNames(f.Tightening, u.Stages); name != "" {
+			value += ", " + name
 		}
-		fmt.Fprintf(w, "%3d  %-40s %s, %s\n", i+1, u.Fastener.Title+sideOf(u.Act.Side), wording.Tightening(&one), wording.State(u.Fastener.Tightening.State))
+		fmt.Fprintf(w, "%3d  step %-3d %-40s %s\n", i+1, u.Moment+1, wording.Called(f, u.Act.Side), value)
+		if accept := wording.Accepted(f.Tightening, u.Stages); accept != "" {
+			fmt.Fprintf(w, "       accept %s\n", accept)
+		}
+		if tools := wording.ToolsFor(p, u.Act.Tool, f); tools != "" {
+			fmt.Fprintf(w, "       %s\n", tools)
+		}
+		for _, c := range wording.Conditions(f) {
+			fmt.Fprintf(w, "       %s\n", c)
+		}
 	}
 	for i, owed := range o.Owed {
 		if i == 0 {
 			fmt.Fprintf(w, "\nOwed after the job\n")
 		}
-		after := ""
-		if !owed.After.IsZero() {
-			after = " after " + specdata.Display(owed.After)
-		}
-		fmt.Fprintf(w, "     %s%s\n", owed.What, after)
+		fmt.Fprintf(w, "     %s\n", wording.Owed(owed.What, owed.After))
 	}
 	fmt.Fprintln(w)
-}
-
-func sideOf(s specdata.Side) string {
-	if s == specdata.SideLeft || s == specdata.SideRight {
-		return ", " + string(s)
-	}
-	return ""
 }
 
 func verdict(w io.Writer, r *dryrun.Result) error {

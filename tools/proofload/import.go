@@ -98,7 +98,7 @@ func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
 		// With most of a library new, asking what depends on what costs more than
 		// judging everything.
 		if len(changed) <= lib.Len()/2 {
-			lo.Only = affected(after, before, changed)
+			lo.Only = lint.AffectedBy(after, before, changed)
 		}
 		var err error
 		if rep, err = lint.Run(ctx, lo); err != nil {

@@ -16,7 +16,7 @@ func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, &env{
 		stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr,
-		now: time.Now, getenv: os.Getenv, terminal: isTerminal(os.Stdout),
+		now: time.Now, getenv: os.Getenv, terminal: isTerminal(os.Stdout), asks: isTerminal(os.Stdin) && isTerminal(os.Stdout),
 	}, os.Args[1:])
 	stop()
 	os.Exit(code)
@@ -28,8 +28,8 @@ type env struct {
 	stdout, stderr io.Writer
 	now            func() time.Time
 	getenv         func(string) string
-	// terminal says that stdout is one.
-	terminal bool
+	// terminal says that stdout is one, asks that a person is there to be asked.
+	terminal, asks bool
 }
 
 func isTerminal(f *os.File) bool {

@@ -53,17 +53,27 @@ func isLoopback(host string) bool {
 // fetchers is how many documents are asked for at once.
 const fetchers = 8
 
-// load reads the library. The error says what did not answer.
+// load reads the library as it is now. The error says what did not answer.
 func (r *remote) load(ctx context.Context) (*library.Memory, error) {
-	at := ""
+	lib, _, err := r.loadAt(ctx, "")
+	return lib, err
+}
+
+// loadAt reads the library as it is at a moment, "" for now, and gives the position
+// that the moment is.
+func (r *remote) loadAt(ctx context.Context, at string) (lib *library.Memory, position string, err error) {
 	var names []specdata.Name
-	for _, k := range specdata.Kinds {
-		found, position, err := r.list(ctx, k, at)
+	for i, k := range specdata.Kinds {
+		found, answered, err := r.list(ctx, k, at)
 		if err != nil {
-			return nil, err
+			return nil, "", err
 		}
-		if at == "" {
+		if i == 0 { // all of it is of the moment of its first page
+			position = answered
 			at = "position:" + position
+			if position == "0" { // nothing was ever published, and nothing can be asked of that moment
+				at = ""
+			}
 		}
 		names = append(names, found...)
 	}
@@ -90,9 +100,10 @@ func (r *remote) load(ctx context.Context) (*library.Memory, error) {
 	close(next)
 	wg.Wait()
 	if ctx.Err() != nil {
-		return nil, context.Cause(ctx)
+		return nil, "", context.Cause(ctx)
 	}
-	return library.NewMemory(entries...)
+	lib, err = library.NewMemory(entries...)
+	return lib, position, err
 }
 
 // list names the records of a kind, and the position they were listed at.

@@ -11,7 +11,10 @@ import (
 	"testing"
 	"time"
 
+	"proofload/server/access"
 	"proofload/server/catalog"
+	judging "proofload/server/check"
+	"proofload/server/desk"
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
@@ -19,10 +22,20 @@ import (
 	"proofload/server/web"
 	"proofload/specdata"
 	"proofload/specdata/library"
+	"proofload/tools/lint"
+	"proofload/tools/lint/rules"
 )
 
 // serve starts the real server over the tests' library.
 func serve(t *testing.T) string {
+	t.Helper()
+	address, _ := serveDesk(t)
+	return address
+}
+
+// serveDesk is serve with a desk; it gives the tokens of Maud, who edits, Piet, who
+// reviews, and Runa, who administers.
+func serveDesk(t *testing.T) (address string, tokens map[string]string) {
 	t.Helper()
 	ctx := context.Background()
 	s, err := sqlite.Open(ctx, filepath.Join(t.TempDir(), "store.db"), sqlite.Options{})
@@ -52,13 +65,32 @@ func serve(t *testing.T) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Log: log}), Pages: pages, Log: log})
+	keys := access.NewKeys(s, time.Now)
+	judge := func(ctx context.Context, lib library.Library, only []specdata.Name, old library.Library) (*judging.Report, error) {
+		rep, err := lint.Run(ctx, lint.Options{Rules: rules.All, Library: lib, Only: only, Old: old, Date: time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)})
+		if err != nil {
+			return nil, err
+		}
+		return &judging.Report{Findings: rep.Findings, NotChecked: rep.NotChecked}, nil
+	}
+	handler, err := rest.NewHandler(rest.Deps{
+		Catalog: cat, Gate: access.NewGate(keys, false), Pages: pages, Log: log,
+		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Desk: desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy}), Keys: keys, Log: log}),
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
 	server := httptest.NewServer(handler)
 	t.Cleanup(server.Close)
-	return server.URL
+	tokens = map[string]string{}
+	for name, role := range map[string]access.Role{"Maud Ibbot": access.Editor, "Piet Oram": access.Reviewer, "Runa Estby": access.Admin} {
+		secret, _, err := keys.Issue(ctx, name, []access.Role{role}, time.Time{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		tokens[strings.Fields(name)[0]] = secret
+	}
+	return server.URL, tokens
 }
 
 func TestServersLibrary(t *testing.T) {

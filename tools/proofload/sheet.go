@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"maps"
+	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -22,6 +24,7 @@ func sheetCommand() *command {
 			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf",
 			"proofload sheet dray-2-front-discs-and-pads --paper letter -o discs.pdf",
 			"proofload sheet pell-1-cylinder-head-refit -o head.html",
+			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --library http://127.0.0.1:7450   # with a code that tells whether it still holds",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
@@ -54,6 +57,10 @@ func sheetCommand() *command {
 				if _, err := printed.Time(); err != nil {
 					return usagef("%v", err)
 				}
+				if isURL(*from) {
+					query := url.Values{"format": {ext[1:]}, "paper": {*paper}, "options": *where, "printed": {string(printed)}, "vehicle": {*vehicle}, "side": {*side}}
+					return sheetOfServer(ctx, e, *from, args[0], query, *out)
+				}
 				lib, err := openLibrary(ctx, e, *from)
 				if err != nil {
 					return err
@@ -83,4 +90,26 @@ func sheetCommand() *command {
 			}
 		},
 	}
+}
+
+// sheetOfServer has the server print, which puts a code on the sheet.
+func sheetOfServer(ctx context.Context, e *env, address, procedure string, query url.Values, out string) error {
+	server, err := newRemote(address, e.getenv(tokenVariable))
+	if err != nil {
+		return err
+	}
+	maps.DeleteFunc(query, func(_ string, values []string) bool { return len(values) == 0 || values[0] == "" })
+	id := strings.TrimPrefix(procedure, specdata.KindProcedure.Collection()+"/")
+	body, header, err := server.get(ctx, "/v1/procedures/"+url.PathEscape(id)+"/sheet", query)
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(out, body, 0o644); err != nil {
+		return fmt.Errorf("sheet %s cannot be written: %w", out, reason(err))
+	}
+	fmt.Fprintf(e.stdout, "%s: as of position %s\n", out, header.Get("Proofload-Position"))
+	if link, _, ok := strings.Cut(strings.TrimPrefix(header.Get("Link"), "<"), ">"); ok {
+		fmt.Fprintf(e.stdout, "does it still hold? %s\n", link)
+	}
+	return nil
 }

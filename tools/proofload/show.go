@@ -164,7 +164,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 		s.row("drag", wording.Drag(t.Drag, t.DragTorque))
 		s.row("impact tool", wording.Impact(t.Impact))
 		if t.Hold != nil {
-			s.row("hold", t.Hold.Turns+" with "+t.Hold.With)
+			s.row("hold", wording.Hold(t.Hold))
 		}
 		if t.Pattern != nil {
 			s.row("order", wording.Pattern(t.Pattern))
@@ -190,21 +190,25 @@ func (s *shown) procedure(p *specdata.Procedure) {
 	for _, c := range p.Cautions {
 		s.row(strings.ToUpper(c.Signal), c.Text)
 	}
-	for _, t := range p.Tools {
-		s.row("tool", t.Title)
+	for i := range p.Tools {
+		s.row("tool", wording.Tool(&p.Tools[i]))
 	}
-	for _, n := range p.Parts {
-		s.row("new part", fmt.Sprintf("%d × %s", n.Quantity, n.Title))
+	for i := range p.Parts {
+		s.row("new part", wording.NewPart(&p.Parts[i]))
 	}
-	for _, c := range p.Consumables {
-		s.row("supply", c.Title)
+	for i := range p.Consumables {
+		s.row("supply", wording.Consumable(&p.Consumables[i]))
 	}
 	for i := range p.Steps {
 		st := &p.Steps[i]
 		for _, c := range st.Cautions {
 			s.row(strings.ToUpper(c.Signal), c.Text)
 		}
-		s.row(fmt.Sprintf("%d", i+1), wording.Sentence(p, st, s.tightening))
+		s.row(fmt.Sprintf("%d", i+1), wording.Sentence(p, st, s.fastenerOf))
+		for _, c := range wording.Criteria(st) {
+			s.row("  accept", c)
+		}
+		s.beside(p, st)
 	}
 	if p.Proved == "" {
 		s.row("proved", "not walked through on a vehicle")
@@ -213,14 +217,23 @@ func (s *shown) procedure(p *specdata.Procedure) {
 	}
 }
 
-// tightening gives the values of a fastener for a sentence, "" for one that is not there.
-func (s *shown) tightening(id string) string {
-	f := library.Fastener(s.lib, id)
-	if f == nil || f.Tightening == nil {
-		return ""
+// beside prints what belongs beside a step for each fastener that it tightens.
+func (s *shown) beside(p *specdata.Procedure, st *specdata.Step) {
+	for i := range st.Operations {
+		op := &st.Operations[i]
+		typ, id := op.Target.Split()
+		f := s.fastenerOf(id)
+		if typ != "fastener" || f == nil || op.Do != specdata.Tighten && op.Do != specdata.StageVerb && op.Do != specdata.Turn {
+			continue
+		}
+		s.row("  "+wording.Called(f, op.Side), wording.ToolsFor(p, op.Tool, f))
+		for _, c := range wording.Conditions(f) {
+			s.row("", "  "+c)
+		}
 	}
-	return wording.Tightening(f.Tightening)
 }
+
+func (s *shown) fastenerOf(id string) *specdata.Fastener { return library.Fastener(s.lib, id) }
 
 func (s *shown) assembly(a *specdata.Assembly) {
 	s.applies(a.AppliesTo)

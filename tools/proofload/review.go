@@ -1,0 +1,108 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/pflag"
+	"google.golang.org/protobuf/proto"
+
+	pb "proofload/api/proofload/v1"
+)
+
+func reviewCommand() *command {
+	return &command{
+		name: "review", summary: "look at what others propose, and approve or reject it",
+		examples: []string{
+			"proofload review list",
+			"proofload review show fasteners/quill-1-rear-hub-nut",
+			"proofload review approve fasteners/quill-1-rear-hub-nut --content 4f0c1d… --token-file reviewer.token",
+			"proofload review reject fasteners/quill-1-rear-hub-nut --content 4f0c1d… --comment \"sheet 3 row 2 says 240\"",
+		},
+		notes: []string{
+			"Deciding binds to the content that you saw (--content, at least its first 16 digits): what\nchanged since is not decided on. On a terminal, without --content, it is shown and you are asked.",
+			"Nobody approves what they wrote a part of. Check the value against the source itself: the\nrules say that a number is possible, not that it is right.",
+		},
+		sub: []*command{
+			{name: "list", summary: "what waits for a reviewer", setup: listSetup("open")},
+			{name: "show", args: "CORRECTION", summary: "what it changes, its findings and whom it reaches", setup: showSetup(true)},
+			{name: "approve", args: "CORRECTION", summary: "approve the content you saw", setup: approveSetup},
+			{name: "reject", args: "CORRECTION --comment TEXT", summary: "end a correction, saying why", setup: rejectSetup},
+		},
+	}
+}
+
+func approveSetup(fs *pflag.FlagSet) action {
+	comment := fs.String("comment", "", "a word for the record")
+	return decide(fs, "approve", func(content string) proto.Message {
+		return &pb.ApproveCorrectionRequest{ContentHash: content, Comment: *comment}
+	})
+}
+
+func rejectSetup(fs *pflag.FlagSet) action {
+	comment := fs.String("comment", "", "why; it is needed, and kept")
+	reject := decide(fs, "reject", func(content string) proto.Message {
+		return &pb.RejectCorrectionRequest{ContentHash: content, Comment: *comment}
+	})
+	return func(ctx context.Context, e *env, args []string) error {
+		if strings.TrimSpace(*comment) == "" {
+			return usagef("review reject needs --comment TEXT: the author has to know why")
+		}
+		return reject(ctx, e, args)
+	}
+}
+
+// leastContent is how much of a content hash has to be given: 64 bits.
+const leastContent = 16
+
+func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.Message) action {
+	content := fs.String("content", "", "`HASH` of the content you saw, as review show gives it")
+	to := addServerFlags(fs)
+	return func(ctx context.Context, e *env, args []string) error {
+		ask := *content == ""
+		switch {
+		case len(args) != 1:
+			return usagef("review %s takes one correction, found %d arguments", verb, len(args))
+		case ask && !e.asks:
+			return usagef("review %s needs --content HASH where nobody can be asked; proofload review show gives it", verb)
+		case !ask && len(*content) < leastContent:
+			return usagef("flag --content: %q has %d digits; give at least %d", *content, len(*content), leastContent)
+		}
+		s, err := to.connect(e)
+		if err != nil {
+			return err
+		}
+		c, reach, err := s.whole(ctx, e, args)
+		if err != nil {
+			return refused(e, err)
+		}
+		switch {
+		case ask:
+			if err := stdoutError(writeCorrection(e.stdout, c, reach)); err != nil {
+				return err
+			}
+			yes, err := confirm(e, fmt.Sprintf("\n%s this? [y/N] ", strings.ToUpper(verb[:1])+verb[1:]))
+			if err != nil || !yes {
+				fmt.Fprintln(e.stdout, "nothing was decided")
+				return err
+			}
+		case !strings.HasPrefix(c.ContentHash, *content):
+			return fmt.Errorf("correction has content %s, --content is %s; look at it again: proofload review show %s --server %s", c.ContentHash, *content, args[0], s.named)
+		}
+		return s.change(ctx, e, c, verb, request(c.ContentHash))
+	}
+}
+
+func confirm(e *env, question string) (bool, error) {
+	if _, err := fmt.Fprint(e.stdout, question); err != nil {
+		return false, stdoutError(err)
+	}
+	answer, err := bufio.NewReader(e.stdin).ReadString('\n')
+	if err != nil && err != io.EOF {
+		return false, fmt.Errorf("standard input cannot be read: %w", err)
+	}
+	return strings.EqualFold(strings.TrimSpace(answer), "y"), nil
+}

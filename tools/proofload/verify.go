@@ -1,0 +1,336 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+	"golang.org/x/mod/sumdb/note"
+
+	"proofload/server/ledger"
+)
+
+func verifyCommand() *command {
+	return &command{
+		name: "verify", args: "[DOCUMENT|CODE...]", summary: "prove, without trusting the server, that nothing was changed, dropped or slipped in",
+		examples: []string{
+			"proofload verify --server http://127.0.0.1:7450 --checkpoint kept.txt    # keep the newest checkpoint, if it grew from the kept one",
+			"proofload verify nut.json --proof nut-proof.json --checkpoint kept.txt   # answers of .../document and .../proof",
+			"proofload verify PL-15MZ-7K2Q-9RXD --proof sheet.json --checkpoint kept.txt   # answer of /v1/checks/CODE/proof",
+			"proofload verify --store sqlite:backup.db --checkpoint kept.txt          # a whole backup",
+			"proofload verify --log log.json --checkpoint kept.txt                    # answers of /v1/log?documents=true",
+		},
+		notes: []string{
+			"A checkpoint is a signed note of the whole history at a moment, under 300 bytes. Keep one where the\nserver's people cannot change it, and its key beside it (FILE.key, made the first time); compare\nthe key with the one the library's people tell you.",
+			"A store's file is copied and never touched. Of one that a server has open take a backup first.",
+			"Exit codes: 0 it is proved, 1 it is not and the output says what is wrong, 2 wrong use, 3 could not run.",
+		},
+		setup: func(fs *pflag.FlagSet) action {
+			v := &verification{}
+			fs.StringVar(&v.server, "server", "", "`URL` of a server whose newest checkpoint is fetched, proved and kept")
+			fs.StringArrayVar(&v.checkpoints, "checkpoint", nil, "`FILE` with a checkpoint that you keep; repeatable")
+			fs.StringVar(&v.key, "key", "", "verifier `KEY` of the library, or a file with it; the first checkpoint's FILE.key if absent")
+			fs.StringVar(&v.proof, "proof", "", "`FILE` with a proof, as the server answers it")
+			fs.StringVar(&v.store, "store", "", "`STORE` to go through, sqlite:FILE")
+			fs.StringVar(&v.log, "log", "", "`FILE` with a whole log, documents included, to go through")
+			return v.run
+		},
+	}
+}
+
+type verification struct {
+	server, key, proof, store, log string
+	checkpoints                    []string
+}
+
+func (v *verification) run(ctx context.Context, e *env, args []string) error {
+	modes := 0
+	for _, f := range []string{v.server, v.proof, v.store, v.log} {
+		if f != "" {
+			modes++
+		}
+	}
+	switch {
+	case modes != 1:
+		return usagef("verify takes one of --server, --proof, --store and --log, found %d of them", modes)
+	case v.proof == "" && len(args) > 0:
+		return usagef("verify takes a document or a code with --proof, found %q", args[0])
+	case v.server != "" && len(v.checkpoints) != 1:
+		return usagef("verify --server keeps one checkpoint; give --checkpoint FILE, which is made where it is not there")
+	case v.server != "":
+		return v.follow(ctx, e)
+	case v.store != "":
+		return v.goThrough(ctx, e, v.openBackup)
+	case v.log != "":
+		return v.goThrough(ctx, e, v.openLog)
+	case len(args) == 0:
+		return usagef("verify --proof needs the document that is to be proved, or the code of a sheet")
+	}
+	data, err := os.ReadFile(v.proof)
+	if err != nil {
+		return pathError("proof", v.proof, err)
+	}
+	if strings.HasPrefix(strings.ToUpper(args[0]), "PL") {
+		if _, err := os.Stat(args[0]); err != nil { // a file of that name is a document
+			return v.sheet(e, args[0], args[1:], data)
+		}
+	}
+	if len(args) > 1 {
+		return usagef("a proof is of one document, found %d", len(args))
+	}
+	return v.document(e, args[0], data)
+}
+
+// verifier gives the key that everything is checked with.
+func (v *verification) verifier() (note.Verifier, error) {
+	text := v.key
+	switch {
+	case text == "" && len(v.checkpoints) == 0:
+		return nil, usagef("verify needs the library's key: --key KEY, or --checkpoint FILE with FILE.key beside it")
+	case text == "":
+		b, err := os.ReadFile(keyFile(v.checkpoints[0]))
+		if errors.Is(err, os.ErrNotExist) {
+			return nil, usagef("key %s does not exist; give --key, as the library's people tell it", keyFile(v.checkpoints[0]))
+		}
+		if err != nil {
+			return nil, fmt.Errorf("key %s cannot be read: %w", keyFile(v.checkpoints[0]), reason(err))
+		}
+		text = string(b)
+	case !strings.Contains(text, "+"):
+		b, err := os.ReadFile(text)
+		if err != nil {
+			return nil, pathError("key", text, err)
+		}
+		text = string(b)
+	}
+	return parseKey(text)
+}
+
+func parseKey(text string) (note.Verifier, error) {
+	k, err := note.NewVerifier(strings.TrimSpace(text))
+	if err != nil {
+		return nil, usagef("key %q is no verifier key; it is written name+hash+key, as /v1/keys/ledger answers", clipped(strings.TrimSpace(text)))
+	}
+	return k, nil
+}
+
+func clipped(s string) string {
+	if r := []rune(s); len(r) > 60 {
+		return string(r[:60]) + "…"
+	}
+	return s
+}
+
+func keyFile(checkpoint string) string { return checkpoint + ".key" }
+
+// kept reads the checkpoints that the command line names.
+func (v *verification) kept(k note.Verifier) ([]ledger.Checkpoint, error) {
+	var out []ledger.Checkpoint
+	for _, file := range v.checkpoints {
+		c, _, err := readCheckpoint(file, k)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+func readCheckpoint(file string, k note.Verifier) (ledger.Checkpoint, []byte, error) {
+	b, err := os.ReadFile(file)
+	if err != nil {
+		return ledger.Checkpoint{}, nil, pathError("checkpoint", file, err)
+	}
+	c, err := ledger.Open(b, k)
+	if err != nil {
+		return ledger.Checkpoint{}, nil, usagef("checkpoint %s: %v", file, err)
+	}
+	return c, b, nil
+}
+
+// refuted says what is not proved, and ends the command with exit 1.
+func refuted(e *env, format string, args ...any) error {
+	fmt.Fprintf(e.stdout, "NOT PROVED: "+format+"\n", args...)
+	return errFindings
+}
+
+// grown checks the growth from each kept checkpoint to the one of a proof. A kept
+// checkpoint of the very same tree needs no growth.
+func (v *verification) grown(e *env, kept []ledger.Checkpoint, growth *ledger.Growth, c ledger.Checkpoint) error {
+	for i, k := range kept {
+		switch {
+		case k.Size == c.Size:
+			if err := ledger.CheckGrowth(nil, k, c); err != nil {
+				return refuted(e, "checkpoint %s and the proof's contradict each other: %v", v.checkpoints[i], err)
+			}
+		case k.Size > c.Size:
+			return usagef("checkpoint %s is of position %d, the proof's of %d; fetch the proof again, it is then of the newest", v.checkpoints[i], k.Position, c.Position)
+		case growth == nil || growth.From != k.Size:
+			return usagef("proof does not show that its tree grew from that of %s; fetch it again with from_size=%d", v.checkpoints[i], k.Size)
+		default:
+			if err := ledger.CheckGrowth(growth.Hashes, k, c); err != nil {
+				return refuted(e, "%v", err)
+			}
+		}
+	}
+	return nil
+}
+
+// document checks a document against a proof.
+func (v *verification) document(e *env, file string, data []byte) error {
+	k, err := v.verifier()
+	if err != nil {
+		return err
+	}
+	kept, err := v.kept(k)
+	if err != nil {
+		return err
+	}
+	p, err := ledger.ParseProof(data)
+	if err != nil {
+		return usagef("%s: %v", v.proof, err)
+	}
+	doc, err := canonical(file)
+	if err != nil {
+		return err
+	}
+	leaf, c, err := p.Check(k)
+	if err != nil {
+		return refuted(e, "%v", err)
+	}
+	if leaf.Name != string(doc.Record.Name()) {
+		return refuted(e, "%s is %s, the proof is of %s", file, doc.Record.Name(), leaf.Name)
+	}
+	if leaf.Document != doc.Hash {
+		return refuted(e, "%s is not the document of %s revision %d: its hash is %s, published was %s", file, leaf.Name, leaf.Revision, doc.Hash, leaf.Document)
+	}
+	if err := v.grown(e, kept, p.Growth, c); err != nil {
+		return err
+	}
+	state := "is the document of"
+	if leaf.Withdrawn {
+		state = "is the document that was withdrawn by"
+	}
+	fmt.Fprintf(e.stdout, "proved: %s %s %s revision %d, published at position %d (%s) by %s, reviewed by %s: %s\n",
+		file, state, leaf.Name, leaf.Revision, leaf.Position, leaf.Time, strings.Join(leaf.Authors, ", "), nobody(leaf.Reviewer), leaf.Reason)
+	fmt.Fprintf(e.stdout, "leaf %d of the %d that %s signed as of position %d\n", p.Index, c.Size, c.Origin, c.Position)
+	return nil
+}
+
+func nobody(name string) string {
+	if name == "" {
+		return "nobody"
+	}
+	return name
+}
+
+// follow fetches the newest checkpoint and keeps it once it is proved to have grown
+// from the kept one.
+func (v *verification) follow(ctx context.Context, e *env) error {
+	server, err := newRemote(v.server, e.getenv(tokenVariable))
+	if err != nil {
+		return err
+	}
+	file := v.checkpoints[0]
+	if _, err := os.Stat(file); errors.Is(err, os.ErrNotExist) {
+		return v.first(ctx, e, server, file)
+	}
+	k, err := v.verifier()
+	if err != nil {
+		return err
+	}
+	kept, _, err := readCheckpoint(file, k)
+	if err != nil {
+		return err
+	}
+	newest, signed, err := server.checkpoint(ctx, "newest", k)
+	if err != nil {
+		return v.notSigned(e, err)
+	}
+	if newest.Size < kept.Size {
+		return refuted(e, "server shows %d leaves at position %d, the kept checkpoint %d at position %d: history was rolled back, or this is another copy that lags\n%s", newest.Size, newest.Position, kept.Size, kept.Position, signed)
+	}
+	g, err := server.growth(ctx, newest.Position, kept.Size)
+	if err != nil {
+		return err
+	}
+	if err := ledger.CheckGrowth(g.Hashes, kept, newest); err != nil {
+		return refuted(e, "%v\nKeep both notes: they show that the signer told two histories. The kept one is unchanged in %s; the server's is\n%s", err, file, signed)
+	}
+	if err := keep(file, signed); err != nil {
+		return err
+	}
+	if newest.Position == kept.Position {
+		fmt.Fprintf(e.stdout, "proved: nothing was published since position %d, %d leaves; %s holds it\n", newest.Position, newest.Size, file)
+		return nil
+	}
+	fmt.Fprintf(e.stdout, "proved: position %d, %d leaves, grew from position %d, %d leaves, with nothing behind it changed; %s holds it now\n", newest.Position, newest.Size, kept.Position, kept.Size, file)
+	return nil
+}
+
+// first keeps a first checkpoint, and the key where none was given.
+func (v *verification) first(ctx context.Context, e *env, server *remote, file string) error {
+	told := v.key != ""
+	var k note.Verifier
+	var err error
+	text := ""
+	if told {
+		k, err = v.verifier()
+	} else {
+		if text, err = server.key(ctx); err == nil {
+			k, err = parseKey(text)
+		}
+	}
+	if err != nil {
+		return err
+	}
+	c, signed, err := server.checkpoint(ctx, "newest", k)
+	if err != nil {
+		return v.notSigned(e, err)
+	}
+	if !told {
+		if err := keep(keyFile(file), []byte(text+"\n")); err != nil {
+			return err
+		}
+		fmt.Fprintf(e.stdout, "key %s\nis now in %s, as the server told it: compare it with what the library's people tell you\n", text, keyFile(file))
+	}
+	if err := keep(file, signed); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%s holds position %d, %d leaves of %s, from %s\n", file, c.Position, c.Size, c.Origin, c.Time.UTC().Format(time.RFC3339))
+	return nil
+}
+
+// badSignature is an answer that the kept key did not sign.
+type badSignature struct{ error }
+
+func (v *verification) notSigned(e *env, err error) error {
+	var bad badSignature
+	if errors.As(err, &bad) {
+		return refuted(e, "server %s: %v", v.server, bad.error)
+	}
+	return err
+}
+
+// keep writes a file whole or not at all.
+func keep(file string, data []byte) error {
+	temp, err := os.CreateTemp(filepath.Dir(file), ".keep-*")
+	if err != nil {
+		return fmt.Errorf("%s cannot be written: %w", file, reason(err))
+	}
+	_, err = temp.Write(data)
+	err = errors.Join(err, temp.Sync(), temp.Close())
+	if err == nil {
+		err = os.Rename(temp.Name(), file)
+	}
+	if err != nil {
+		os.Remove(temp.Name())
+		return fmt.Errorf("%s cannot be written: %w", file, reason(err))
+	}
+	return nil
+}
