@@ -110,13 +110,23 @@ func startServer(t *testing.T, dir string) (http string, stop func()) {
 	}
 	found := make(chan string, 1)
 	go func() {
+		defer close(found)
+		address := ""
 		sc := bufio.NewScanner(out)
 		for sc.Scan() {
-			if _, address, ok := strings.Cut(sc.Text(), "HTTP  http://"); ok {
+			if _, a, ok := strings.Cut(sc.Text(), "HTTP  http://"); ok {
+				address = a
+			}
+			// Whoever follows the README saves the tokens that are shown once.
+			if token := regexp.MustCompile(`^  (editor|reviewer|admin) +(plt_\w+)`).FindStringSubmatch(sc.Text()); token != nil {
+				if err := os.WriteFile(filepath.Join(dir, token[1]+".token"), []byte(token[2]+"\n"), 0o600); err != nil {
+					return
+				}
+			}
+			if sc.Text() == "Try:" {
 				found <- address
 			}
 		}
-		close(found)
 	}()
 	stop = func() {
 		_ = cmd.Process.Signal(os.Interrupt)
