@@ -7,19 +7,18 @@ import (
 	"fmt"
 	"io"
 	"net/url"
-	"strings"
 
 	"proofload/server/access"
 	"proofload/server/notary"
+	"proofload/server/store/address"
 )
 
 // config is what the command line says.
 type config struct {
 	http, grpc string
-	// store is the file of the store.
-	store   string
-	empty   bool
-	verbose bool
+	store      address.Address
+	empty      bool
+	verbose    bool
 	// replay is how many positions back a watch of the log may begin.
 	replay int64
 	// tlsCert and tlsKey are files, both or none.
@@ -45,7 +44,7 @@ func parse(args []string, out io.Writer) (config, error) {
 	flags.SetOutput(io.Discard)
 	flags.StringVar(&c.http, "http", defaultHTTP, "`address` for REST and pages")
 	flags.StringVar(&c.grpc, "grpc", defaultGRPC, "`address` for gRPC")
-	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE; made when it is not there")
+	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE; made when it is not there")
 	flags.BoolVar(&c.empty, "empty", false, "leave a new store empty instead of filling it with the demo library")
 	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM); with --tls-key any address may be served, and every request needs a token")
 	flags.StringVar(&c.tlsKey, "tls-key", "", "`file` of the certificate's key (PEM)")
@@ -64,11 +63,10 @@ func parse(args []string, out io.Writer) (config, error) {
 	case flags.NArg() > 0:
 		return c, fmt.Errorf("argument %q is not understood; everything is said by flags, go run ./server --help lists them", flags.Arg(0))
 	}
-	engine, file, _ := strings.Cut(*store, ":")
-	if engine != "sqlite" || file == "" {
-		return c, fmt.Errorf("--store %q is not a store; allowed: sqlite:FILE, like %s", *store, defaultStore)
+	var err error
+	if c.store, err = address.Parse(*store); err != nil {
+		return c, fmt.Errorf("--store %w", err)
 	}
-	c.store = file
 	if c.replay < 1 {
 		return c, fmt.Errorf("--replay %d allows no watch to be behind; give at least 1", c.replay)
 	}

@@ -42,7 +42,12 @@ var givenTokens = regexp.MustCompile(`(?m)^  (editor|reviewer|admin) +(plt_[a-z2
 
 func startOffice(t *testing.T) *office {
 	t.Helper()
-	d := &office{store: "sqlite:" + filepath.Join(t.TempDir(), "desk.db"), tokens: map[string]string{}, asked: map[string]bool{}}
+	return startOfficeOn(t, "sqlite:"+filepath.Join(t.TempDir(), "desk.db"))
+}
+
+func startOfficeOn(t *testing.T, store string) *office {
+	t.Helper()
+	d := &office{store: store, tokens: map[string]string{}, asked: map[string]bool{}}
 	d.running = start(t, "--store", d.store)
 	for _, m := range givenTokens.FindAllStringSubmatch(d.greeting, -1) {
 		d.tokens[m[1]] = m[2]
@@ -269,8 +274,10 @@ func propose(changes ...*pb.CorrectionChange) *pb.CreateCorrectionRequest {
 
 // The whole life of a correction, every step over both wires: what one wire did, the
 // other is told when it asks the same.
-func TestLifeOfACorrection(t *testing.T) {
-	d := startOffice(t)
+func TestLifeOfACorrection(t *testing.T) { lifeOfACorrection(t, startOffice(t)) }
+
+func lifeOfACorrection(t *testing.T, d *office) {
+	t.Helper()
 	judged := propose(&pb.CorrectionChange{Record: carrier, BaseRevision: 1, MergePatch: torque(t, "64", "46")})
 	judged.ValidateOnly, judged.RequestId = true, ""
 	c := d.correction(t, "editor", "CreateCorrection", judged)

@@ -26,7 +26,7 @@ func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, h
 	if c.tlsCert != "" {
 		scheme, plaintext, header = "https", "", `-H "Authorization: Bearer $PROOFLOAD_TOKEN" `
 	}
-	fmt.Fprintf(&b, "ready at position %d, %d revisions, store sqlite:%s\n\n  HTTP  %s://%s\n  gRPC  %s\n", head.Position, head.Revisions, c.store, scheme, httpAddress, grpcAddress)
+	fmt.Fprintf(&b, "ready at position %d, %d revisions, store %s\n\n  HTTP  %s://%s\n  gRPC  %s\n", head.Position, head.Revisions, c.store, scheme, httpAddress, grpcAddress)
 	greetTokens(&b, tokens)
 	vehicle, isDemo, err := first(ctx, cat, specdata.KindVehicle)
 	if err != nil {

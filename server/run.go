@@ -24,7 +24,6 @@ import (
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
-	"proofload/server/store/sqlite"
 	"proofload/server/web"
 	"proofload/specdata/demo"
 	"proofload/tools/lint"
@@ -146,13 +145,15 @@ func listen(flag, address string) (net.Listener, error) {
 
 // open opens the store and fills a new one.
 func open(ctx context.Context, c config) (store.Store, error) {
-	folder := filepath.Dir(c.store)
-	if err := os.MkdirAll(folder, 0o700); err != nil {
-		return nil, fmt.Errorf("--store sqlite:%s: folder %s cannot be made: %w", c.store, folder, withoutPath(err))
+	if file, ok := c.store.File(); ok {
+		folder := filepath.Dir(file)
+		if err := os.MkdirAll(folder, 0o700); err != nil {
+			return nil, fmt.Errorf("--store %s: folder %s cannot be made: %w", c.store, folder, withoutPath(err))
+		}
 	}
-	s, err := sqlite.Open(ctx, c.store, sqlite.Options{})
+	s, err := c.store.Open(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("--store sqlite:%s cannot be opened: %w", c.store, err)
+		return nil, fmt.Errorf("--store %s cannot be opened: %w", c.store, err)
 	}
 	head, err := s.Head(ctx)
 	if err == nil && head.Position == 0 && !c.empty {

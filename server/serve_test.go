@@ -26,6 +26,7 @@ import (
 
 	"proofload/api/client"
 	"proofload/api/openapi"
+	"proofload/server/store/postgres/pgtest"
 )
 
 var update = flag.Bool("update", false, "write golden files")
@@ -100,7 +101,7 @@ func TestMain(m *testing.M) {
 			cancel()
 			return 1
 		}
-		code := m.Run()
+		code := pgtest.Main(m)
 		cancel()
 		if err := <-demoServer.done; err != nil {
 			fmt.Fprintln(os.Stderr, "demo server:", err)

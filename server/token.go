@@ -57,7 +57,7 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 	}
 	flags := flag.NewFlagSet("token "+args[0], flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
-	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE")
+	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE")
 	name := flags.String("name", "", "the person, as revisions will name them")
 	role := flags.String("role", "", "one or more of reader, editor, reviewer, admin, with commas between")
 	id := flags.String("id", "", "id of the token to revoke")
@@ -68,8 +68,10 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 	if err != nil {
 		return err
 	}
-	if _, err := os.Stat(c.store); err != nil {
-		return fmt.Errorf("--store sqlite:%s cannot be opened: %w", c.store, withoutPath(err))
+	if file, ok := c.store.File(); ok {
+		if _, err := os.Stat(file); err != nil {
+			return fmt.Errorf("--store %s cannot be opened: %w", c.store, withoutPath(err))
+		}
 	}
 	s, err := open(ctx, c)
 	if err != nil {

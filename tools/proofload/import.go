@@ -12,7 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"proofload/server/store"
-	"proofload/server/store/sqlite"
+	"proofload/server/store/address"
 	"proofload/server/transfer"
 	"proofload/specdata"
 	"proofload/specdata/library"
@@ -171,22 +171,24 @@ func (f *folder) comments() int {
 }
 
 func storeFlag(fs *pflag.FlagSet) *string {
-	return fs.String("store", "sqlite:.data/proofload.db", "`STORE` of the records, sqlite:FILE")
+	return fs.String("store", "sqlite:.data/proofload.db", "`STORE` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE")
 }
 
 // openStore opens a store that the command line names. Where it must be there, a file
 // that is not is a mistake and not a new store.
 func openStore(ctx context.Context, name string, mustBeThere bool) (store.Store, error) {
-	engine, file, _ := strings.Cut(name, ":")
-	if engine != "sqlite" || file == "" {
-		return nil, usagef("flag --store: %q is not a store; allowed: sqlite:FILE, like sqlite:.data/proofload.db", name)
+	a, err := address.Parse(name)
+	if err != nil {
+		return nil, usagef("flag --store: %v", err)
 	}
-	look := file
-	if !mustBeThere {
-		look = filepath.Dir(file)
+	if file, ok := a.File(); ok {
+		look := file
+		if !mustBeThere {
+			look = filepath.Dir(file)
+		}
+		if _, err := os.Stat(look); err != nil {
+			return nil, pathError("store", look, err)
+		}
 	}
-	if _, err := os.Stat(look); err != nil {
-		return nil, pathError("store", look, err)
-	}
-	return sqlite.Open(ctx, file, sqlite.Options{})
+	return a.Open(ctx)
 }
