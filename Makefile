@@ -15,12 +15,24 @@ race:
 # bits, full disks, histories judged by an outside checker. make test does the same
 # with smaller figures; CI runs these, soak those of a night and more.
 FAULTS = go test -v -run 'Kill|Power|Flips|Migration|Full' ./server/store/sqlite
+# PostgreSQL stopped and killed, and every statement of a publication made to fail.
+DATABASE = go test -v -run 'Kill|Crashes|Away|EveryStatement|Injected|CutShort' ./server/store/postgres
+# Histories that were tampered with.
+FORGERIES = go test -v -run 'Forger' ./server/audit
+# Watchers of the log, held against the log itself.
+WATCHES = go test -v -run 'TestConcurrent$$' ./server/feed
 
 faults:
 	$(FAULTS) -timeout 30m -cycles 200 -crash-points 2000 -flips 300 -operations 100000
+	$(DATABASE) -timeout 30m -cycles 20 -stride 1
+	$(FORGERIES) -timeout 30m -forgeries 1000
+	$(WATCHES) -timeout 30m -events 200000
 
 soak:
 	$(FAULTS) -timeout 0 -cycles 10000 -crash-points 100000 -flips 5000 -operations 10000000
+	$(DATABASE) -timeout 0 -cycles 2000 -stride 1
+	$(FORGERIES) -timeout 0 -forgeries 100000
+	$(WATCHES) -timeout 0 -events 20000000
 
 generate:
 	go generate ./...

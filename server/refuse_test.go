@@ -163,7 +163,7 @@ func TestHostileRequests(t *testing.T) {
 		}
 	}
 	for _, q := range queries {
-		for _, path := range []string{"/v1/fasteners", "/v1/fasteners/quill-1-rear-hub-nut", "/v1/fasteners:resolve", "/v1/vehicles/quill-1/fasteners", "/v1/search", "/v1/sources/quill-chassis-2018/uses", "/v1/rules", "/search", "/vehicles/quill-1", "/fasteners/quill-1-rear-hub-nut", "/"} {
+		for _, path := range []string{"/v1/fasteners", "/v1/fasteners/quill-1-rear-hub-nut", "/v1/fasteners:resolve", "/v1/vehicles/quill-1/fasteners", "/v1/search", "/v1/sources/quill-chassis-2018/uses", "/v1/rules", "/v1/log", "/v1/log:watch", "/v1/diff", "/v1/releases", "/diff", "/releases", "/search", "/vehicles/quill-1", "/fasteners/quill-1-rear-hub-nut", "/"} {
 			try("GET", path+"?"+q, "")
 			try("GET", path+"?vehicle=quill-1&title=nut&"+q, "")
 		}

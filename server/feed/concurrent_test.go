@@ -21,7 +21,7 @@ import (
 
 // events is how many events the watchers of the concurrent test take in all, at
 // least: make soak asks for more.
-var events = flag.Int("events", 200_000, "revisions that the watchers of the concurrent test are given in all, at least")
+var events = flag.Int("events", 60_000, "revisions that the watchers of the concurrent test are given in all, at least")
 
 // mutant is a fault planted into the watchers of the concurrent test; it is told
 // after every event and may tamper.
@@ -122,8 +122,7 @@ func storm(t *testing.T, least int, plant mutant) error {
 	if err := context.Cause(ctx); err != nil {
 		return err
 	}
-	log := whole(t, s)
-	facts := factsOf(log)
+	log, facts := whole(t, s)
 	for _, x := range all {
 		if err := x.validate(log, facts); err != nil {
 			return fmt.Errorf("watcher with filter %s from %d: %w", x.filter, x.from, err)

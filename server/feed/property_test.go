@@ -140,8 +140,7 @@ func TestWatchersSeeTheLog(t *testing.T) {
 				}
 			},
 		})
-		log := whole(t, s)
-		facts := factsOf(log)
+		log, facts := whole(t, s)
 		head := int64(0)
 		if len(log) > 0 {
 			head = log[len(log)-1].Position

@@ -85,21 +85,27 @@ func one(t testing.TB, s store.Store, prefix string, n int) {
 	}
 }
 
-// whole reads the log the plain way, up to the head.
-func whole(t interface{ Fatal(...any) }, s store.Store) []*store.Revision {
+// whole reads the log the plain way, up to the head, and what its documents say. The
+// documents themselves are let go: a long run has too many of them.
+func whole(t interface{ Fatal(...any) }, s store.Store) ([]*store.Revision, []fact) {
 	head, err := s.Head(context.Background())
 	if err != nil {
 		t.Fatal(err)
 	}
 	var all []*store.Revision
+	var facts []fact
 	for at := int64(0); at < head.Position; at = all[len(all)-1].Position {
 		revs, err := s.Log(context.Background(), at, head.Position, store.MaxLimit)
 		if err != nil {
 			t.Fatal(err)
 		}
+		for _, r := range revs {
+			facts = append(facts, factOf(r))
+			r.Document = nil
+		}
 		all = append(all, revs...)
 	}
-	return all
+	return all, facts
 }
 
 // fact is what a document says of what filters ask for.
@@ -108,21 +114,18 @@ type fact struct {
 	source   string
 }
 
-// factsOf reads the documents of a whole log in the plainest way; it knows nothing
-// of the indexes by which filters work.
-func factsOf(log []*store.Revision) []fact {
-	out := make([]fact, len(log))
-	for i, r := range log {
-		rec := specdata.New(r.Name.Kind())
-		if err := json.Unmarshal(r.Document, rec); err != nil {
-			continue // the stores take no such document
-		}
-		for _, a := range specdata.AppliesOf(rec) {
-			out[i].vehicles = append(out[i].vehicles, a.Vehicle)
-		}
-		if f, ok := rec.(*specdata.Fastener); ok && f.Source != nil {
-			out[i].source = f.Source.Document
-		}
+// factOf reads a document in the plainest way; it knows nothing of the indexes by
+// which filters work.
+func factOf(r *store.Revision) (out fact) {
+	rec := specdata.New(r.Name.Kind())
+	if err := json.Unmarshal(r.Document, rec); err != nil {
+		return out // the stores take no such document
+	}
+	for _, a := range specdata.AppliesOf(rec) {
+		out.vehicles = append(out.vehicles, a.Vehicle)
+	}
+	if f, ok := rec.(*specdata.Fastener); ok && f.Source != nil {
+		out.source = f.Source.Document
 	}
 	return out
 }

@@ -35,10 +35,14 @@ func Stages(t *specdata.Tightening, stages []int) string {
 }
 
 // StageNames says which stages of several those are, counted from 0: "stage 2 of 4",
-// "stages 1 to 3 of 4". It is "" where the fastener has one stage or all are meant.
+// "stages 1 to 3 of 4". It is "" where the fastener has one stage, all are meant or
+// there is no such stage.
 func StageNames(t *specdata.Tightening, stages []int) string {
 	if t == nil || len(t.Stages) < 2 || len(stages) == 0 || len(stages) == len(t.Stages) {
 		return ""
+	}
+	if stages[0] < 0 || stages[len(stages)-1] >= len(t.Stages) {
+		return "" // no stage of this fastener
 	}
 	of := " of " + strconv.Itoa(len(t.Stages))
 	first, last := strconv.Itoa(stages[0]+1), strconv.Itoa(stages[len(stages)-1]+1)

@@ -145,10 +145,15 @@ func sideOf(e *env, arg string) (side, error) {
 
 // onServer lets the server compare two of its moments.
 func (o *diffOptions) onServer(ctx context.Context, s *server, c *comparison, from, to side) error {
-	if from.moment == "" {
-		return usagef("diff compares two moments, and the first is now; name an earlier one")
+	first := from.moment
+	if first == "" {
+		_, header, err := s.get(ctx, "/v1/sources", url.Values{"page_size": {"1"}})
+		if err != nil {
+			return err
+		}
+		first = "position:" + header.Get("Proofload-Position")
 	}
-	query := url.Values{"from": {from.moment}, "page_size": {"500"}}
+	query := url.Values{"from": {first}, "page_size": {"500"}}
 	if to.moment != "" {
 		query.Set("to", to.moment)
 	}

@@ -15,6 +15,7 @@ import (
 	"proofload/server/catalog"
 	judging "proofload/server/check"
 	"proofload/server/desk"
+	"proofload/server/feed"
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
@@ -73,9 +74,11 @@ func serveDesk(t *testing.T) (address string, tokens map[string]string) {
 		}
 		return &judging.Report{Findings: rep.Findings, NotChecked: rep.NotChecked}, nil
 	}
+	followers := feed.New(s, feed.Options{}, log)
+	t.Cleanup(followers.Close)
 	handler, err := rest.NewHandler(rest.Deps{
 		Catalog: cat, Gate: access.NewGate(keys, false), Pages: pages, Log: log,
-		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Desk: desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy}), Keys: keys, Log: log}),
+		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Desk: desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy}), Feed: followers, Keys: keys, Log: log}),
 	})
 	if err != nil {
 		t.Fatal(err)

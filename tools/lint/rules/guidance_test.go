@@ -134,6 +134,48 @@ steps:
 		[]string{"bush-tightened-in-droop"}, nil,
 	},
 	{
+		"an in-line adapter with the setting left alone", "US Army TM 9-254, read, and FAA AC 43.13-1B chapter 7, read: the setting is T·L/(L + E)",
+		adapters + `
+  - {id: part-on, text: "Tighten the nut to {torque:tansy-2-ball-joint-nut} with the crow-foot in line.", operations: [{do: slacken, target: "fastener:tansy-2-ball-joint-nut"}, {do: tighten, target: "fastener:tansy-2-ball-joint-nut", tool: wrench, with: crow}]}`,
+		[]string{"off-axis-adapter-unset"}, nil,
+	},
+	{
+		"an adapter at right angles", "US Army TM 9-254, read: at right angles the effective length is that of the wrench",
+		adapters + `
+  - {id: part-on, text: "Tighten the nut to {torque:tansy-2-ball-joint-nut} with the crow-foot at right angles to the wrench.", operations: [{do: slacken, target: "fastener:tansy-2-ball-joint-nut"}, {do: tighten, target: "fastener:tansy-2-ball-joint-nut", tool: wrench, with: crow}]}`,
+		nil, []string{"off-axis-adapter-unset"},
+	},
+	{
+		"a tight nut clicked again as proof", "US Navy NAVEDTRA 14001 and 14003, read: back off and retighten",
+		tools + `
+steps:
+  - {id: part-on, text: "Tighten the nut to {torque:tansy-2-ball-joint-nut}.", operations: [{do: slacken, target: "fastener:tansy-2-ball-joint-nut"}, {do: tighten, target: "fastener:tansy-2-ball-joint-nut", tool: wrench}]}
+  - {id: again, text: Click it again., operations: [{do: check, target: "fastener:tansy-2-ball-joint-nut", tool: wrench, accept: it clicks}]}`,
+		[]string{"clicked-again"}, nil,
+	},
+	{
+		"a brake sensor plugged in and no lamp looked at", "49 CFR 570.5, read: the brake failure lamp must work",
+		`
+steps:
+  - {id: apart, text: Open the clip and pull the plug., operations: [{do: unclip, target: "clip:lead-clip"}, {do: disconnect, target: "connection:sensor-plug"}]}
+  - {id: together, text: Push the plug home and close the clip., operations: [{do: connect, target: "connection:sensor-plug"}, {do: clip, target: "clip:lead-clip"}]}`,
+		[]string{"sensor-work-without-lamp-check"}, nil,
+	},
+	{
+		"wheel bolts in a circle though the record says a star", "US Army TM 5-3805-248-23-1, read: patterns",
+		secured + `
+  - {id: part-on, text: "Tighten the wheel bolts in a circle to {torque:tansy-2-wheel-bolt}.", operations: [{do: slacken, target: "fastener:tansy-2-wheel-bolt"}, {do: tighten, target: "fastener:tansy-2-wheel-bolt", tool: wrench}]}`,
+		[]string{"pattern-said-otherwise"}, nil,
+	},
+	{
+		"an impact tool for the last turn of a wheel", "NTSB SIR-92/04, read: wheel fasteners tightened wrongly are a first cause of lost wheels",
+		tools + `
+  - {id: gun, title: impact wrench, kind: impact}
+steps:
+  - {id: part-on, text: "Tighten the wheel bolts in a star to {torque:tansy-2-wheel-bolt}.", operations: [{do: slacken, target: "fastener:tansy-2-wheel-bolt"}, {do: tighten, target: "fastener:tansy-2-wheel-bolt", tool: gun}]}`,
+		[]string{"impact-used-where-forbidden"}, nil,
+	},
+	{
 		"240 N·m on a wrench to 210", "ISO 6789, second-hand: the range ends at the highest mark",
 		tools + `
 steps:
@@ -149,6 +191,9 @@ tools:
   - {id: jack, title: trolley jack, kind: jack}
   - {id: stand, title: axle stand, kind: stand, quantity: 2}
   - {id: chock, title: wheel chock, kind: chock, quantity: 2}`
+	adapters = tools + `
+  - {id: crow, title: Crow-foot adapter, kind: socket, size: hex 18 mm}
+steps:`
 	secured = tools + `
 steps:
   - {id: secure, text: Chock the front wheels., operations: [{do: secure, target: "vehicle:tansy-2", tool: chock}]}`
