@@ -141,6 +141,7 @@ func TestTokens(t *testing.T) {
 			t.Errorf("GET %s with a revoked token: %d %v", path, x.status, x.header)
 		}
 	}
+	doAt(t, d.running, "GET", "/v1/"+carrier, "") // from now on it is kept ready
 	c, err := client.Dial(d.grpc, client.WithToken(d.tokens["una"]))
 	if err != nil {
 		t.Fatal(err)
