@@ -21,18 +21,22 @@ DATABASE = go test -v -run 'Kill|Crashes|Away|EveryStatement|Injected|CutShort' 
 FORGERIES = go test -v -run 'Forger' ./server/audit
 # Watchers of the log, held against the log itself.
 WATCHES = go test -v -run 'TestConcurrent$$' ./server/feed
+# Requests made to hurt.
+HOSTILE = go test -v -run 'Hostile' ./server
 
 faults:
 	$(FAULTS) -timeout 30m -cycles 200 -crash-points 2000 -flips 300 -operations 100000
 	$(DATABASE) -timeout 30m -cycles 20 -stride 1
 	$(FORGERIES) -timeout 30m -forgeries 1000
 	$(WATCHES) -timeout 30m -events 200000
+	$(HOSTILE) -timeout 30m -hostile 10000
 
 soak:
 	$(FAULTS) -timeout 0 -cycles 10000 -crash-points 100000 -flips 5000 -operations 10000000
 	$(DATABASE) -timeout 0 -cycles 2000 -stride 1
 	$(FORGERIES) -timeout 0 -forgeries 100000
 	$(WATCHES) -timeout 0 -events 20000000
+	$(HOSTILE) -timeout 0 -hostile 1000000
 
 generate:
 	go generate ./...

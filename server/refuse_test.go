@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"net"
@@ -97,6 +98,8 @@ func TestProblemsDescribeThemselves(t *testing.T) {
 	}
 }
 
+var hostile = flag.Int("hostile", 2000, "mixtures of hostile requests to send")
+
 // Requests made to hurt are refused as the caller's fault, quickly, every time.
 func TestHostileRequests(t *testing.T) {
 	deep := strings.Repeat("[", 100_000) + strings.Repeat("]", 100_000)
@@ -123,8 +126,10 @@ func TestHostileRequests(t *testing.T) {
 		"options=a", "options==", "options=rear_brake=disc&options=rear_brake=drum", "built=no%20999999999999999", "built=2019-W99", "side=both", "query=%22", "query=%22*", "query=NEAR(a", "query=a%20OR%20b", "query=" + strings.Repeat("a%20", 200),
 		"query=%27;%20DROP", "query=-a", "query=a:b", "query=%5E", "kind=nut", "&&&&", "=", "%zz", "at", strings.Repeat("x&", 1000), "vin=0", "vin=" + strings.Repeat("1", 17),
 	}
+	sent := 0
 	try := func(method, path, body string, header ...string) {
 		t.Helper()
+		sent++
 		begin := time.Now()
 		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+demoServer.http+"/", strings.NewReader(body))
 		if err != nil {
@@ -179,8 +184,31 @@ func TestHostileRequests(t *testing.T) {
 		try("GET", "/v1/fasteners/quill-1-rear-hub-nut", "", h...)
 		try("GET", "/v1/fasteners?page_size=2", "", h...)
 	}
+	// Mixtures of all of it.
+	random := rand.New(rand.NewPCG(7, 8))
+	pick := func(from []string) string { return from[random.IntN(len(from))] }
+	methods := []string{"GET", "GET", "GET", "POST", "PATCH", "PUT", "DELETE"}
+	collections := []string{"fasteners", "vehicles", "assemblies", "procedures", "sources", "rules", "releases", "corrections", "tokens", "checkpoints", "keys", "checks", "log", "diff", "search"}
+	tails := []string{"", "", "/document", "/uses", "/revisions", "/revisions/1/proof", "/revisions/x", "/fasteners", "/sheet", "/growth", "/proof", "/reach", "/history", ":approve", ":resolve", ":watch"}
+	names := append([]string{"quill-1-rear-hub-nut", "quill-1", "quill-1-rear-hub-bearing", "1", "newest", "ledger"}, ids...)
+	media := []string{"application/json", "application/yaml", "application/merge-patch+json", "application/json-patch+json", "text/html", ""}
+	for range *hostile {
+		path := "/v1/" + pick(collections)
+		if random.IntN(5) > 0 {
+			path += "/" + pick(names)
+		}
+		path += pick(tails) + "?" + pick(queries)
+		if random.IntN(2) == 0 {
+			path += "&" + pick(queries)
+		}
+		try(pick(methods), path, pick(bodies), "Content-Type", pick(media), "If-Match", pick([]string{"*", `"x"`, `W/"x"`, ""}), "Last-Event-Id", pick([]string{"1", "-1", "x", ""}))
+	}
+	t.Logf("%d requests", sent)
 	if x := do(t, "GET", "/healthz", ""); x.status != http.StatusOK {
 		t.Errorf("afterwards the server says %d", x.status)
+	}
+	if x := do(t, "GET", "/v1/fasteners/quill-1-rear-hub-nut", ""); x.header.Get("Proofload-Position") != "1" {
+		t.Errorf("afterwards the library is at position %q; nothing was to be written", x.header.Get("Proofload-Position"))
 	}
 }
 
