@@ -48,7 +48,8 @@ func (l *line) row(m measured) row {
 	}
 	ceiling := quantile(m.ceiling, 0.5)
 	r.Ceiling, r.Ratio = &ceiling, ratio(m.ours, m.ceiling)
-	if m.oursCost[0] > 0 {
+	// In a short round the clock of the processor may not have moved.
+	if slices.Min(m.oursCost) > 0 {
 		r.Processor = ratio(m.ceilingCost, m.oursCost)
 	}
 	r.OK = r.Ratio.Median >= l.atLeast
