@@ -11,6 +11,7 @@ import (
 	"proofload/server/snapshot"
 	"proofload/server/view"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 )
 
 // Wanted says which fastener of which vehicle is meant.
@@ -67,7 +68,7 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m Moment) (*Resolution,
 			return nil, err
 		}
 		if len(ids) > 1 {
-			q := Question{"vehicle", ids, fmt.Sprintf("the number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
+			q := Question{Key: "vehicle", Allowed: ids, Text: fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
 			return &Resolution{Outcome: Ask, Questions: []Question{q}, Position: position}, nil
 		}
 		id = ids[0]
@@ -76,7 +77,7 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m Moment) (*Resolution,
 	if err != nil {
 		return nil, err
 	}
-	res := f.resolve(w, s)
+	res := w.among(f, s)
 	if err := s.Err(); err != nil {
 		return nil, err
 	}
@@ -115,53 +116,35 @@ func (w Wanted) check() error {
 
 // byVIN lists the vehicles whose pattern a number fits; at least one, or an error.
 func byVIN(s *snapshot.Snapshot, vin string) ([]string, error) {
-	var ids []string
-	var wrong error
-	for e := range s.All(specdata.KindVehicle) {
-		v := e.Record.(*specdata.Vehicle)
-		if v.VIN == nil {
-			continue
-		}
-		if _, fits := specdata.FitsVINPattern(vin, v.VIN.Pattern); !fits {
-			continue
-		}
-		if v.VIN.CheckDigit {
-			digit, arithmetic, err := specdata.VINCheckDigit(vin)
-			if err == nil && digit != vin[8] {
-				wrong = fault.Field("vin", "vin %q: its check digit, position 9, is %c but %c belongs there (%s); read the number again", vin, vin[8], digit, arithmetic)
-				continue
-			}
-		}
-		ids = append(ids, v.ID)
-	}
-	switch err := s.Err(); {
+	ids, err := whom.ByVIN(s, vin)
+	switch broken := s.Err(); {
+	case broken != nil:
+		return nil, broken
 	case err != nil:
-		return nil, err
-	case len(ids) > 0:
-		return ids, nil
-	case wrong != nil:
-		return nil, wrong
+		return nil, Refused(err)
+	case len(ids) == 0:
+		return nil, fault.New(fault.RecordNotFound, "vin %q fits the numbers of no vehicle in the library; give the vehicle by its id", vin).With("vin", vin)
 	}
-	return nil, fault.New(fault.RecordNotFound, "vin %q fits the numbers of no vehicle in the library; give the vehicle by its id", vin).With("vin", vin)
+	return ids, nil
 }
 
-// resolve judges the vehicle's fasteners. A resolved one is the only candidate.
-func (f facts) resolve(w Wanted, s *snapshot.Snapshot) *Resolution {
+// among judges the vehicle's fasteners. A resolved one is the only candidate.
+func (w Wanted) among(f whom.Facts, s *snapshot.Snapshot) *Resolution {
 	var sure, maybe, not []Candidate
 	var open []string
 	var waiting []specdata.Applies
-	for e := range s.ForVehicle(specdata.KindFastener, f.vehicle.ID) {
+	for e := range s.ForVehicle(specdata.KindFastener, f.Vehicle.ID) {
 		r := e.Record.(*specdata.Fastener)
-		st := f.record(r.AppliesTo)
-		differs := append(w.differs(r), st.differs...)
+		st := f.Record(r.AppliesTo)
+		differs := append(w.differs(r), st.Differs...)
 		switch {
 		case len(differs) > 0:
 			not = append(not, Candidate{r, differs})
-		case st.applies():
+		case st.Applies():
 			sure = append(sure, Candidate{r, nil})
 		default:
 			maybe = append(maybe, Candidate{r, nil})
-			open = union(open, st.open)
+			open = whom.Union(open, st.Open)
 			waiting = append(waiting, r.AppliesTo...)
 		}
 	}
@@ -183,7 +166,7 @@ func (f facts) resolve(w Wanted, s *snapshot.Snapshot) *Resolution {
 	case len(sure) == 1 && len(maybe) == 0:
 		return &Resolution{Outcome: Resolved, Candidates: sure}
 	}
-	questions := f.ask(open, waiting)
+	questions := f.Ask(open, waiting)
 	if len(sure) > 1 {
 		questions = append(questions, tell(sure))
 	}
@@ -253,12 +236,12 @@ func tell(cs []Candidate) Question {
 		var values []string
 		for _, c := range cs {
 			if v := by.of(c.Fastener); v != "" {
-				values = union(values, []string{v})
+				values = whom.Union(values, []string{v})
 			}
 		}
 		if len(values) == len(cs) {
-			return Question{by.key, values, fmt.Sprintf("several fasteners apply; which %s is meant: %s?", by.key, strings.Join(values, " or "))}
+			return Question{Key: by.key, Allowed: values, Text: fmt.Sprintf("Several fasteners apply; which %s is meant: %s?", by.key, strings.Join(values, " or "))}
 		}
 	}
-	return Question{Key: "name", Text: "several fasteners apply; read one by its name"}
+	return Question{Key: "name", Text: "Several fasteners apply; read one by its name."}
 }

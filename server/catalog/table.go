@@ -10,6 +10,7 @@ import (
 	"proofload/server/snapshot"
 	"proofload/server/view"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 )
 
 // Table is one page of a torque table.
@@ -41,17 +42,17 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	var rows []*snapshot.Record
 	var open []string
 	var waiting []specdata.Applies
-	for e := range s.ForVehicle(specdata.KindFastener, f.vehicle.ID) {
+	for e := range s.ForVehicle(specdata.KindFastener, f.Vehicle.ID) {
 		r := e.Record.(*specdata.Fastener)
 		if place != "" && r.Place != place {
 			continue
 		}
-		st := f.record(r.AppliesTo)
-		if !st.may() {
+		st := f.Record(r.AppliesTo)
+		if !st.May() {
 			continue
 		}
-		if !st.applies() {
-			open = union(open, st.open)
+		if !st.Applies() {
+			open = whom.Union(open, st.Open)
 			waiting = append(waiting, r.AppliesTo...)
 		}
 		rec, err := s.Record(e.Name())
@@ -75,14 +76,15 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	return &Table{views, next, f.ask(open, waiting), cur.position}, nil
+	return &Table{views, next, f.Ask(open, waiting), cur.position}, nil
 }
 
 // facts reads the vehicle and checks what is known about it.
-func (c *Catalog) facts(s *snapshot.Snapshot, vehicle specdata.Name, k Known) (facts, error) {
+func (c *Catalog) facts(s *snapshot.Snapshot, vehicle specdata.Name, k Known) (whom.Facts, error) {
 	r, err := c.inForce(s, vehicle)
 	if err != nil {
-		return facts{}, err
+		return whom.Facts{}, err
 	}
-	return k.check(r.Entry.Record.(*specdata.Vehicle))
+	f, err := k.Check(r.Entry.Record.(*specdata.Vehicle))
+	return f, Refused(err)
 }
