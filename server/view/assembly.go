@@ -3,13 +3,14 @@ package view
 import (
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 )
 
 func (c *conversion) assembly(r *specdata.Assembly) *pb.Assembly {
 	a := &pb.Assembly{
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
-		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, End: r.End, Handed: r.Handed, Source: c.citation(r.Source),
+		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), Place: r.Place, End: r.End, Handed: r.Handed, Source: c.citation(r.Source),
 		Parts: each(r.Parts, func(p *specdata.Part) *pb.Part {
 			return &pb.Part{
 				Id: p.ID, Title: p.Title, HeldBy: p.HeldBy, Behind: p.Behind, HangsOn: p.HangsOn, Heavy: p.Heavy,

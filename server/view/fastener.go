@@ -3,6 +3,7 @@ package view
 import (
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
@@ -13,8 +14,8 @@ func (c *conversion) fastener(r *specdata.Fastener) *pb.Fastener {
 		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, Count: int32(r.Count), Joint: string(r.Joint),
 		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r.Tightening),
 		Reuse: reuse(r.Reuse), Lock: lock(r.Lock), Safety: r.Safety, Source: c.citation(r.Source),
-		Pairs:     each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
-		FollowUps: followUps(r.FollowUps), Fitting: fitting(r.Fitting), Tools: tools(r),
+		Pairs:   each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
+		ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), FollowUps: followUps(r.FollowUps), Fitting: fitting(r.Fitting), Tools: tools(r),
 	}
 	if s := r.Strength; s != nil {
 		f.Strength = &pb.Strength{Bolt: s.Bolt, Nut: s.Nut, Finish: s.Finish}

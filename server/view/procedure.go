@@ -3,6 +3,7 @@ package view
 import (
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
@@ -10,7 +11,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 	p := &pb.Procedure{
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
-		AppliesTo: c.applies(r.AppliesTo), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
+		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
 		Proved: r.Proved, ProvedText: "not proved on a vehicle", Source: c.citation(r.Source),
 		Tools: each(r.Tools, func(t *specdata.Tool) *pb.Tool {
 			return &pb.Tool{

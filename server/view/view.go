@@ -26,12 +26,13 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/demo"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
 // FormEdition counts changes to what views look like. It is part of every ETag,
 // so that a server that answers differently never confirms an old answer.
-const FormEdition = 2
+const FormEdition = 3
 
 // Caution stands in every view and on every page.
 const Caution = "Check every value against the vehicle maker's own information for the exact vehicle. Work that can hurt someone belongs in trained hands, and local rules apply."
@@ -251,6 +252,9 @@ func (c *conversion) applies(as []specdata.Applies) []*pb.Applies {
 		return out
 	})
 }
+
+// ForWhom puts what something holds for on the wire.
+func ForWhom(f whom.For) *pb.ForWhom { return &pb.ForWhom{Text: f.Text(), NotText: f.Not()} }
 
 func (c *conversion) vehicle(r *specdata.Vehicle) *pb.Vehicle {
 	v := &pb.Vehicle{

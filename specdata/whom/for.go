@@ -166,11 +166,19 @@ func (f For) others(v *specdata.Vehicle) []string {
 	return append(out, "further variants")
 }
 
-// withoutWhole leaves a range out that is all of the vehicle's.
+// withoutWhole leaves out of a range the ends that are the vehicle's own.
 func withoutWhole(a specdata.Applies, v *specdata.Vehicle) *specdata.Applies {
-	if v.Built.Within(a.Built) {
-		a.Built = nil
+	if a.Built.Whole() || v.Built.Whole() {
+		return &a
 	}
+	short := *a.Built
+	if short.From == v.Built.From {
+		short.From = ""
+	}
+	if short.To == v.Built.To {
+		short.To = ""
+	}
+	a.Built = &short
 	return &a
 }
 

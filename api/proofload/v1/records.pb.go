@@ -487,6 +487,61 @@ func (x *Applies) GetText() string {
 	return ""
 }
 
+// ForWhom says what a record or an answer holds for. Whatever shows a value shows it.
+type ForWhom struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it is for: "Vessary Quill 1.4, rear brake disc, built up to 2019-W26, left side".
+	Text string `protobuf:"bytes,1,opt,name=text,proto3" json:"text,omitempty"`
+	// What it is not for: "rear brake drum; built from 2019-W27; any other vehicle".
+	NotText       string `protobuf:"bytes,2,opt,name=not_text,json=notText,proto3" json:"not_text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ForWhom) Reset() {
+	*x = ForWhom{}
+	mi := &file_proofload_v1_records_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ForWhom) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ForWhom) ProtoMessage() {}
+
+func (x *ForWhom) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ForWhom.ProtoReflect.Descriptor instead.
+func (*ForWhom) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *ForWhom) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *ForWhom) GetNotText() string {
+	if x != nil {
+		return x.NotText
+	}
+	return ""
+}
+
 // Citation says where values come from and who carried them over.
 type Citation struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -522,7 +577,7 @@ type Citation struct {
 
 func (x *Citation) Reset() {
 	*x = Citation{}
-	mi := &file_proofload_v1_records_proto_msgTypes[6]
+	mi := &file_proofload_v1_records_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -534,7 +589,7 @@ func (x *Citation) String() string {
 func (*Citation) ProtoMessage() {}
 
 func (x *Citation) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[6]
+	mi := &file_proofload_v1_records_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -547,7 +602,7 @@ func (x *Citation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Citation.ProtoReflect.Descriptor instead.
 func (*Citation) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{6}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Citation) GetDocument() string {
@@ -662,7 +717,7 @@ type Waiver struct {
 
 func (x *Waiver) Reset() {
 	*x = Waiver{}
-	mi := &file_proofload_v1_records_proto_msgTypes[7]
+	mi := &file_proofload_v1_records_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -674,7 +729,7 @@ func (x *Waiver) String() string {
 func (*Waiver) ProtoMessage() {}
 
 func (x *Waiver) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[7]
+	mi := &file_proofload_v1_records_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -687,7 +742,7 @@ func (x *Waiver) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Waiver.ProtoReflect.Descriptor instead.
 func (*Waiver) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{7}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *Waiver) GetRule() string {
@@ -750,7 +805,7 @@ type Edition struct {
 
 func (x *Edition) Reset() {
 	*x = Edition{}
-	mi := &file_proofload_v1_records_proto_msgTypes[8]
+	mi := &file_proofload_v1_records_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -762,7 +817,7 @@ func (x *Edition) String() string {
 func (*Edition) ProtoMessage() {}
 
 func (x *Edition) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[8]
+	mi := &file_proofload_v1_records_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -775,7 +830,7 @@ func (x *Edition) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Edition.ProtoReflect.Descriptor instead.
 func (*Edition) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{8}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Edition) GetRevision() int64 {
@@ -821,7 +876,7 @@ type Notice struct {
 
 func (x *Notice) Reset() {
 	*x = Notice{}
-	mi := &file_proofload_v1_records_proto_msgTypes[9]
+	mi := &file_proofload_v1_records_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -833,7 +888,7 @@ func (x *Notice) String() string {
 func (*Notice) ProtoMessage() {}
 
 func (x *Notice) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[9]
+	mi := &file_proofload_v1_records_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -846,7 +901,7 @@ func (x *Notice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Notice.ProtoReflect.Descriptor instead.
 func (*Notice) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{9}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Notice) GetCaution() string {
@@ -913,7 +968,7 @@ type Vehicle struct {
 
 func (x *Vehicle) Reset() {
 	*x = Vehicle{}
-	mi := &file_proofload_v1_records_proto_msgTypes[10]
+	mi := &file_proofload_v1_records_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -925,7 +980,7 @@ func (x *Vehicle) String() string {
 func (*Vehicle) ProtoMessage() {}
 
 func (x *Vehicle) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[10]
+	mi := &file_proofload_v1_records_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -938,7 +993,7 @@ func (x *Vehicle) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Vehicle.ProtoReflect.Descriptor instead.
 func (*Vehicle) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{10}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Vehicle) GetName() string {
@@ -1075,7 +1130,7 @@ type Vin struct {
 
 func (x *Vin) Reset() {
 	*x = Vin{}
-	mi := &file_proofload_v1_records_proto_msgTypes[11]
+	mi := &file_proofload_v1_records_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1087,7 +1142,7 @@ func (x *Vin) String() string {
 func (*Vin) ProtoMessage() {}
 
 func (x *Vin) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[11]
+	mi := &file_proofload_v1_records_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1100,7 +1155,7 @@ func (x *Vin) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Vin.ProtoReflect.Descriptor instead.
 func (*Vin) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{11}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Vin) GetPattern() string {
@@ -1183,14 +1238,16 @@ type Fastener struct {
 	// Tools worked out from the record.
 	Tools *ToolChoice `protobuf:"bytes,26,opt,name=tools,proto3" json:"tools,omitempty"`
 	// The whole in one line for lists: "240 N·m (177 lbf·ft)", "40 N·m (30 lbf·ft), then 90°".
-	Summary       string `protobuf:"bytes,27,opt,name=summary,proto3" json:"summary,omitempty"`
+	Summary string `protobuf:"bytes,27,opt,name=summary,proto3" json:"summary,omitempty"`
+	// What it is for and what it is not for, in words.
+	ForWhom       *ForWhom `protobuf:"bytes,28,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Fastener) Reset() {
 	*x = Fastener{}
-	mi := &file_proofload_v1_records_proto_msgTypes[12]
+	mi := &file_proofload_v1_records_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1202,7 +1259,7 @@ func (x *Fastener) String() string {
 func (*Fastener) ProtoMessage() {}
 
 func (x *Fastener) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[12]
+	mi := &file_proofload_v1_records_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1215,7 +1272,7 @@ func (x *Fastener) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fastener.ProtoReflect.Descriptor instead.
 func (*Fastener) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{12}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *Fastener) GetName() string {
@@ -1407,6 +1464,13 @@ func (x *Fastener) GetSummary() string {
 	return ""
 }
 
+func (x *Fastener) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
+}
+
 // Thread of the fastener and what it goes into.
 type Thread struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1432,7 +1496,7 @@ type Thread struct {
 
 func (x *Thread) Reset() {
 	*x = Thread{}
-	mi := &file_proofload_v1_records_proto_msgTypes[13]
+	mi := &file_proofload_v1_records_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1444,7 +1508,7 @@ func (x *Thread) String() string {
 func (*Thread) ProtoMessage() {}
 
 func (x *Thread) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[13]
+	mi := &file_proofload_v1_records_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1457,7 +1521,7 @@ func (x *Thread) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Thread.ProtoReflect.Descriptor instead.
 func (*Thread) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{13}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *Thread) GetDesignation() string {
@@ -1531,7 +1595,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	mi := &file_proofload_v1_records_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1543,7 +1607,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	mi := &file_proofload_v1_records_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1556,7 +1620,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{14}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *Strength) GetBolt() string {
@@ -1601,7 +1665,7 @@ type Drive struct {
 
 func (x *Drive) Reset() {
 	*x = Drive{}
-	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	mi := &file_proofload_v1_records_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1613,7 +1677,7 @@ func (x *Drive) String() string {
 func (*Drive) ProtoMessage() {}
 
 func (x *Drive) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	mi := &file_proofload_v1_records_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1626,7 +1690,7 @@ func (x *Drive) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drive.ProtoReflect.Descriptor instead.
 func (*Drive) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{15}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *Drive) GetTurn() string {
@@ -1692,7 +1756,7 @@ type Surface struct {
 
 func (x *Surface) Reset() {
 	*x = Surface{}
-	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	mi := &file_proofload_v1_records_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1704,7 +1768,7 @@ func (x *Surface) String() string {
 func (*Surface) ProtoMessage() {}
 
 func (x *Surface) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	mi := &file_proofload_v1_records_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1717,7 +1781,7 @@ func (x *Surface) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Surface.ProtoReflect.Descriptor instead.
 func (*Surface) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{16}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Surface) GetCondition() string {
@@ -1795,7 +1859,7 @@ type Tightening struct {
 
 func (x *Tightening) Reset() {
 	*x = Tightening{}
-	mi := &file_proofload_v1_records_proto_msgTypes[17]
+	mi := &file_proofload_v1_records_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1807,7 +1871,7 @@ func (x *Tightening) String() string {
 func (*Tightening) ProtoMessage() {}
 
 func (x *Tightening) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[17]
+	mi := &file_proofload_v1_records_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1820,7 +1884,7 @@ func (x *Tightening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tightening.ProtoReflect.Descriptor instead.
 func (*Tightening) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{17}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Tightening) GetStages() []*Stage {
@@ -1934,7 +1998,7 @@ type Stage struct {
 
 func (x *Stage) Reset() {
 	*x = Stage{}
-	mi := &file_proofload_v1_records_proto_msgTypes[18]
+	mi := &file_proofload_v1_records_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1946,7 +2010,7 @@ func (x *Stage) String() string {
 func (*Stage) ProtoMessage() {}
 
 func (x *Stage) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[18]
+	mi := &file_proofload_v1_records_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1959,7 +2023,7 @@ func (x *Stage) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stage.ProtoReflect.Descriptor instead.
 func (*Stage) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{18}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Stage) GetTorque() *Torque {
@@ -2040,7 +2104,7 @@ type Hold struct {
 
 func (x *Hold) Reset() {
 	*x = Hold{}
-	mi := &file_proofload_v1_records_proto_msgTypes[19]
+	mi := &file_proofload_v1_records_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2052,7 +2116,7 @@ func (x *Hold) String() string {
 func (*Hold) ProtoMessage() {}
 
 func (x *Hold) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[19]
+	mi := &file_proofload_v1_records_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2065,7 +2129,7 @@ func (x *Hold) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hold.ProtoReflect.Descriptor instead.
 func (*Hold) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{19}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Hold) GetTurns() string {
@@ -2108,7 +2172,7 @@ type Pattern struct {
 
 func (x *Pattern) Reset() {
 	*x = Pattern{}
-	mi := &file_proofload_v1_records_proto_msgTypes[20]
+	mi := &file_proofload_v1_records_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2120,7 +2184,7 @@ func (x *Pattern) String() string {
 func (*Pattern) ProtoMessage() {}
 
 func (x *Pattern) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[20]
+	mi := &file_proofload_v1_records_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2133,7 +2197,7 @@ func (x *Pattern) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pattern.ProtoReflect.Descriptor instead.
 func (*Pattern) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{20}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Pattern) GetOrder() string {
@@ -2192,7 +2256,7 @@ type Reuse struct {
 
 func (x *Reuse) Reset() {
 	*x = Reuse{}
-	mi := &file_proofload_v1_records_proto_msgTypes[21]
+	mi := &file_proofload_v1_records_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2204,7 +2268,7 @@ func (x *Reuse) String() string {
 func (*Reuse) ProtoMessage() {}
 
 func (x *Reuse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[21]
+	mi := &file_proofload_v1_records_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2217,7 +2281,7 @@ func (x *Reuse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reuse.ProtoReflect.Descriptor instead.
 func (*Reuse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{21}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Reuse) GetRule() string {
@@ -2279,7 +2343,7 @@ type Lock struct {
 
 func (x *Lock) Reset() {
 	*x = Lock{}
-	mi := &file_proofload_v1_records_proto_msgTypes[22]
+	mi := &file_proofload_v1_records_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2291,7 +2355,7 @@ func (x *Lock) String() string {
 func (*Lock) ProtoMessage() {}
 
 func (x *Lock) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[22]
+	mi := &file_proofload_v1_records_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2304,7 +2368,7 @@ func (x *Lock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Lock.ProtoReflect.Descriptor instead.
 func (*Lock) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{22}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Lock) GetBy() string {
@@ -2350,7 +2414,7 @@ type Fitting struct {
 
 func (x *Fitting) Reset() {
 	*x = Fitting{}
-	mi := &file_proofload_v1_records_proto_msgTypes[23]
+	mi := &file_proofload_v1_records_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2362,7 +2426,7 @@ func (x *Fitting) String() string {
 func (*Fitting) ProtoMessage() {}
 
 func (x *Fitting) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[23]
+	mi := &file_proofload_v1_records_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2375,7 +2439,7 @@ func (x *Fitting) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fitting.ProtoReflect.Descriptor instead.
 func (*Fitting) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{23}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Fitting) GetDirection() string {
@@ -2412,7 +2476,7 @@ type Pair struct {
 
 func (x *Pair) Reset() {
 	*x = Pair{}
-	mi := &file_proofload_v1_records_proto_msgTypes[24]
+	mi := &file_proofload_v1_records_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2424,7 +2488,7 @@ func (x *Pair) String() string {
 func (*Pair) ProtoMessage() {}
 
 func (x *Pair) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[24]
+	mi := &file_proofload_v1_records_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2437,7 +2501,7 @@ func (x *Pair) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pair.ProtoReflect.Descriptor instead.
 func (*Pair) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{24}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Pair) GetFastener() string {
@@ -2469,7 +2533,7 @@ type FollowUp struct {
 
 func (x *FollowUp) Reset() {
 	*x = FollowUp{}
-	mi := &file_proofload_v1_records_proto_msgTypes[25]
+	mi := &file_proofload_v1_records_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2481,7 +2545,7 @@ func (x *FollowUp) String() string {
 func (*FollowUp) ProtoMessage() {}
 
 func (x *FollowUp) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[25]
+	mi := &file_proofload_v1_records_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2494,7 +2558,7 @@ func (x *FollowUp) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowUp.ProtoReflect.Descriptor instead.
 func (*FollowUp) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{25}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *FollowUp) GetCheck() string {
@@ -2535,7 +2599,7 @@ type ToolChoice struct {
 
 func (x *ToolChoice) Reset() {
 	*x = ToolChoice{}
-	mi := &file_proofload_v1_records_proto_msgTypes[26]
+	mi := &file_proofload_v1_records_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2547,7 +2611,7 @@ func (x *ToolChoice) String() string {
 func (*ToolChoice) ProtoMessage() {}
 
 func (x *ToolChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[26]
+	mi := &file_proofload_v1_records_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2560,7 +2624,7 @@ func (x *ToolChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ToolChoice.ProtoReflect.Descriptor instead.
 func (*ToolChoice) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{26}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *ToolChoice) GetSocket() string {
@@ -2608,7 +2672,7 @@ type TorqueTool struct {
 
 func (x *TorqueTool) Reset() {
 	*x = TorqueTool{}
-	mi := &file_proofload_v1_records_proto_msgTypes[27]
+	mi := &file_proofload_v1_records_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2620,7 +2684,7 @@ func (x *TorqueTool) String() string {
 func (*TorqueTool) ProtoMessage() {}
 
 func (x *TorqueTool) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[27]
+	mi := &file_proofload_v1_records_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2633,7 +2697,7 @@ func (x *TorqueTool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TorqueTool.ProtoReflect.Descriptor instead.
 func (*TorqueTool) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{27}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *TorqueTool) GetSquare() string {
@@ -2706,14 +2770,16 @@ type Assembly struct {
 	// How the loaded position is set.
 	RideHeight *RideHeight `protobuf:"bytes,19,opt,name=ride_height,json=rideHeight,proto3" json:"ride_height,omitempty"`
 	// Where the values come from.
-	Source        *Citation `protobuf:"bytes,20,opt,name=source,proto3" json:"source,omitempty"`
+	Source *Citation `protobuf:"bytes,20,opt,name=source,proto3" json:"source,omitempty"`
+	// What it is for and what it is not for, in words.
+	ForWhom       *ForWhom `protobuf:"bytes,21,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Assembly) Reset() {
 	*x = Assembly{}
-	mi := &file_proofload_v1_records_proto_msgTypes[28]
+	mi := &file_proofload_v1_records_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2725,7 +2791,7 @@ func (x *Assembly) String() string {
 func (*Assembly) ProtoMessage() {}
 
 func (x *Assembly) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[28]
+	mi := &file_proofload_v1_records_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2738,7 +2804,7 @@ func (x *Assembly) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Assembly.ProtoReflect.Descriptor instead.
 func (*Assembly) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{28}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *Assembly) GetName() string {
@@ -2881,6 +2947,13 @@ func (x *Assembly) GetSource() *Citation {
 	return nil
 }
 
+func (x *Assembly) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
+}
+
 // Part is something that comes off.
 type Part struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2910,7 +2983,7 @@ type Part struct {
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_proofload_v1_records_proto_msgTypes[29]
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2922,7 +2995,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[29]
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2935,7 +3008,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{29}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Part) GetId() string {
@@ -3031,7 +3104,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3043,7 +3116,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3056,7 +3129,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *Joint) GetId() string {
@@ -3133,7 +3206,7 @@ type Connection struct {
 
 func (x *Connection) Reset() {
 	*x = Connection{}
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3145,7 +3218,7 @@ func (x *Connection) String() string {
 func (*Connection) ProtoMessage() {}
 
 func (x *Connection) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3158,7 +3231,7 @@ func (x *Connection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Connection.ProtoReflect.Descriptor instead.
 func (*Connection) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Connection) GetId() string {
@@ -3234,7 +3307,7 @@ type Clip struct {
 
 func (x *Clip) Reset() {
 	*x = Clip{}
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3246,7 +3319,7 @@ func (x *Clip) String() string {
 func (*Clip) ProtoMessage() {}
 
 func (x *Clip) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3259,7 +3332,7 @@ func (x *Clip) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Clip.ProtoReflect.Descriptor instead.
 func (*Clip) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Clip) GetId() string {
@@ -3311,7 +3384,7 @@ type Circuit struct {
 
 func (x *Circuit) Reset() {
 	*x = Circuit{}
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3323,7 +3396,7 @@ func (x *Circuit) String() string {
 func (*Circuit) ProtoMessage() {}
 
 func (x *Circuit) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3336,7 +3409,7 @@ func (x *Circuit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Circuit.ProtoReflect.Descriptor instead.
 func (*Circuit) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Circuit) GetId() string {
@@ -3394,7 +3467,7 @@ type RideHeight struct {
 
 func (x *RideHeight) Reset() {
 	*x = RideHeight{}
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3406,7 +3479,7 @@ func (x *RideHeight) String() string {
 func (*RideHeight) ProtoMessage() {}
 
 func (x *RideHeight) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3419,7 +3492,7 @@ func (x *RideHeight) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RideHeight.ProtoReflect.Descriptor instead.
 func (*RideHeight) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *RideHeight) GetMeasure() string {
@@ -3486,14 +3559,16 @@ type Procedure struct {
 	// is owed. Empty where no variant is known.
 	Runs []*DryRun `protobuf:"bytes,22,rep,name=runs,proto3" json:"runs,omitempty"`
 	// Says why runs are not served, where the procedure is too long for them.
-	RunsText      string `protobuf:"bytes,23,opt,name=runs_text,json=runsText,proto3" json:"runs_text,omitempty"`
+	RunsText string `protobuf:"bytes,23,opt,name=runs_text,json=runsText,proto3" json:"runs_text,omitempty"`
+	// What it is for and what it is not for, in words.
+	ForWhom       *ForWhom `protobuf:"bytes,24,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Procedure) Reset() {
 	*x = Procedure{}
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3505,7 +3580,7 @@ func (x *Procedure) String() string {
 func (*Procedure) ProtoMessage() {}
 
 func (x *Procedure) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3518,7 +3593,7 @@ func (x *Procedure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Procedure.ProtoReflect.Descriptor instead.
 func (*Procedure) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Procedure) GetName() string {
@@ -3682,6 +3757,13 @@ func (x *Procedure) GetRunsText() string {
 	return ""
 }
 
+func (x *Procedure) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
+}
+
 // TorqueLine is a fastener as a procedure needs it: the value comes from the
 // fastener's record, never from the procedure.
 type TorqueLine struct {
@@ -3702,7 +3784,7 @@ type TorqueLine struct {
 
 func (x *TorqueLine) Reset() {
 	*x = TorqueLine{}
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3714,7 +3796,7 @@ func (x *TorqueLine) String() string {
 func (*TorqueLine) ProtoMessage() {}
 
 func (x *TorqueLine) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3727,7 +3809,7 @@ func (x *TorqueLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TorqueLine.ProtoReflect.Descriptor instead.
 func (*TorqueLine) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *TorqueLine) GetFastener() string {
@@ -3791,7 +3873,7 @@ type Tool struct {
 
 func (x *Tool) Reset() {
 	*x = Tool{}
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3803,7 +3885,7 @@ func (x *Tool) String() string {
 func (*Tool) ProtoMessage() {}
 
 func (x *Tool) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3816,7 +3898,7 @@ func (x *Tool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tool.ProtoReflect.Descriptor instead.
 func (*Tool) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Tool) GetId() string {
@@ -3892,7 +3974,7 @@ type NewPart struct {
 
 func (x *NewPart) Reset() {
 	*x = NewPart{}
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3904,7 +3986,7 @@ func (x *NewPart) String() string {
 func (*NewPart) ProtoMessage() {}
 
 func (x *NewPart) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3917,7 +3999,7 @@ func (x *NewPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NewPart.ProtoReflect.Descriptor instead.
 func (*NewPart) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *NewPart) GetFastener() string {
@@ -3963,7 +4045,7 @@ type Consumable struct {
 
 func (x *Consumable) Reset() {
 	*x = Consumable{}
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3975,7 +4057,7 @@ func (x *Consumable) String() string {
 func (*Consumable) ProtoMessage() {}
 
 func (x *Consumable) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3988,7 +4070,7 @@ func (x *Consumable) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Consumable.ProtoReflect.Descriptor instead.
 func (*Consumable) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *Consumable) GetId() string {
@@ -4028,7 +4110,7 @@ type Caution struct {
 
 func (x *Caution) Reset() {
 	*x = Caution{}
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4040,7 +4122,7 @@ func (x *Caution) String() string {
 func (*Caution) ProtoMessage() {}
 
 func (x *Caution) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4053,7 +4135,7 @@ func (x *Caution) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Caution.ProtoReflect.Descriptor instead.
 func (*Caution) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *Caution) GetSignal() string {
@@ -4107,7 +4189,7 @@ type Step struct {
 
 func (x *Step) Reset() {
 	*x = Step{}
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4119,7 +4201,7 @@ func (x *Step) String() string {
 func (*Step) ProtoMessage() {}
 
 func (x *Step) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4132,7 +4214,7 @@ func (x *Step) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Step.ProtoReflect.Descriptor instead.
 func (*Step) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *Step) GetId() string {
@@ -4280,7 +4362,7 @@ type Fastening struct {
 
 func (x *Fastening) Reset() {
 	*x = Fastening{}
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4292,7 +4374,7 @@ func (x *Fastening) String() string {
 func (*Fastening) ProtoMessage() {}
 
 func (x *Fastening) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4305,7 +4387,7 @@ func (x *Fastening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fastening.ProtoReflect.Descriptor instead.
 func (*Fastening) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *Fastening) GetFastener() string {
@@ -4552,14 +4634,16 @@ type DryRun struct {
 	// What is due after the job, in words.
 	Owed []string `protobuf:"bytes,8,rep,name=owed,proto3" json:"owed,omitempty"`
 	// What to lay out.
-	Picks         *PickList `protobuf:"bytes,9,opt,name=picks,proto3" json:"picks,omitempty"`
+	Picks *PickList `protobuf:"bytes,9,opt,name=picks,proto3" json:"picks,omitempty"`
+	// What it is for and what it is not for, in words.
+	ForWhom       *ForWhom `protobuf:"bytes,10,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *DryRun) Reset() {
 	*x = DryRun{}
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4571,7 +4655,7 @@ func (x *DryRun) String() string {
 func (*DryRun) ProtoMessage() {}
 
 func (x *DryRun) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4584,7 +4668,7 @@ func (x *DryRun) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRun.ProtoReflect.Descriptor instead.
 func (*DryRun) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *DryRun) GetVehicle() string {
@@ -4650,6 +4734,13 @@ func (x *DryRun) GetPicks() *PickList {
 	return nil
 }
 
+func (x *DryRun) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
+}
+
 // DryRunMoment is the state after one step.
 type DryRunMoment struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4678,7 +4769,7 @@ type DryRunMoment struct {
 
 func (x *DryRunMoment) Reset() {
 	*x = DryRunMoment{}
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4690,7 +4781,7 @@ func (x *DryRunMoment) String() string {
 func (*DryRunMoment) ProtoMessage() {}
 
 func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4703,7 +4794,7 @@ func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunMoment.ProtoReflect.Descriptor instead.
 func (*DryRunMoment) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *DryRunMoment) GetNumber() int32 {
@@ -4804,7 +4895,7 @@ type DryRunTorque struct {
 
 func (x *DryRunTorque) Reset() {
 	*x = DryRunTorque{}
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4816,7 +4907,7 @@ func (x *DryRunTorque) String() string {
 func (*DryRunTorque) ProtoMessage() {}
 
 func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4829,7 +4920,7 @@ func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunTorque.ProtoReflect.Descriptor instead.
 func (*DryRunTorque) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *DryRunTorque) GetNumber() int32 {
@@ -4940,7 +5031,7 @@ type PickList struct {
 
 func (x *PickList) Reset() {
 	*x = PickList{}
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4952,7 +5043,7 @@ func (x *PickList) String() string {
 func (*PickList) ProtoMessage() {}
 
 func (x *PickList) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4965,7 +5056,7 @@ func (x *PickList) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PickList.ProtoReflect.Descriptor instead.
 func (*PickList) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *PickList) GetDrives() []string {
@@ -5011,7 +5102,7 @@ type Repeat struct {
 
 func (x *Repeat) Reset() {
 	*x = Repeat{}
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5023,7 +5114,7 @@ func (x *Repeat) String() string {
 func (*Repeat) ProtoMessage() {}
 
 func (x *Repeat) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5036,7 +5127,7 @@ func (x *Repeat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Repeat.ProtoReflect.Descriptor instead.
 func (*Repeat) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Repeat) GetFrom() string {
@@ -5099,7 +5190,7 @@ type Operation struct {
 
 func (x *Operation) Reset() {
 	*x = Operation{}
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5111,7 +5202,7 @@ func (x *Operation) String() string {
 func (*Operation) ProtoMessage() {}
 
 func (x *Operation) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5124,7 +5215,7 @@ func (x *Operation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Operation.ProtoReflect.Descriptor instead.
 func (*Operation) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Operation) GetDo() string {
@@ -5273,7 +5364,7 @@ type Source struct {
 
 func (x *Source) Reset() {
 	*x = Source{}
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5285,7 +5376,7 @@ func (x *Source) String() string {
 func (*Source) ProtoMessage() {}
 
 func (x *Source) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5298,7 +5389,7 @@ func (x *Source) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Source.ProtoReflect.Descriptor instead.
 func (*Source) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *Source) GetName() string {
@@ -5452,7 +5543,10 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x05built\x18\x03 \x01(\v2\x13.proofload.v1.BuiltR\x05built\x12\x12\n" +
 	"\x04side\x18\x04 \x01(\tR\x04side\x12#\n" +
 	"\rvehicle_title\x18\x05 \x01(\tR\fvehicleTitle\x12\x12\n" +
-	"\x04text\x18\x06 \x01(\tR\x04text\"\xcb\x02\n" +
+	"\x04text\x18\x06 \x01(\tR\x04text\"8\n" +
+	"\aForWhom\x12\x12\n" +
+	"\x04text\x18\x01 \x01(\tR\x04text\x12\x19\n" +
+	"\bnot_text\x18\x02 \x01(\tR\anotText\"\xcb\x02\n" +
 	"\bCitation\x12\x1a\n" +
 	"\bdocument\x18\x01 \x01(\tR\bdocument\x12\x0e\n" +
 	"\x02at\x18\x02 \x01(\tR\x02at\x12\x14\n" +
@@ -5512,7 +5606,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\apattern\x18\x01 \x01(\tR\apattern\x12\x1f\n" +
 	"\vcheck_digit\x18\x02 \x01(\bR\n" +
 	"checkDigit\x12\x18\n" +
-	"\aexample\x18\x03 \x01(\tR\aexample\"\x82\b\n" +
+	"\aexample\x18\x03 \x01(\tR\aexample\"\xb4\b\n" +
 	"\bFastener\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5545,7 +5639,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06safety\x18\x18 \x01(\tR\x06safety\x12.\n" +
 	"\x06source\x18\x19 \x01(\v2\x16.proofload.v1.CitationR\x06source\x12.\n" +
 	"\x05tools\x18\x1a \x01(\v2\x18.proofload.v1.ToolChoiceR\x05tools\x12\x18\n" +
-	"\asummary\x18\x1b \x01(\tR\asummary\"\x90\x02\n" +
+	"\asummary\x18\x1b \x01(\tR\asummary\x120\n" +
+	"\bfor_whom\x18\x1c \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x90\x02\n" +
 	"\x06Thread\x12 \n" +
 	"\vdesignation\x18\x01 \x01(\tR\vdesignation\x12\x12\n" +
 	"\x04hand\x18\x02 \x01(\tR\x04hand\x12\x12\n" +
@@ -5648,7 +5743,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06square\x18\x01 \x01(\tR\x06square\x12(\n" +
 	"\x04from\x18\x02 \x01(\v2\x14.proofload.v1.TorqueR\x04from\x12$\n" +
 	"\x02to\x18\x03 \x01(\v2\x14.proofload.v1.TorqueR\x02to\x12\x12\n" +
-	"\x04text\x18\x04 \x01(\tR\x04text\"\xec\x05\n" +
+	"\x04text\x18\x04 \x01(\tR\x04text\"\x9e\x06\n" +
 	"\bAssembly\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5672,7 +5767,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\bcircuits\x18\x12 \x03(\v2\x15.proofload.v1.CircuitR\bcircuits\x129\n" +
 	"\vride_height\x18\x13 \x01(\v2\x18.proofload.v1.RideHeightR\n" +
 	"rideHeight\x12.\n" +
-	"\x06source\x18\x14 \x01(\v2\x16.proofload.v1.CitationR\x06source\"\x82\x02\n" +
+	"\x06source\x18\x14 \x01(\v2\x16.proofload.v1.CitationR\x06source\x120\n" +
+	"\bfor_whom\x18\x15 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x82\x02\n" +
 	"\x04Part\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x17\n" +
@@ -5718,7 +5814,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\n" +
 	"RideHeight\x12\x18\n" +
 	"\ameasure\x18\x01 \x01(\tR\ameasure\x12,\n" +
-	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\xdc\x06\n" +
+	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\x8e\a\n" +
 	"\tProcedure\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5747,7 +5843,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"provedText\x122\n" +
 	"\atorques\x18\x15 \x03(\v2\x18.proofload.v1.TorqueLineR\atorques\x12(\n" +
 	"\x04runs\x18\x16 \x03(\v2\x14.proofload.v1.DryRunR\x04runs\x12\x1b\n" +
-	"\truns_text\x18\x17 \x01(\tR\brunsText\"\x8d\x01\n" +
+	"\truns_text\x18\x17 \x01(\tR\brunsText\x120\n" +
+	"\bfor_whom\x18\x18 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x8d\x01\n" +
 	"\n" +
 	"TorqueLine\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x14\n" +
@@ -5836,7 +5933,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"conditions\x18\x1f \x03(\tR\n" +
 	"conditions\x12\x1f\n" +
 	"\vsource_text\x18  \x01(\tR\n" +
-	"sourceText\"\xca\x02\n" +
+	"sourceText\"\xfc\x02\n" +
 	"\x06DryRun\x12\x18\n" +
 	"\avehicle\x18\x01 \x01(\tR\avehicle\x12.\n" +
 	"\aoptions\x18\x02 \x03(\v2\x14.proofload.v1.OptionR\aoptions\x12\x12\n" +
@@ -5846,7 +5943,9 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\btimeline\x18\x06 \x03(\v2\x1a.proofload.v1.DryRunMomentR\btimeline\x124\n" +
 	"\atorques\x18\a \x03(\v2\x1a.proofload.v1.DryRunTorqueR\atorques\x12\x12\n" +
 	"\x04owed\x18\b \x03(\tR\x04owed\x12,\n" +
-	"\x05picks\x18\t \x01(\v2\x16.proofload.v1.PickListR\x05picks\"\xee\x01\n" +
+	"\x05picks\x18\t \x01(\v2\x16.proofload.v1.PickListR\x05picks\x120\n" +
+	"\bfor_whom\x18\n" +
+	" \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\xee\x01\n" +
 	"\fDryRunMoment\x12\x16\n" +
 	"\x06number\x18\x01 \x01(\x05R\x06number\x12\x12\n" +
 	"\x04step\x18\x02 \x01(\tR\x04step\x12\x12\n" +
@@ -5935,7 +6034,7 @@ func file_proofload_v1_records_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_records_proto_rawDescData
 }
 
-var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 50)
+var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 51)
 var file_proofload_v1_records_proto_goTypes = []any{
 	(*Quantity)(nil),              // 0: proofload.v1.Quantity
 	(*Torque)(nil),                // 1: proofload.v1.Torque
@@ -5943,163 +6042,168 @@ var file_proofload_v1_records_proto_goTypes = []any{
 	(*Option)(nil),                // 3: proofload.v1.Option
 	(*Built)(nil),                 // 4: proofload.v1.Built
 	(*Applies)(nil),               // 5: proofload.v1.Applies
-	(*Citation)(nil),              // 6: proofload.v1.Citation
-	(*Waiver)(nil),                // 7: proofload.v1.Waiver
-	(*Edition)(nil),               // 8: proofload.v1.Edition
-	(*Notice)(nil),                // 9: proofload.v1.Notice
-	(*Vehicle)(nil),               // 10: proofload.v1.Vehicle
-	(*Vin)(nil),                   // 11: proofload.v1.Vin
-	(*Fastener)(nil),              // 12: proofload.v1.Fastener
-	(*Thread)(nil),                // 13: proofload.v1.Thread
-	(*Strength)(nil),              // 14: proofload.v1.Strength
-	(*Drive)(nil),                 // 15: proofload.v1.Drive
-	(*Surface)(nil),               // 16: proofload.v1.Surface
-	(*Tightening)(nil),            // 17: proofload.v1.Tightening
-	(*Stage)(nil),                 // 18: proofload.v1.Stage
-	(*Hold)(nil),                  // 19: proofload.v1.Hold
-	(*Pattern)(nil),               // 20: proofload.v1.Pattern
-	(*Reuse)(nil),                 // 21: proofload.v1.Reuse
-	(*Lock)(nil),                  // 22: proofload.v1.Lock
-	(*Fitting)(nil),               // 23: proofload.v1.Fitting
-	(*Pair)(nil),                  // 24: proofload.v1.Pair
-	(*FollowUp)(nil),              // 25: proofload.v1.FollowUp
-	(*ToolChoice)(nil),            // 26: proofload.v1.ToolChoice
-	(*TorqueTool)(nil),            // 27: proofload.v1.TorqueTool
-	(*Assembly)(nil),              // 28: proofload.v1.Assembly
-	(*Part)(nil),                  // 29: proofload.v1.Part
-	(*Joint)(nil),                 // 30: proofload.v1.Joint
-	(*Connection)(nil),            // 31: proofload.v1.Connection
-	(*Clip)(nil),                  // 32: proofload.v1.Clip
-	(*Circuit)(nil),               // 33: proofload.v1.Circuit
-	(*RideHeight)(nil),            // 34: proofload.v1.RideHeight
-	(*Procedure)(nil),             // 35: proofload.v1.Procedure
-	(*TorqueLine)(nil),            // 36: proofload.v1.TorqueLine
-	(*Tool)(nil),                  // 37: proofload.v1.Tool
-	(*NewPart)(nil),               // 38: proofload.v1.NewPart
-	(*Consumable)(nil),            // 39: proofload.v1.Consumable
-	(*Caution)(nil),               // 40: proofload.v1.Caution
-	(*Step)(nil),                  // 41: proofload.v1.Step
-	(*Fastening)(nil),             // 42: proofload.v1.Fastening
-	(*DryRun)(nil),                // 43: proofload.v1.DryRun
-	(*DryRunMoment)(nil),          // 44: proofload.v1.DryRunMoment
-	(*DryRunTorque)(nil),          // 45: proofload.v1.DryRunTorque
-	(*PickList)(nil),              // 46: proofload.v1.PickList
-	(*Repeat)(nil),                // 47: proofload.v1.Repeat
-	(*Operation)(nil),             // 48: proofload.v1.Operation
-	(*Source)(nil),                // 49: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil), // 50: google.protobuf.Timestamp
+	(*ForWhom)(nil),               // 6: proofload.v1.ForWhom
+	(*Citation)(nil),              // 7: proofload.v1.Citation
+	(*Waiver)(nil),                // 8: proofload.v1.Waiver
+	(*Edition)(nil),               // 9: proofload.v1.Edition
+	(*Notice)(nil),                // 10: proofload.v1.Notice
+	(*Vehicle)(nil),               // 11: proofload.v1.Vehicle
+	(*Vin)(nil),                   // 12: proofload.v1.Vin
+	(*Fastener)(nil),              // 13: proofload.v1.Fastener
+	(*Thread)(nil),                // 14: proofload.v1.Thread
+	(*Strength)(nil),              // 15: proofload.v1.Strength
+	(*Drive)(nil),                 // 16: proofload.v1.Drive
+	(*Surface)(nil),               // 17: proofload.v1.Surface
+	(*Tightening)(nil),            // 18: proofload.v1.Tightening
+	(*Stage)(nil),                 // 19: proofload.v1.Stage
+	(*Hold)(nil),                  // 20: proofload.v1.Hold
+	(*Pattern)(nil),               // 21: proofload.v1.Pattern
+	(*Reuse)(nil),                 // 22: proofload.v1.Reuse
+	(*Lock)(nil),                  // 23: proofload.v1.Lock
+	(*Fitting)(nil),               // 24: proofload.v1.Fitting
+	(*Pair)(nil),                  // 25: proofload.v1.Pair
+	(*FollowUp)(nil),              // 26: proofload.v1.FollowUp
+	(*ToolChoice)(nil),            // 27: proofload.v1.ToolChoice
+	(*TorqueTool)(nil),            // 28: proofload.v1.TorqueTool
+	(*Assembly)(nil),              // 29: proofload.v1.Assembly
+	(*Part)(nil),                  // 30: proofload.v1.Part
+	(*Joint)(nil),                 // 31: proofload.v1.Joint
+	(*Connection)(nil),            // 32: proofload.v1.Connection
+	(*Clip)(nil),                  // 33: proofload.v1.Clip
+	(*Circuit)(nil),               // 34: proofload.v1.Circuit
+	(*RideHeight)(nil),            // 35: proofload.v1.RideHeight
+	(*Procedure)(nil),             // 36: proofload.v1.Procedure
+	(*TorqueLine)(nil),            // 37: proofload.v1.TorqueLine
+	(*Tool)(nil),                  // 38: proofload.v1.Tool
+	(*NewPart)(nil),               // 39: proofload.v1.NewPart
+	(*Consumable)(nil),            // 40: proofload.v1.Consumable
+	(*Caution)(nil),               // 41: proofload.v1.Caution
+	(*Step)(nil),                  // 42: proofload.v1.Step
+	(*Fastening)(nil),             // 43: proofload.v1.Fastening
+	(*DryRun)(nil),                // 44: proofload.v1.DryRun
+	(*DryRunMoment)(nil),          // 45: proofload.v1.DryRunMoment
+	(*DryRunTorque)(nil),          // 46: proofload.v1.DryRunTorque
+	(*PickList)(nil),              // 47: proofload.v1.PickList
+	(*Repeat)(nil),                // 48: proofload.v1.Repeat
+	(*Operation)(nil),             // 49: proofload.v1.Operation
+	(*Source)(nil),                // 50: proofload.v1.Source
+	(*timestamppb.Timestamp)(nil), // 51: google.protobuf.Timestamp
 }
 var file_proofload_v1_records_proto_depIdxs = []int32{
 	2,   // 0: proofload.v1.Torque.band:type_name -> proofload.v1.TorqueBand
 	3,   // 1: proofload.v1.Applies.where:type_name -> proofload.v1.Option
 	4,   // 2: proofload.v1.Applies.built:type_name -> proofload.v1.Built
-	50,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
-	7,   // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
-	8,   // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
-	9,   // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
+	51,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
+	8,   // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
+	9,   // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
+	10,  // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
 	4,   // 7: proofload.v1.Vehicle.built:type_name -> proofload.v1.Built
 	3,   // 8: proofload.v1.Vehicle.options:type_name -> proofload.v1.Option
-	11,  // 9: proofload.v1.Vehicle.vin:type_name -> proofload.v1.Vin
+	12,  // 9: proofload.v1.Vehicle.vin:type_name -> proofload.v1.Vin
 	0,   // 10: proofload.v1.Vehicle.mass_laden:type_name -> proofload.v1.Quantity
-	6,   // 11: proofload.v1.Vehicle.source:type_name -> proofload.v1.Citation
-	7,   // 12: proofload.v1.Fastener.waivers:type_name -> proofload.v1.Waiver
-	8,   // 13: proofload.v1.Fastener.published:type_name -> proofload.v1.Edition
-	9,   // 14: proofload.v1.Fastener.notice:type_name -> proofload.v1.Notice
+	7,   // 11: proofload.v1.Vehicle.source:type_name -> proofload.v1.Citation
+	8,   // 12: proofload.v1.Fastener.waivers:type_name -> proofload.v1.Waiver
+	9,   // 13: proofload.v1.Fastener.published:type_name -> proofload.v1.Edition
+	10,  // 14: proofload.v1.Fastener.notice:type_name -> proofload.v1.Notice
 	5,   // 15: proofload.v1.Fastener.applies_to:type_name -> proofload.v1.Applies
-	13,  // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
-	14,  // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
-	15,  // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
-	16,  // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
-	17,  // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
-	21,  // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
-	22,  // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
-	23,  // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
-	24,  // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
-	25,  // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
-	6,   // 26: proofload.v1.Fastener.source:type_name -> proofload.v1.Citation
-	26,  // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
-	0,   // 28: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
-	0,   // 29: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
-	0,   // 30: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
-	18,  // 31: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
-	0,   // 32: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
-	0,   // 33: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
-	1,   // 34: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
-	19,  // 35: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
-	20,  // 36: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
-	1,   // 37: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
-	1,   // 38: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
-	1,   // 39: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
-	0,   // 40: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
-	0,   // 41: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
-	0,   // 42: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
-	0,   // 43: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
-	0,   // 44: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
-	27,  // 45: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
-	1,   // 46: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
-	1,   // 47: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
-	7,   // 48: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
-	8,   // 49: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
-	9,   // 50: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
-	5,   // 51: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
-	29,  // 52: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
-	30,  // 53: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
-	31,  // 54: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
-	32,  // 55: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
-	33,  // 56: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
-	34,  // 57: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
-	6,   // 58: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
-	0,   // 59: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
-	0,   // 60: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
-	0,   // 61: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
-	7,   // 62: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
-	8,   // 63: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
-	9,   // 64: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
-	5,   // 65: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
-	37,  // 66: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
-	38,  // 67: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
-	39,  // 68: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
-	40,  // 69: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
-	41,  // 70: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
-	6,   // 71: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
-	36,  // 72: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
-	43,  // 73: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
-	1,   // 74: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
-	1,   // 75: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
-	0,   // 76: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
-	0,   // 77: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
-	40,  // 78: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
-	3,   // 79: proofload.v1.Step.where:type_name -> proofload.v1.Option
-	47,  // 80: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
-	48,  // 81: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
-	42,  // 82: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
-	18,  // 83: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
-	0,   // 84: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
-	0,   // 85: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
-	13,  // 86: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
-	16,  // 87: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
-	19,  // 88: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
-	20,  // 89: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
-	21,  // 90: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
-	22,  // 91: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
-	23,  // 92: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
-	26,  // 93: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
-	25,  // 94: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
-	3,   // 95: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
-	44,  // 96: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
-	45,  // 97: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
-	46,  // 98: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
-	0,   // 99: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
-	0,   // 100: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
-	0,   // 101: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
-	7,   // 102: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
-	8,   // 103: proofload.v1.Source.published:type_name -> proofload.v1.Edition
-	9,   // 104: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
-	105, // [105:105] is the sub-list for method output_type
-	105, // [105:105] is the sub-list for method input_type
-	105, // [105:105] is the sub-list for extension type_name
-	105, // [105:105] is the sub-list for extension extendee
-	0,   // [0:105] is the sub-list for field type_name
+	14,  // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
+	15,  // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
+	16,  // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
+	17,  // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
+	18,  // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
+	22,  // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
+	23,  // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
+	24,  // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
+	25,  // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
+	26,  // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
+	7,   // 26: proofload.v1.Fastener.source:type_name -> proofload.v1.Citation
+	27,  // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
+	6,   // 28: proofload.v1.Fastener.for_whom:type_name -> proofload.v1.ForWhom
+	0,   // 29: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
+	0,   // 30: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
+	0,   // 31: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
+	19,  // 32: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
+	0,   // 33: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 34: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
+	1,   // 35: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
+	20,  // 36: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
+	21,  // 37: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
+	1,   // 38: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
+	1,   // 39: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
+	1,   // 40: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
+	0,   // 41: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
+	0,   // 42: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
+	0,   // 43: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
+	0,   // 44: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
+	0,   // 45: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
+	28,  // 46: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
+	1,   // 47: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
+	1,   // 48: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
+	8,   // 49: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
+	9,   // 50: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
+	10,  // 51: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
+	5,   // 52: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
+	30,  // 53: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
+	31,  // 54: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
+	32,  // 55: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
+	33,  // 56: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
+	34,  // 57: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
+	35,  // 58: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
+	7,   // 59: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
+	6,   // 60: proofload.v1.Assembly.for_whom:type_name -> proofload.v1.ForWhom
+	0,   // 61: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
+	0,   // 62: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
+	0,   // 63: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
+	8,   // 64: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
+	9,   // 65: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
+	10,  // 66: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
+	5,   // 67: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
+	38,  // 68: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
+	39,  // 69: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
+	40,  // 70: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
+	41,  // 71: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
+	42,  // 72: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
+	7,   // 73: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
+	37,  // 74: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
+	44,  // 75: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
+	6,   // 76: proofload.v1.Procedure.for_whom:type_name -> proofload.v1.ForWhom
+	1,   // 77: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
+	1,   // 78: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
+	0,   // 79: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
+	0,   // 80: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
+	41,  // 81: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
+	3,   // 82: proofload.v1.Step.where:type_name -> proofload.v1.Option
+	48,  // 83: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
+	49,  // 84: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
+	43,  // 85: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
+	19,  // 86: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
+	0,   // 87: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 88: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
+	14,  // 89: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
+	17,  // 90: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
+	20,  // 91: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
+	21,  // 92: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
+	22,  // 93: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
+	23,  // 94: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
+	24,  // 95: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
+	27,  // 96: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
+	26,  // 97: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
+	3,   // 98: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
+	45,  // 99: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
+	46,  // 100: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
+	47,  // 101: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
+	6,   // 102: proofload.v1.DryRun.for_whom:type_name -> proofload.v1.ForWhom
+	0,   // 103: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
+	0,   // 104: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
+	0,   // 105: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
+	8,   // 106: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
+	9,   // 107: proofload.v1.Source.published:type_name -> proofload.v1.Edition
+	10,  // 108: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
+	109, // [109:109] is the sub-list for method output_type
+	109, // [109:109] is the sub-list for method input_type
+	109, // [109:109] is the sub-list for extension type_name
+	109, // [109:109] is the sub-list for extension extendee
+	0,   // [0:109] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_records_proto_init() }
@@ -6113,7 +6217,7 @@ func file_proofload_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_records_proto_rawDesc), len(file_proofload_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   50,
+			NumMessages:   51,
 			NumExtensions: 0,
 			NumServices:   0,
 		},
