@@ -1,16 +1,27 @@
 package draft_test
 
 import (
+	"context"
 	"errors"
+	"flag"
 	"fmt"
+	"os"
+	"path/filepath"
+	"reflect"
 	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"pgregory.net/rapid"
 
 	"proofload/specdata"
+	"proofload/specdata/demo"
+	"proofload/specdata/document"
 	"proofload/specdata/draft"
 	"proofload/specdata/library"
+	"proofload/tools/lint"
+	"proofload/tools/lint/rules"
 )
 
 // assembly draws a small random assembly: parts in front of each other, held by
@@ -53,7 +64,7 @@ func assembly(t *rapid.T) (*specdata.Assembly, []*specdata.Fastener) {
 	if nParts > 1 {
 		for i := range rapid.IntRange(0, 3).Draw(t, "joints") {
 			pair := rapid.Permutation(ids).Draw(t, "pair")[:2]
-			a.Joints = append(a.Joints, specdata.Joint{ID: fmt.Sprintf("j%d", i), Title: fmt.Sprintf("Joint j%d", i), Kind: rapid.SampledFrom([]string{"taper", "slide", "ball"}).Draw(t, "kind"), Between: pair, HeldBy: some(fids, "jheld")})
+			a.Joints = append(a.Joints, specdata.Joint{ID: fmt.Sprintf("j%d", i), Title: fmt.Sprintf("Joint j%d", i), Kind: rapid.SampledFrom([]string{"taper", "slide", "ball", "press", "press"}).Draw(t, "kind"), Between: pair, HeldBy: some(fids, "jheld")})
 		}
 	}
 	for i := range rapid.IntRange(0, 1).Draw(t, "connections") {
@@ -63,6 +74,31 @@ func assembly(t *rapid.T) (*specdata.Assembly, []*specdata.Fastener) {
 		a.Clips = append(a.Clips, specdata.Clip{ID: fmt.Sprintf("k%d", i), Title: fmt.Sprintf("Clip k%d", i), Holds: some(ids, "kholds")})
 	}
 	return a, fs
+}
+
+// loose reports whether nothing but one joint holds a part.
+func loose(a *specdata.Assembly, part, joint string) bool {
+	for _, p := range a.Parts {
+		if p.ID == part && len(p.HeldBy) > 0 {
+			return false
+		}
+	}
+	for _, c := range a.Connections {
+		if slices.Contains(c.Holds, part) {
+			return false
+		}
+	}
+	for _, c := range a.Clips {
+		if slices.Contains(c.Holds, part) {
+			return false
+		}
+	}
+	for _, j := range a.Joints {
+		if j.ID != joint && slices.Contains(j.Between, part) {
+			return false
+		}
+	}
+	return true
 }
 
 // fewest is the oracle: breadth-first search over every set of things away, by
@@ -99,7 +135,7 @@ func fewest(a *specdata.Assembly, goal string) int {
 				}
 			}
 			for _, j := range a.Joints {
-				if i := slices.Index(j.Between, p.ID); i >= 0 && !away[j.ID] && !away[j.Between[1-i]] {
+				if i := slices.Index(j.Between, p.ID); i >= 0 && !away[j.ID] && !away[j.Between[1-i]] && !(j.Kind == "press" && loose(a, j.Between[1-i], j.ID)) {
 					return false
 				}
 			}
@@ -181,5 +217,151 @@ func TestShortestAgainstBruteForce(t *testing.T) {
 		for _, p := range d.Problems {
 			t.Errorf("draft fails its dry run: %s", p.Message())
 		}
+		clean(t, lib, d.Procedure)
 	})
+}
+
+// clean fails for a draft that cannot be written and read back, or that has an error.
+func clean(t rapid.TB, lib *library.Memory, p *specdata.Procedure) {
+	t.Helper()
+	canonical, err := document.Canonical(p)
+	if err != nil {
+		t.Fatalf("draft cannot be encoded: %v", err)
+	}
+	doc, err := document.ReadCanonical(canonical)
+	if err != nil {
+		t.Fatalf("draft cannot be read back: %v", err)
+	}
+	entries := []*library.Entry{library.NewEntry(doc)}
+	for _, k := range specdata.Kinds {
+		entries = slices.AppendSeq(entries, lib.All(k))
+	}
+	with, err := library.NewMemory(entries...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rep, err := lint.Run(context.Background(), lint.Options{Rules: rules.All, Library: with, Only: []specdata.Name{p.Name()}, Date: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range rep.Findings {
+		if f.Severity == specdata.Error {
+			t.Errorf("draft has an error at %s: %s [%s]", f.Pointer, f.Message, f.Rule)
+		}
+	}
+}
+
+// Every part of every assembly of the demo drafts cleanly, for all that its assembly
+// is for, signed by nobody.
+func TestDemo(t *testing.T) {
+	lib, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for e := range lib.All(specdata.KindAssembly) {
+		a := e.Record.(*specdata.Assembly)
+		for _, p := range a.Parts {
+			t.Run(a.ID+"/"+p.ID, func(t *testing.T) {
+				d, err := draft.New(lib, draft.Request{Assembly: a.ID, Part: p.ID, Vehicle: a.AppliesTo[0].Vehicle})
+				if err != nil {
+					t.Fatal(err)
+				}
+				for _, p := range d.Problems {
+					t.Errorf("dry run: %s", p.Message())
+				}
+				if d.Procedure.Source != nil || d.Procedure.Proved != "" {
+					t.Errorf("draft is signed: source %+v, proved %q", d.Procedure.Source, d.Procedure.Proved)
+				}
+				if !reflect.DeepEqual(d.Procedure.AppliesTo, a.AppliesTo) {
+					t.Errorf("draft applies to %+v, its assembly to %+v", d.Procedure.AppliesTo, a.AppliesTo)
+				}
+				if want := a.ID + "-" + p.ID; d.Procedure.ID != want {
+					t.Errorf("draft is called %s, want %s", d.Procedure.ID, want)
+				}
+				clean(t, lib, d.Procedure)
+			})
+		}
+	}
+}
+
+// What a draft reads like; look at the file when it changes.
+func TestSentences(t *testing.T) {
+	lib, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	for _, job := range [][3]string{{"quill-1-rear-hub-disc", "hub", "quill-1"}, {"pell-1-cylinder-head", "head-gasket", "pell-1"}, {"tamber-2-front-corner", "arm", "tamber-2"}, {"skerry-1-rear-drum-brake", "wheel-cylinder", "skerry-1"}} {
+		d, err := draft.New(lib, draft.Request{Assembly: job[0], Part: job[1], Vehicle: job[2]})
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprintf(&b, "%s\n", d.Procedure.Title)
+		for _, s := range d.Procedure.Steps {
+			for _, c := range s.Cautions {
+				fmt.Fprintf(&b, "    %s: %s\n", c.Signal, c.Text)
+			}
+			fmt.Fprintf(&b, "  %s\n", s.Text)
+		}
+	}
+	file := filepath.Join("testdata", "sentences.golden")
+	if *update {
+		if err := os.WriteFile(file, []byte(b.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.String() != string(want) {
+		t.Errorf("sentences changed; look at them and run go test ./specdata/draft -update\n%s", b.String())
+	}
+}
+
+var update = flag.Bool("update", false, "write the golden file")
+
+// chain returns an assembly of n parts one behind the other, with joints between
+// neighbours: what a planner that tries both sides of every joint doubles at each.
+func chain(n, joints int) *specdata.Assembly {
+	a := &specdata.Assembly{Head: specdata.Head{Kind: specdata.KindAssembly, ID: "a", Title: "A"}, AppliesTo: []specdata.Applies{{Vehicle: "v"}}, Place: "x"}
+	for i := range n {
+		p := specdata.Part{ID: fmt.Sprintf("p%d", i), Title: fmt.Sprintf("Part %d", i)}
+		if i > 0 {
+			p.Behind = []string{fmt.Sprintf("p%d", i-1)}
+		}
+		a.Parts = append(a.Parts, p)
+	}
+	for i := range joints {
+		a.Joints = append(a.Joints, specdata.Joint{ID: fmt.Sprintf("j%d", i), Title: fmt.Sprintf("Joint %d", i), Kind: "taper", Between: []string{fmt.Sprintf("p%d", i), fmt.Sprintf("p%d", n-1-i)}})
+	}
+	return a
+}
+
+// A joint that is no press fit has no choice, so any number of them is exact.
+func TestManyJointsAreExact(t *testing.T) {
+	d, err := draft.New(vehicleWith(t, chain(200, 60)), draft.Request{Assembly: "a", Part: "p199", Vehicle: "v"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !d.Order.Exact || len(d.Order.Acts) != 260 {
+		t.Errorf("%d acts, exact %v; want 260 acts, exact", len(d.Order.Acts), d.Order.Exact)
+	}
+}
+
+func vehicleWith(t testing.TB, a *specdata.Assembly) *library.Memory {
+	lib, err := library.NewMemory(&library.Entry{Record: a}, &library.Entry{Record: &specdata.Vehicle{Head: specdata.Head{Kind: specdata.KindVehicle, ID: "v", Title: "V"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return lib
+}
+
+func BenchmarkThousandParts(b *testing.B) {
+	lib := vehicleWith(b, chain(1000, 60))
+	for b.Loop() {
+		if _, err := draft.New(lib, draft.Request{Assembly: "a", Part: "p999", Vehicle: "v"}); err != nil {
+			b.Fatal(err)
+		}
+	}
 }

@@ -12,10 +12,10 @@ import (
 	"proofload/specdata/library"
 )
 
-// ExactJoints is up to how many joints with a choice the shortest order is found
-// by looking at every choice. With more, the best order found is given and
-// labelled so.
-const ExactJoints = 14
+// ExactJoints is up to how many press fits with a choice the shortest order is found
+// by looking at every choice. Beyond it the order is the best one found, and
+// Order.Exact is false. No other joint has a choice: see newGraph.
+const ExactJoints = 10
 
 // Undo is one act of dismantling: a target taken off, apart, undone or open.
 type Undo struct {
@@ -57,7 +57,7 @@ type need struct {
 	target, other specdata.Target
 }
 
-func newGraph(l library.Library, a *specdata.Assembly, vehicle specdata.Applies) *graph {
+func newGraph(l library.Library, a *specdata.Assembly, clauses []specdata.Applies) *graph {
 	g := &graph{titles: map[specdata.Target]string{}, needs: map[specdata.Target][]need{}, byID: map[string]specdata.Target{}}
 	name := func(typ, id, title string) specdata.Target {
 		t := specdata.Target(typ + ":" + id)
@@ -87,7 +87,7 @@ func newGraph(l library.Library, a *specdata.Assembly, vehicle specdata.Applies)
 		}
 		for _, id := range heldBy {
 			f := library.Fastener(l, id)
-			if f == nil || !applies(f.AppliesTo, vehicle) {
+			if f == nil || !applies(f.AppliesTo, clauses) {
 				continue
 			}
 			g.needs[t] = append(g.needs[t], need{target: name("fastener", id, f.Title)})
@@ -120,9 +120,12 @@ func newGraph(l library.Library, a *specdata.Assembly, vehicle specdata.Applies)
 			if !slices.Contains(j.Between, p.ID) || comesAlong(a, j, p.ID) {
 				continue
 			}
+			// The part may also come away with the other part of the joint. That saves
+			// nothing where the other part needs the joint apart itself, so only a press
+			// fit that carries this part along has a choice.
 			n := need{target: specdata.Target("joint:" + j.ID)}
 			for _, id := range j.Between {
-				if id != p.ID && g.byID[id] != "" {
+				if id != p.ID && g.byID[id] != "" && comesAlong(a, j, id) {
 					n.other = g.byID[id]
 				}
 			}
@@ -152,9 +155,13 @@ func comesAlong(a *specdata.Assembly, j specdata.Joint, part string) bool {
 	return true
 }
 
-func applies(as []specdata.Applies, v specdata.Applies) bool {
+// applies reports whether a record is for some of what the clauses are for, on any side.
+func applies(as, clauses []specdata.Applies) bool {
 	return slices.ContainsFunc(as, func(a specdata.Applies) bool {
-		return a.Overlap(specdata.Applies{Vehicle: v.Vehicle, Where: v.Where, Built: v.Built, Side: a.Side})
+		return slices.ContainsFunc(clauses, func(c specdata.Applies) bool {
+			c.Side = a.Side
+			return a.Overlap(c)
+		})
 	})
 }
 

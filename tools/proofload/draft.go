@@ -21,7 +21,7 @@ func draftCommand() *command {
 		name: "draft", args: "", summary: "draft a procedure that frees a part of an assembly and puts it back",
 		examples: []string{"proofload draft --assembly quill-1-rear-hub-disc --to-free hub --vehicle quill-1 -o hub.yaml"},
 		notes: []string{
-			"The draft takes the shortest admissible order. A person edits from there; what the records do not say is listed.",
+			"The draft takes the shortest admissible order and is for all that the assembly is for. Nobody has signed it: a person edits from there, names its source and has it checked. What the records do not say is listed.",
 			"Exit codes: 0 the draft passes its dry run, 1 it does not or something is missing, 2 wrong command line or no way to free the part, 3 could not run.",
 		},
 		setup: func(fs *pflag.FlagSet) action {
@@ -55,7 +55,7 @@ func draftCommand() *command {
 	}
 }
 
-// draftRequest takes vehicle and options from the assembly's first clause for it.
+// draftRequest takes the vehicle from the assembly where the command line names none.
 func draftRequest(lib *library.Memory, assembly, part, vehicle string) (draft.Request, error) {
 	a := library.Assembly(lib, strings.TrimPrefix(assembly, "assemblies/"))
 	if a == nil {
@@ -63,7 +63,7 @@ func draftRequest(lib *library.Memory, assembly, part, vehicle string) (draft.Re
 	}
 	for _, c := range a.AppliesTo {
 		if vehicle == "" || c.Vehicle == vehicle {
-			return draft.Request{Assembly: a.ID, Part: part, Vehicle: c.Vehicle, Where: c.Where}, nil
+			return draft.Request{Assembly: a.ID, Part: part, Vehicle: c.Vehicle}, nil
 		}
 	}
 	return draft.Request{}, usagef("assembly %s does not apply to vehicle %q", a.ID, vehicle)

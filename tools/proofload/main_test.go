@@ -10,6 +10,9 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"proofload/specdata"
+	"proofload/specdata/demo"
 )
 
 var update = flag.Bool("update", false, "write what scripts compare with")
@@ -34,7 +37,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("GIT_COMMITTER_EMAIL", "maud@tansy.example")
 			return os.CopyFS(filepath.Join(e.WorkDir, "lib"), os.DirFS(filepath.Join("testdata", "library")))
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "drafts": drafts},
 	})
 }
 
@@ -56,4 +59,26 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("exit code is %d, want %d", got, want)
 	}
+}
+
+// drafts copies the demo to a folder and drafts every part of every assembly in it
+// into the folder: drafts FOLDER.
+func drafts(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: drafts FOLDER")
+	}
+	folder := ts.MkAbs(args[0])
+	ts.Check(os.CopyFS(folder, demo.Files))
+	lib, err := demo.Library()
+	ts.Check(err)
+	n := 0
+	for e := range lib.All(specdata.KindAssembly) {
+		a := e.Record.(*specdata.Assembly)
+		for _, p := range a.Parts {
+			n++
+			file := filepath.Join(folder, "procedures", a.ID+"-"+p.ID+".yaml")
+			ts.Check(ts.Exec("proofload", "draft", "--library", folder, "--assembly", a.ID, "--to-free", p.ID, "--vehicle", a.AppliesTo[0].Vehicle, "-o", file))
+		}
+	}
+	ts.Logf("%d drafts", n)
 }

@@ -1,0 +1,147 @@
+package draft
+
+import (
+	"slices"
+	"strings"
+
+	"proofload/specdata"
+)
+
+func (w *writer) finish() {
+	if w.raised() {
+		w.step("Lower the "+w.assembly.End+" to the ground.", using(op(specdata.Lower, w.endTarget()), "jack"))
+	}
+	w.procedure.Steps = append(w.procedure.Steps, w.grounded...)
+	for _, e := range w.electrics() {
+		w.restore(e)
+	}
+	if w.isBrake() {
+		w.step("Pump the brake pedal until it is firm before the vehicle moves.", accepting(op(specdata.Pump, "place:brake-pedal"), "firm pedal"))
+	}
+	w.checkCircuits()
+	if w.plugs() {
+		w.last = append(w.last, newStep(lampText, accepting(op(specdata.Check, "place:warning-lamps"), "all out after the self-test")))
+	}
+	if w.raised() && w.safety("steering", "suspension") {
+		w.last = append(w.last, newStep("Turn the steering from lock to lock and look along every hose and lead to see that none pulls tight, twists or touches.",
+			accepting(op(specdata.Check, "place:full-travel"), "nothing tight, twisted or touching from lock to lock and through the full travel of the suspension")))
+	}
+	if w.safety("brake", "steering", "suspension", "wheel") {
+		w.last = append(w.last, newStep("Take the chocks away and drive a short test on a clear road.", accepting(op(specdata.RoadTest, "vehicle:whole"), "no noise, no pull, firm pedal, steering wheel straight")))
+	}
+	w.procedure.Steps = append(w.procedure.Steps, inOrder(w.last)...)
+	w.step("Record the torques reached, the wrench numbers and the parts that were renewed.", op(specdata.RecordJob, "job:record"))
+	w.number()
+}
+
+func (w *writer) restore(system string) {
+	t := specdata.Target("electrics:" + system)
+	if system != "battery" {
+		w.step("Have the "+strings.ReplaceAll(system, "-", " ")+" system brought back as the vehicle maker says.", op(specdata.Restore, t))
+		return
+	}
+	w.step("Connect the battery, negative lead last.", op(specdata.Restore, t))
+	w.last = append(w.last, newStep("Set the clock and initialise the windows and what else forgets without power.", op(specdata.Relearn, "place:clock-and-windows")))
+}
+
+// safety reports whether a fastener of the job is a safety joint of one of the kinds.
+func (w *writer) safety(kinds ...string) bool {
+	return slices.ContainsFunc(w.fasteners(), func(f *specdata.Fastener) bool { return slices.Contains(kinds, f.Safety) })
+}
+
+// inOrder drops checks that stand twice and puts checks on the stand before the road
+// test and advice behind it.
+func inOrder(steps []specdata.Step) []specdata.Step {
+	seen := map[string]bool{}
+	out := slices.DeleteFunc(slices.Clone(steps), func(s specdata.Step) bool {
+		twice := seen[s.Text]
+		seen[s.Text] = true
+		return twice
+	})
+	rank := func(s specdata.Step) int {
+		switch s.Operations[0].Do {
+		case specdata.RoadTest:
+			return 1
+		case specdata.Advise:
+			return 2
+		}
+		return 0
+	}
+	slices.SortStableFunc(out, func(a, b specdata.Step) int { return rank(a) - rank(b) })
+	return out
+}
+
+// circuits returns the circuits that the job opens, in the assembly's order.
+func (w *writer) circuits() []*specdata.Circuit {
+	var cs []*specdata.Circuit
+	for i := range w.assembly.Circuits {
+		if w.opened[w.assembly.Circuits[i].ID] {
+			cs = append(cs, &w.assembly.Circuits[i])
+		}
+	}
+	return cs
+}
+
+// fillCircuits fills what was drained and bleeds what air got into, once everything of it is closed.
+func (w *writer) fillCircuits() {
+	for _, c := range w.circuits() {
+		w.opened[c.ID] = false // done
+		w.filled = append(w.filled, c)
+		t := specdata.Target("circuit:" + c.ID)
+		if w.drains(c) {
+			fluid := w.consumable(specdata.Consumable{ID: c.ID + "-fresh", Title: title(strings.ReplaceAll(c.Fluid, "-", " ")) + " to the vehicle maker's specification", Amount: c.Capacity})
+			w.step("Fill in fresh "+strings.ReplaceAll(c.Fluid, "-", " ")+" of the kind and the amount that the vehicle maker names.", with(op(specdata.Fill, t), fluid))
+		}
+		if c.Bleed {
+			o := op(specdata.Bleed, t)
+			if c.Fluid == "brake-fluid" {
+				o.With = w.consumable(specdata.Consumable{ID: "brake-fluid", Title: "Brake fluid to the vehicle maker's specification"})
+			}
+			w.step("Bleed the "+bleeds(c)+" in the vehicle maker's order until no bubbles come, keeping the reservoir topped up.", o)
+		}
+	}
+}
+
+// checkCircuits looks at the circuits that the job opened.
+func (w *writer) checkCircuits() {
+	if len(w.filled) == 0 {
+		return
+	}
+	var names []string
+	var ops []specdata.Operation
+	for _, c := range w.filled {
+		names = append(names, "the "+specdata.InSentence(c.Title))
+		ops = append(ops, accepting(op(specdata.Check, specdata.Target("circuit:"+c.ID)), "level right, dry at everything that was opened"))
+	}
+	// What a fastener asks for besides is looked at in the same round.
+	w.last = slices.DeleteFunc(w.last, func(s specdata.Step) bool {
+		if s.Text == leakText || s.Text == levelText {
+			if !slices.ContainsFunc(ops, func(o specdata.Operation) bool { return o.Target == s.Operations[0].Target }) && len(ops) < maxOps {
+				ops = append(ops, s.Operations...)
+			}
+			return true
+		}
+		return false
+	})
+	w.step("Check the level of "+strings.Join(names, " and ")+" and look for leaks at everything that was opened.", ops...)
+}
+
+// plugs reports whether the job undoes a plug or takes the power away, so that the
+// warning lamps have something to say.
+func (w *writer) plugs() bool {
+	return len(w.electrics()) > 0 || slices.ContainsFunc(w.order.Acts, func(u Undo) bool {
+		c := w.connectionOf(u.Target)
+		return c != nil && (c.Kind == "plug" || c.Kind == "cable" && c.Circuit == "" && c.Electrics != "")
+	})
+}
+
+// bleeds returns what is bled when a circuit is: "brakes" for brake fluid.
+func bleeds(c *specdata.Circuit) string {
+	switch c.Fluid {
+	case "brake-fluid":
+		return "brakes"
+	case "coolant":
+		return "cooling system"
+	}
+	return specdata.InSentence(c.Title)
+}
