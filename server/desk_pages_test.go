@@ -58,7 +58,7 @@ func TestDeskPages(t *testing.T) {
 			t.Errorf("%s: %d, want %d", path, x.status, status)
 		}
 	}
-	if !strings.Contains(page("/"), "Corrections on the desk") {
+	if !strings.Contains(page("/"), "Corrections") {
 		t.Error("the first page does not lead to the desk")
 	}
 }

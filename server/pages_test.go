@@ -72,7 +72,7 @@ func TestPages(t *testing.T) {
 
 func TestRecordPageShowsWhatAMechanicNeeds(t *testing.T) {
 	x := do(t, "GET", "/fasteners/quill-1-rear-hub-nut", "", browser...)
-	text := regexp.MustCompile(`<[^>]*>`).ReplaceAllString(string(x.body), "")
+	text := strings.ReplaceAll(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(string(x.body), ""), "\u00a0", " ")
 	for _, want := range []string{"240", "N·m", "177", "lbf·ft", "216 to 264 N·m", "dry", "always replace", "30 mm hex socket", "Quill chassis data sheets", "sheet 3 row 2", "no impact tool", "wheel"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("page does not show %q", want)

@@ -98,14 +98,8 @@ func NewHandler(d Deps) (*Handler, error) {
 	h.serve("GET /healthz", http.HandlerFunc(h.health))
 	h.serve("GET /openapi.json", http.HandlerFunc(openAPI))
 	h.serve("GET /problems/{kind}", http.HandlerFunc(problems))
-	for _, address := range []string{"/{$}", "/style.css", "/search", "/corrections", "/corrections/{id}", "/checks", "/checks/{code}"} {
-		h.serve("GET "+address, d.Pages)
-	}
-	for _, address := range web.HistoryAddresses() {
-		h.serve("GET "+address, d.Pages)
-	}
-	for _, k := range specdata.Kinds {
-		h.serve("GET /"+k.Collection()+"/{id}", d.Pages)
+	for _, pattern := range d.Pages.Addresses() {
+		h.serve(pattern, d.Pages)
 	}
 	h.mux.HandleFunc("/", h.lost)
 	return h, nil

@@ -16,13 +16,9 @@ import (
 // that is true.
 type Checker func(ctx context.Context, code string) (*pb.Check, int64, error)
 
-// ServeChecks adds the pages that a sheet's code leads to. They are read on a phone,
-// at the vehicle: whether the sheet holds stands first and large.
-func (p *Pages) ServeChecks(check Checker) {
-	p.checker = check
-	p.mux.HandleFunc("GET /checks", p.askCode)
-	p.mux.HandleFunc("GET /checks/{code}", p.check)
-}
+// ServeChecks sets what judges the codes of sheets. Its pages are read on a phone, at
+// the vehicle: whether the sheet holds stands first and large.
+func (p *Pages) ServeChecks(check Checker) { p.checker = check }
 
 // askCode takes a code that somebody types.
 func (p *Pages) askCode(w http.ResponseWriter, r *http.Request) {
@@ -30,12 +26,12 @@ func (p *Pages) askCode(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/checks/"+url.PathEscape(code), http.StatusSeeOther)
 		return
 	}
-	p.show(w, r, http.StatusOK, "check.html", map[string]any{"Title": "Check a sheet", "Notice": &pb.Notice{Caution: view.Caution}})
+	p.show(w, r, http.StatusOK, "check.html", about{For: []clause{{Text: "any sheet that this library printed"}}}, map[string]any{"Title": "Check a sheet", "Notice": &pb.Notice{Caution: view.Caution}})
 }
 
 // verdicts are what a page says in large letters.
 var verdicts = map[string]string{
-	"current": "This sheet still holds", "superseded": "Do not use: superseded", "withdrawn": "Do not use: withdrawn",
+	"current": "This sheet is still valid", "superseded": "Do not use: superseded", "withdrawn": "Do not use: withdrawn",
 }
 
 func (p *Pages) check(w http.ResponseWriter, r *http.Request) {
@@ -43,7 +39,14 @@ func (p *Pages) check(w http.ResponseWriter, r *http.Request) {
 	defer cancel()
 	c, position, err := p.checker(ctx, r.PathValue("code"))
 	if err == nil {
-		p.show(w, r, http.StatusOK, "check.html", map[string]any{
+		whom := c.Vehicle
+		if c.Side != "" {
+			whom += ", " + c.Side + " side"
+			if c.Side == "both" {
+				whom += "s"
+			}
+		}
+		p.show(w, r, http.StatusOK, "check.html", about{For: []clause{{Text: whom}}, Position: position}, map[string]any{
 			"Title": verdicts[c.State], "C": c, "Code": strings.TrimPrefix(c.Name, "checks/"), "Verdict": verdicts[c.State], "Notice": c.Notice, "Position": strconv.FormatInt(position, 10),
 		})
 		return
@@ -61,7 +64,7 @@ func (p *Pages) check(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	p.show(w, r, e.Kind.Row().Status, "check.html", map[string]any{
+	p.show(w, r, e.Kind.Row().Status, "check.html", about{For: []clause{{Text: "no sheet of this library"}}}, map[string]any{
 		"Title": verdict, "Code": r.PathValue("code"), "Verdict": verdict, "Error": e, "Row": e.Kind.Row(), "Notice": &pb.Notice{Caution: view.Caution},
 	})
 }

@@ -3,19 +3,15 @@ package web
 import (
 	"context"
 	"net/http"
+	"strings"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/fault"
 	"proofload/server/view"
 )
 
-// ServeCorrections adds the pages of the desk. They show what the service says and
-// nothing else: deciding needs a token, and stays with the command line and programs.
-func (p *Pages) ServeCorrections(c pb.CorrectionsServer) {
-	p.corrections = c
-	p.mux.HandleFunc("GET /corrections", p.listCorrections)
-	p.mux.HandleFunc("GET /corrections/{id}", p.correction)
-}
+// ServeCorrections sets the service that the pages of the desk read from.
+func (p *Pages) ServeCorrections(c pb.CorrectionsServer) { p.corrections = c }
 
 // correctionsPage is how many corrections one page lists.
 const correctionsPage = 50
@@ -38,7 +34,7 @@ func (p *Pages) listCorrections(w http.ResponseWriter, r *http.Request) {
 		q.Set("page_token", list.NextPageToken)
 		next = "?" + q.Encode()
 	}
-	p.show(w, r, http.StatusOK, "corrections.html", map[string]any{
+	p.show(w, r, http.StatusOK, "corrections.html", everyVehicle(0), map[string]any{
 		"Title": "Corrections", "Corrections": list.Corrections, "State": state, "Record": q.Get("record"), "Next": next,
 		"States": []string{"open", "approved", "published", "rejected", "withdrawn"},
 		"Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
@@ -61,7 +57,16 @@ func (p *Pages) correction(w http.ResponseWriter, r *http.Request) {
 			moved = fault.From(err)
 		}
 	}
-	p.show(w, r, http.StatusOK, "correction.html", map[string]any{
+	p.show(w, r, http.StatusOK, "correction.html", about{For: []clause{{Text: records(c)}}, Position: c.CheckedPosition}, map[string]any{
 		"Title": "Correction " + r.PathValue("id"), "C": c, "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
 	})
+}
+
+// records lists what a correction changes.
+func records(c *pb.Correction) string {
+	var names []string
+	for _, r := range c.Records {
+		names = append(names, r.Record)
+	}
+	return strings.Join(names, ", ")
 }

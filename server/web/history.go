@@ -15,24 +15,6 @@ import (
 // historyRows is how many revisions, releases or differences stand on one page.
 const historyRows = 50
 
-// historyPages adds the pages of what changed.
-func (p *Pages) historyPages() {
-	for _, k := range specdata.Kinds {
-		p.mux.HandleFunc("GET /"+k.Collection()+"/{id}/history", p.history(k))
-	}
-	p.mux.HandleFunc("GET /releases", p.releases)
-	p.mux.HandleFunc("GET /diff", p.diff)
-}
-
-// HistoryAddresses are the patterns of the pages of what changed.
-func HistoryAddresses() []string {
-	out := []string{"/releases", "/diff"}
-	for _, k := range specdata.Kinds {
-		out = append(out, "/"+k.Collection()+"/{id}/history")
-	}
-	return out
-}
-
 // past is one revision of a record and what moved with it.
 type past struct {
 	*store.Revision
@@ -72,7 +54,7 @@ func (p *Pages) history(kind specdata.Kind) http.HandlerFunc {
 				title = d.Title
 			}
 		}
-		p.show(w, r, http.StatusOK, "history.html", map[string]any{
+		p.show(w, r, http.StatusOK, "history.html", about{For: []clause{{title + ", every revision up to this moment", "/" + string(name)}}, Position: position}, map[string]any{
 			"Title": "History: " + title, "Name": string(name), "Rows": rows, "Next": following(q, next), "Position": strconv.FormatInt(position, 10), "Host": r.Host, "Caution": view.Caution,
 		})
 	}
@@ -88,7 +70,12 @@ func (p *Pages) releases(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	p.show(w, r, http.StatusOK, "releases.html", map[string]any{"Title": "Releases", "Releases": all, "Next": following(q, next), "Host": r.Host, "Caution": view.Caution})
+	position, err := p.catalog.Position(ctx, catalog.Moment{})
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	p.show(w, r, http.StatusOK, "releases.html", everyVehicle(position), map[string]any{"Title": "Releases", "Releases": all, "Next": following(q, next), "Host": r.Host, "Caution": view.Caution})
 }
 
 // diff shows what differs between two moments.
@@ -115,7 +102,7 @@ func (p *Pages) diff(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	p.show(w, r, http.StatusOK, "diff.html", map[string]any{
+	p.show(w, r, http.StatusOK, "diff.html", everyVehicle(d.To), map[string]any{
 		"Title": "What differs", "Diff": d, "From": from.String(), "To": to.String(), "Next": following(q, d.Next), "Position": strconv.FormatInt(d.To, 10), "Host": r.Host, "Caution": view.Caution,
 		"Query": url.Values{"from": {q.Get("from")}, "to": {q.Get("to")}}.Encode(),
 	})

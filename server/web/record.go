@@ -2,59 +2,36 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"net/http"
-	"slices"
-	"strconv"
+	"net/url"
+	"strings"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/catalog"
+	"proofload/server/fault"
 	"proofload/server/store"
+	"proofload/server/view"
 	"proofload/specdata"
 )
 
 func kindQuery(k specdata.Kind) store.Query { return store.Query{Kind: k} }
 
-// pageRows is how many rows of a torque table stand on one page.
-const pageRows = 500
+// pageRows is how many rows of a torque table stand on one page, listed is how many
+// procedures or assemblies of a vehicle, and how many hits of a search.
+const (
+	pageRows = 500
+	listed   = 100
+)
 
-func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
-	ctx, cancel := context.WithTimeout(r.Context(), deadline)
-	defer cancel()
-	q := r.URL.Query()
-	m, err := catalog.ParseMoment(q.Get("at"), 0)
-	if err != nil {
-		p.Fail(w, r, err)
-		return
-	}
-	name, err := catalog.ParseName("id", "vehicles/"+r.PathValue("id"), specdata.KindVehicle)
-	if err != nil {
-		p.Fail(w, r, err)
-		return
-	}
-	v, position, err := p.catalog.View(ctx, name, m)
-	if err != nil {
-		p.Fail(w, r, err)
-		return
-	}
-	vehicle := v.Message.(*pb.Vehicle)
-	known := catalog.Known{Built: q.Get("built"), Side: q.Get("side")}
-	chosen := map[string]string{}
-	for _, o := range vehicle.Options {
-		if value := q.Get(o.Key); value != "" {
-			known.Options = append(known.Options, o.Key+"="+value)
-			chosen[o.Key] = value
-		}
-	}
-	m.At = store.At{Position: position} // the table is of the very state the vehicle was read at
-	t, err := p.catalog.Table(ctx, name, q.Get("place"), known, catalog.Page{Size: pageRows, Token: q.Get("page_token")}, m)
-	if err != nil {
-		p.Fail(w, r, err)
-		return
-	}
-	type place struct {
-		Name string
-		Rows []*pb.Fastener
-	}
+// place is a place of a vehicle with its rows of the torque table.
+type place struct {
+	Name string
+	Rows []*pb.Fastener
+}
+
+// byPlace groups the rows of a table, which come in order of place.
+func byPlace(t *catalog.Table) []place {
 	var places []place
 	for _, f := range t.Fasteners {
 		f := f.Message.(*pb.Fastener)
@@ -64,15 +41,136 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 		last := &places[len(places)-1]
 		last.Rows = append(last.Rows, f)
 	}
-	next := ""
-	if t.Next != "" { // the token belongs to this very filter
-		q.Set("page_token", t.Next)
-		next = "?" + q.Encode()
+	return places
+}
+
+// vehicle shows a vehicle: its procedures, its places and its torque table, for what
+// is known of the vehicle in front of the reader.
+func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), deadline)
+	defer cancel()
+	q := r.URL.Query()
+	name, err := catalog.ParseName("id", "vehicles/"+r.PathValue("id"), specdata.KindVehicle)
+	if err != nil {
+		p.Fail(w, r, err)
+		return
 	}
-	p.show(w, r, http.StatusOK, "vehicle.html", map[string]any{
-		"Title": vehicle.Title, "Vehicle": vehicle, "Places": places, "Undecided": t.Undecided, "Chosen": chosen,
-		"Known": known, "Place": q.Get("place"), "Notice": vehicle.Notice, "Next": next, "Position": strconv.FormatInt(t.Position, 10), "Host": r.Host,
-	})
+	m, err := catalog.ParseMoment(q.Get("at"), 0)
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	v, position, err := p.catalog.View(ctx, name, m)
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	m.At = store.At{Position: position} // everything on the page is of one state
+	o, err := p.oldRecord(ctx, name, v, position)
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	page := map[string]any{"Place": q.Get("place"), "Host": r.Host}
+	status := http.StatusOK
+	known, chosen := asked(v.Message.(*pb.Vehicle), q)
+	if err := p.table(ctx, page, name, known, q, m); err != nil {
+		e := fault.From(err)
+		if e.Kind != fault.InvalidArgument {
+			p.Fail(w, r, err)
+			return
+		}
+		// What was typed is wrong: the form stays, with what is wrong on top of it.
+		status = e.Kind.Row().Status
+		page["Problem"] = sentence(e.Message)
+		if e.Metadata["field"] == "built" {
+			page["Problem"] = "That build date cannot be used: " + e.Message + "."
+		}
+	}
+	for key, kind := range map[string]specdata.Kind{"Procedures": specdata.KindProcedure, "Assemblies": specdata.KindAssembly} {
+		views, next, _, err := p.catalog.List(ctx, store.Query{Kind: kind, Vehicle: name.ID()}, catalog.Page{Size: listed}, m)
+		if err != nil {
+			p.Fail(w, r, err)
+			return
+		}
+		page[key], page["More"+key] = views, next != ""
+	}
+	vehicle := v.Message.(*pb.Vehicle)
+	page["Title"], page["Vehicle"], page["Notice"], page["Known"], page["Chosen"] = vehicle.Title, vehicle, vehicle.Notice, known, chosen
+	p.show(w, r, status, "vehicle.html", about{For: []clause{{Text: whom(vehicle, known)}}, Position: position, Old: o}, page)
+}
+
+// asked reads what the form says of the vehicle: to the catalog, and by option.
+func asked(v *pb.Vehicle, q url.Values) (catalog.Known, map[string]string) {
+	known := catalog.Known{Built: strings.TrimSpace(q.Get("built")), Side: q.Get("side")}
+	chosen := map[string]string{}
+	for _, o := range v.Options {
+		if value := q.Get(o.Key); value != "" {
+			known.Options = append(known.Options, o.Key+"="+value)
+			chosen[o.Key] = value
+		}
+	}
+	return known, chosen
+}
+
+// whom words the variant that a torque table is for, and what is not known of it.
+func whom(v *pb.Vehicle, k catalog.Known) string {
+	words := []string{v.Title}
+	given := map[string]bool{}
+	for _, o := range k.Options {
+		key, value, _ := strings.Cut(o, "=")
+		given[key] = true
+		words = append(words, strings.ReplaceAll(key, "_", " ")+" "+value)
+	}
+	if k.Built != "" {
+		words = append(words, "built "+k.Built)
+	}
+	if k.Side != "" {
+		words = append(words, k.Side+" side")
+	}
+	var unknown []string
+	for _, o := range v.Options {
+		if !given[o.Key] {
+			unknown = append(unknown, strings.ReplaceAll(o.Key, "_", " "))
+		}
+	}
+	if k.Built == "" {
+		unknown = append(unknown, "build date")
+	}
+	text := strings.Join(words, ", ")
+	if len(unknown) > 0 {
+		text += "; not yet known: " + strings.Join(unknown, ", ")
+	}
+	return text
+}
+
+// table adds the rows of a torque table to a page, and every place of the vehicle.
+func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Name, known catalog.Known, q url.Values, m catalog.Moment) error {
+	t, err := p.catalog.Table(ctx, name, q.Get("place"), known, catalog.Page{Size: pageRows, Token: q.Get("page_token")}, m)
+	if err != nil {
+		return err
+	}
+	places := byPlace(t)
+	all := places
+	if q.Get("place") != "" {
+		whole, err := p.catalog.Table(ctx, name, "", known, catalog.Page{Size: pageRows}, m)
+		if err != nil {
+			return err
+		}
+		all = byPlace(whole)
+		if len(places) == 0 {
+			page["Problem"] = fmt.Sprintf("No place here is called %q. Choose one of the places below.", q.Get("place"))
+		}
+	}
+	page["Places"], page["AllPlaces"], page["Undecided"], page["Next"] = places, all, t.Undecided, following(q, t.Next)
+	keep := url.Values{}
+	for key, values := range q {
+		if key != "place" && key != "page_token" {
+			keep[key] = values
+		}
+	}
+	page["Filter"] = keep.Encode()
+	return nil
 }
 
 // record shows one record of a kind other than a vehicle, and what uses it.
@@ -95,8 +193,13 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
+		o, err := p.oldRecord(ctx, name, v, position)
+		if err != nil {
+			p.Fail(w, r, err)
+			return
+		}
 		m.At = store.At{Position: position}
-		uses, _, _, err := p.catalog.Uses(ctx, name, catalog.Page{Size: 100}, m)
+		uses, _, _, err := p.catalog.Uses(ctx, name, catalog.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
@@ -106,43 +209,107 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
-		data := map[string]any{"Record": v.Message, "Uses": uses, "Revisions": revs, "Position": strconv.FormatInt(position, 10), "Host": r.Host, "Name": string(name)}
+		page := map[string]any{"Record": v.Message, "Uses": uses, "Revisions": revs, "Host": r.Host, "Name": string(name)}
+		a := about{For: []clause{{Text: "whatever cites this source"}}, Position: position, Old: o}
 		switch rec := v.Message.(type) {
 		case *pb.Fastener:
-			data["Title"], data["Notice"] = rec.Title, rec.Notice
-			data["Final"] = finalTorque(rec)
+			page["Title"], page["Notice"] = rec.Title, rec.Notice
+			a = applies(rec.AppliesTo, position, o)
 		case *pb.Assembly:
-			data["Title"], data["Notice"] = rec.Title, rec.Notice
+			page["Title"], page["Notice"] = rec.Title, rec.Notice
+			a = applies(rec.AppliesTo, position, o)
 		case *pb.Procedure:
-			data["Title"], data["Notice"] = rec.Title, rec.Notice
+			page["Title"], page["Notice"] = rec.Title, rec.Notice
+			page["Sheets"] = sheets(rec, o)
+			a = applies(rec.AppliesTo, position, o)
 		case *pb.Source:
-			data["Title"], data["Notice"] = rec.Title, rec.Notice
+			page["Title"], page["Notice"] = rec.Title, rec.Notice
 		}
-		p.show(w, r, http.StatusOK, string(kind)+".html", data)
+		p.show(w, r, http.StatusOK, string(kind)+".html", a, page)
 	}
 }
 
-// finalTorque is the torque a fastener is left with, for the largest digits of the page.
-func finalTorque(f *pb.Fastener) *pb.Torque {
-	for _, s := range slices.Backward(f.GetTightening().GetStages()) {
-		if s.Torque != nil {
-			return s.Torque
+// sheetFor is a variant and side that a procedure's sheet is printed for, and the
+// query that asks for it.
+type sheetFor struct{ Text, Query string }
+
+// sheets lists the sheets that can be printed of a procedure: one for each variant
+// and side it is for, never one for all.
+func sheets(p *pb.Procedure, o *old) []sheetFor {
+	sides := []string{""}
+	if p.Sides == "one" {
+		sides = []string{"left", "right"}
+	}
+	var out []sheetFor
+	for _, run := range p.Runs {
+		for _, side := range sides {
+			q := url.Values{"vehicle": {run.Vehicle}}
+			for _, option := range run.Options {
+				q.Add("options", option.Key+"="+option.Values[0])
+			}
+			text := run.Text
+			if side != "" {
+				q.Set("side", side)
+				text += ", " + side + " side"
+			}
+			if o != nil {
+				q.Set("at", "position:"+o.Position)
+			}
+			out = append(out, sheetFor{text, q.Encode()})
 		}
 	}
-	return nil
+	return out
+}
+
+// hit is one answer of a search, with what a reader chooses by.
+type hit struct {
+	Name, Title, Place, Value string
+	Kind                      specdata.Kind
+	For                       []string
 }
 
 func (p *Pages) search(w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeout(r.Context(), deadline)
 	defer cancel()
 	words := r.URL.Query().Get("query")
-	var hits []store.Hit
+	var hits []hit
+	position, err := p.catalog.Position(ctx, catalog.Moment{})
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
 	if words != "" {
-		var err error
-		if hits, _, _, err = p.catalog.Search(ctx, words, "", catalog.Page{Size: 100}, catalog.Moment{}); err != nil {
+		found, _, _, err := p.catalog.Search(ctx, words, "", catalog.Page{Size: listed}, catalog.Moment{})
+		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
+		for _, f := range found {
+			v, _, err := p.catalog.View(ctx, f.Name, catalog.Moment{At: store.At{Position: position}})
+			if err != nil {
+				p.Fail(w, r, err)
+				return
+			}
+			hits = append(hits, hitOf(f, v))
+		}
 	}
-	p.show(w, r, http.StatusOK, "search.html", map[string]any{"Title": "Search", "Words": words, "Hits": hits})
+	p.show(w, r, http.StatusOK, "search.html", everyVehicle(position), map[string]any{"Title": "Search", "Words": words, "Hits": hits, "Notice": &pb.Notice{Caution: view.Caution}})
+}
+
+// hitOf adds vehicle and value to a hit.
+func hitOf(f store.Hit, v *view.View) hit {
+	h := hit{Name: string(f.Name), Title: f.Title, Place: f.Place, Kind: f.Name.Kind()}
+	var as []*pb.Applies
+	switch m := v.Message.(type) {
+	case *pb.Fastener:
+		h.Value, as = m.Summary, m.AppliesTo
+	case *pb.Assembly:
+		as = m.AppliesTo
+	case *pb.Procedure:
+		as = m.AppliesTo
+	}
+	for _, a := range as {
+		h.For = append(h.For, a.Text)
+	}
+	return h
 }

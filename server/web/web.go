@@ -4,10 +4,7 @@ package web
 
 import (
 	"bytes"
-	"context"
 	"embed"
-	"encoding/json"
-	"fmt"
 	"html/template"
 	"log/slog"
 	"net/http"
@@ -20,8 +17,6 @@ import (
 	pb "proofload/api/proofload/v1"
 	"proofload/server/catalog"
 	"proofload/server/fault"
-	"proofload/server/view"
-	"proofload/specdata"
 )
 
 //go:embed pages/*.html pages/style.css
@@ -46,9 +41,11 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"collection": func(name string) string { c, _, _ := strings.Cut(name, "/"); return c },
 		"title":      func(s string) string { return strings.ToUpper(s[:min(1, len(s))]) + s[min(1, len(s)):] },
 		"spaced":     func(s string) string { return strings.ReplaceAll(s, "_", " ") },
-		"digits":     digits,
+		"stages":     bigStages,
 		"id":         func(name string) string { _, id, _ := strings.Cut(name, "/"); return id },
 		"day":        func(t *timestamppb.Timestamp) string { return t.AsTime().UTC().Format("2006-01-02 15:04") },
+		"join":       strings.Join,
+		"plus":       func(a, b int) int { return a + b },
 		"tie":        tie,
 		"without":    func(text, title string) string { return strings.TrimPrefix(strings.TrimPrefix(text, title), ", ") },
 	}).ParseFS(files, "pages/*.html")
@@ -60,15 +57,8 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		return nil, err
 	}
 	p := &Pages{catalog: c, log: log, pages: t, style: style, mux: http.NewServeMux()}
-	p.mux.HandleFunc("GET /{$}", p.home)
-	p.mux.HandleFunc("GET /style.css", p.css)
-	p.mux.HandleFunc("GET /search", p.search)
-	p.mux.HandleFunc("GET /vehicles/{id}", p.vehicle)
-	p.historyPages()
-	for _, k := range specdata.Kinds {
-		if k != specdata.KindVehicle {
-			p.mux.HandleFunc("GET /"+k.Collection()+"/{id}", p.record(k))
-		}
+	for _, a := range p.addresses() {
+		p.mux.HandleFunc(a.pattern, a.page)
 	}
 	return p, nil
 }
@@ -82,9 +72,44 @@ const policy = "default-src 'none'; style-src 'self'; form-action 'self'; base-u
 // deadline bounds the reading a page does.
 const deadline = 10 * time.Second
 
+// about says for which vehicles a page holds, and for which moment. Every page says
+// it under its header; only an error may be about nothing.
+type about struct {
+	// For are the vehicles with their options, builds and sides, one clause a line.
+	For []clause
+	// Position is the position that was read, 0 where the page is of none.
+	Position int64
+	// Old is set where that is not the newest.
+	Old *old
+}
+
+// clause is one line of for whom a page holds, and where it leads.
+type clause struct{ Text, Address string }
+
+// everyVehicle is what pages about the whole library are for.
+func everyVehicle(position int64) about {
+	return about{For: []clause{{Text: "the whole library, every vehicle"}}, Position: position}
+}
+
+// applies is what the page of a record is for.
+func applies(as []*pb.Applies, position int64, o *old) about {
+	a := about{Position: position, Old: o}
+	for _, one := range as {
+		a.For = append(a.For, clause{one.Text, "/vehicles/" + one.Vehicle})
+	}
+	if len(a.For) == 0 {
+		a.For = []clause{{Text: "no vehicle: the record does not say for which it is"}}
+	}
+	return a
+}
+
 // show writes a page.
-func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, page string, data any) {
+func (p *Pages) show(w http.ResponseWriter, r *http.Request, status int, page string, a about, data map[string]any) {
 	var b bytes.Buffer
+	data["About"] = a
+	if a.Old != nil { // links of an old page lead to the same moment
+		data["At"] = "?at=position:" + a.Old.Position
+	}
 	if err := p.pages.ExecuteTemplate(&b, page, data); err != nil {
 		p.log.LogAttrs(r.Context(), slog.LevelError, "page", slog.String("page", page), slog.String("error", err.Error()))
 		http.Error(w, "page could not be made", http.StatusInternalServerError)
@@ -109,7 +134,22 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, err error) {
 	if row.Status >= 500 {
 		p.log.LogAttrs(r.Context(), slog.LevelError, "page", slog.String("path", r.URL.Path), slog.String("error", err.Error()), slog.Any("cause", e.Unwrap()))
 	}
-	p.show(w, r, row.Status, "error.html", map[string]any{"Title": row.Title, "Error": e, "Row": row})
+	p.show(w, r, row.Status, "error.html", about{}, map[string]any{"Title": row.Title, "Error": e, "Says": sentence(e.Message), "Mend": mends[e.Kind]})
+}
+
+// mends are what a person at a browser can do about an error. The table of errors
+// words it for programs; what is not here needs no more than the message.
+var mends = map[fault.Kind]string{
+	fault.RouteNotFound:        "Go to the start page, or search.",
+	fault.RecordNotFound:       "Search for it: the title, the place and the vehicle are enough.",
+	fault.RecordWithdrawn:      "Do not use its value for new work. Its history says why it was withdrawn.",
+	fault.MomentNotFound:       "Choose one of the releases, or leave the moment out to see what holds now.",
+	fault.PositionNotPublished: "Leave the moment out to see what holds now.",
+	fault.PageTokenInvalid:     "Go back to the first page of the list.",
+	fault.CorrectionNotFound:   "Look for it among the corrections.",
+	fault.Draining:             "The server is being restarted. Load the page again in a moment.",
+	fault.DeadlineExceeded:     "Load the page again.",
+	fault.Internal:             "Load the page again. If it stays so, tell who runs this server, with the time.",
 }
 
 // Wanted reports whether a request comes from a browser that wants a page.
@@ -128,112 +168,7 @@ func (p *Pages) css(w http.ResponseWriter, r *http.Request) {
 	w.Write(p.style)
 }
 
-// links is what GET / tells a program.
-type links struct {
-	Service    string            `json:"service"`
-	Position   string            `json:"position"`
-	Caution    string            `json:"caution"`
-	Links      map[string]string `json:"links"`
-	Vehicles   []string          `json:"vehicles"`
-	TorqueOf   string            `json:"torque_table"`
-	LintOf     string            `json:"lint"`
-	ResolveOf  string            `json:"resolve"`
-	vehicles   []*pb.Vehicle
-	more       bool
-	demoNotice string
-}
-
-// homeVehicles is how many vehicles the first page lists.
-const homeVehicles = 200
-
-func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
-	ctx, cancel := context.WithTimeout(r.Context(), deadline)
-	defer cancel()
-	l, err := p.links(ctx, r)
-	accept := r.Header.Get("Accept")
-	switch {
-	case Wanted(r) && err != nil:
-		p.Fail(w, r, err)
-	case Wanted(r):
-		p.show(w, r, http.StatusOK, "home.html", map[string]any{
-			"Title": "Library", "Links": l, "Vehicles": l.vehicles, "More": l.more, "Demo": l.demoNotice, "Caution": view.Caution, "Host": r.Host,
-		})
-	case err != nil:
-		fault.From(err).Write(w, "")
-	case strings.Contains(accept, "application/json"):
-		body, err := json.MarshalIndent(l, "", " ")
-		if err != nil {
-			fault.From(err).Write(w, "")
-			return
-		}
-		w.Header().Set("Content-Type", "application/json")
-		w.Header().Set("Vary", "Accept")
-		w.Write(append(body, '\n'))
-	default:
-		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-		w.Header().Set("Vary", "Accept")
-		w.Write(l.text(r.Host))
-	}
-}
-
-func (p *Pages) links(ctx context.Context, r *http.Request) (*links, error) {
-	views, next, position, err := p.catalog.List(ctx, kindQuery(specdata.KindVehicle), catalog.Page{Size: homeVehicles}, catalog.Moment{})
-	if err != nil {
-		return nil, err
-	}
-	l := &links{
-		Service: "proofload", Position: strconv.FormatInt(position, 10), Caution: view.Caution, more: next != "",
-		Links: map[string]string{
-			"vehicles": "/v1/vehicles", "fasteners": "/v1/fasteners", "assemblies": "/v1/assemblies", "procedures": "/v1/procedures",
-			"sources": "/v1/sources", "search": "/v1/search?query=", "rules": "/v1/rules", "corrections": "/v1/corrections", "log": "/v1/log", "watch": "/v1/log:watch", "releases": "/v1/releases", "diff": "/v1/diff?from=", "service-desc": "/openapi.json", "health": "/healthz", "checkpoint": "/v1/checkpoints/newest", "key": "/v1/keys/ledger",
-		},
-		TorqueOf: "/v1/vehicles/{id}/fasteners", LintOf: "/v1/documents:lint", ResolveOf: "/v1/fasteners:resolve", Vehicles: []string{},
-	}
-	for _, v := range views {
-		m := v.Message.(*pb.Vehicle)
-		l.vehicles = append(l.vehicles, m)
-		l.Vehicles = append(l.Vehicles, m.Name)
-		if m.Notice.GetDemo() {
-			l.demoNotice = m.Notice.DemoText
-		}
-	}
-	return l, nil
-}
-
-// text tells a terminal what there is and what to type next.
-func (l *links) text(host string) []byte {
-	var b bytes.Buffer
-	fmt.Fprintf(&b, "proofload: fastening data for workshops, at position %s\n", l.Position)
-	if l.demoNotice != "" {
-		fmt.Fprintf(&b, "%s\n", l.demoNotice)
-	}
-	b.WriteString("\n")
-	for _, v := range l.vehicles {
-		fmt.Fprintf(&b, "  %-20s %s, %s\n", v.Id, v.Title, v.Built.GetText())
-	}
-	example := "ID"
-	if len(l.vehicles) > 0 {
-		example = l.vehicles[0].Id
-	}
-	fmt.Fprintf(&b, `
-torque table   curl -H 'Accept: text/plain' http://%[1]s/v1/vehicles/%[2]s/fasteners
-one record     curl http://%[1]s/v1/vehicles/%[2]s
-search         curl 'http://%[1]s/v1/search?query=hub+nut'
-check a file   curl --data-binary @FILE.yaml -H 'Content-Type: application/yaml' http://%[1]s/v1/documents:lint
-everything     http://%[1]s/openapi.json, or this address in a browser
-
-%[3]s
-`, host, example, l.Caution)
-	return b.Bytes()
-}
-
 // tie keeps a number and its unit on one line.
 func tie(text string) string {
 	return strings.NewReplacer(" N·m", "\u00a0N·m", " lbf·", "\u00a0lbf·").Replace(text)
-}
-
-// digits gives the number and the unit of a torque apart, for large print.
-func digits(text string) [2]string {
-	number, unit, _ := strings.Cut(text, " ")
-	return [2]string{number, unit}
 }

@@ -1,0 +1,46 @@
+package web
+
+import (
+	"net/http"
+
+	"proofload/specdata"
+)
+
+// address is one pattern of the standard router and the page that answers it.
+type address struct {
+	pattern string
+	page    http.HandlerFunc
+}
+
+// addresses are all pages, in one list: the pages answer them and the REST handler
+// hands them over.
+func (p *Pages) addresses() []address {
+	all := []address{
+		{"GET /{$}", p.home},
+		{"GET /style.css", p.css},
+		{"GET /search", p.search},
+		{"GET /vehicles/{id}", p.vehicle},
+		{"GET /releases", p.releases},
+		{"GET /diff", p.diff},
+		{"GET /corrections", p.listCorrections},
+		{"GET /corrections/{id}", p.correction},
+		{"GET /checks", p.askCode},
+		{"GET /checks/{code}", p.check},
+	}
+	for _, k := range specdata.Kinds {
+		if k != specdata.KindVehicle {
+			all = append(all, address{"GET /" + k.Collection() + "/{id}", p.record(k)})
+		}
+		all = append(all, address{"GET /" + k.Collection() + "/{id}/history", p.history(k)})
+	}
+	return all
+}
+
+// Addresses lists the patterns of all pages, method first, as http.ServeMux takes them.
+func (p *Pages) Addresses() []string {
+	var out []string
+	for _, a := range p.addresses() {
+		out = append(out, a.pattern)
+	}
+	return out
+}
