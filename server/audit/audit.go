@@ -77,6 +77,8 @@ type seen struct {
 	number   int64
 	position int64
 	time     time.Time
+	// withdrawn says that it withdraws the record.
+	withdrawn bool
 	// damage says why it could not be read.
 	damage string
 }
@@ -161,7 +163,7 @@ func broken(err error) bool {
 
 func look(r *store.Revision) seen {
 	l := notary.LeafOf(r)
-	e := seen{hash: l.Hash(), name: r.Name, number: r.Number, position: r.Position, time: r.Time}
+	e := seen{hash: l.Hash(), name: r.Name, number: r.Number, position: r.Position, time: r.Time, withdrawn: r.Withdrawn}
 	if !l.Is(r.Document) {
 		e.damage = fmt.Sprintf("record %s revision %d: its document does not have the hash it was published with", r.Name, r.Number)
 	}

@@ -8,31 +8,21 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"proofload/server/ledger"
-	"proofload/specdata"
+	"proofload/server/store/recheck"
 )
 
 // possible looks for what no sequence of publications leaves, in a history whose tree
 // fits: whoever rewrote both was careless.
 func (rep *Report) possible(all []seen) {
-	numbers := map[specdata.Name]int64{}
-	position, at := int64(0), time.Time{}
+	var order recheck.Order
+	position := int64(0)
 	for i := range all {
 		e := &all[i]
-		f := Fault{What: Impossible, Leaf: int64(i), Record: e.name, Revision: e.number, Position: e.position}
-		say := func(format string, args ...any) {
-			f.Message = fmt.Sprintf("leaf %d, %s revision %d: ", i, e.name, e.number) + fmt.Sprintf(format, args...)
-			rep.add(f)
+		for _, wrong := range order.Next(e.name, e.number, e.position, e.withdrawn, e.time) {
+			rep.add(Fault{What: Impossible, Leaf: int64(i), Record: e.name, Revision: e.number, Position: e.position,
+				Message: fmt.Sprintf("leaf %d, %s revision %d: %s", i, e.name, e.number, wrong)})
 		}
-		if e.number != numbers[e.name]+1 {
-			say("the revision before it is %d; they count without gaps", numbers[e.name])
-		}
-		if e.position != position && e.position != position+1 {
-			say("position %d follows position %d; they count without gaps", e.position, position)
-		}
-		if e.position == position && !e.time.Equal(at) || e.time.Before(at) {
-			say("time %s follows %s", e.time.UTC().Format(time.RFC3339Nano), at.UTC().Format(time.RFC3339Nano))
-		}
-		numbers[e.name], position, at = e.number, e.position, e.time
+		position = e.position
 	}
 	if size := int64(len(all)); size != rep.Head.Revisions || position != rep.Head.Position {
 		rep.add(Fault{What: Impossible, Leaf: size, Position: position, Message: fmt.Sprintf("the log holds %d revisions up to position %d, the store says %d and %d", size, position, rep.Head.Revisions, rep.Head.Position)})

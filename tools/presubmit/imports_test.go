@@ -48,10 +48,12 @@ var table = []row{
 	{"proofload/server/", []string{"proofload/api", "proofload/schema", "proofload/specdata", "proofload/server"}, []string{"*"}, nil, "server packages never import tools: the checker is injected, so that the rules that gate are the rules the editor ran"},
 	{"proofload/server/feed", []string{"proofload/specdata", "proofload/server/store", "proofload/server/fault"}, nil, nil, "watchers share one reader of the log; it knows the store and nothing of transports"},
 	{"proofload/server/store/", []string{"proofload/specdata", "proofload/server/store", "proofload/server/ledger"}, []string{"*"}, nil, "a store knows records and nothing of transports"},
+	{"proofload/server/store/rule", []string{"proofload/specdata", "proofload/server/ledger!", "proofload/server/store!", "proofload/server/store/index"}, nil, []string{"os", "net", "net/http"}, "what may be published is decided without an engine"},
+	{"proofload/server/store/recheck", []string{"proofload/specdata", "proofload/server/ledger!", "proofload/server/store!", "proofload/server/store/index"}, []string{"golang.org/x/mod/sumdb"}, []string{"os", "net", "net/http"}, "a history is walked the same way, whoever stores it"},
 	{"proofload/server/ledger", []string{"proofload/specdata"}, []string{"golang.org/x/mod/sumdb"}, []string{"os", "net", "net/http"}, "a verifier must be small enough to read"},
 	{"proofload/server/ledger/rfc6962", nil, nil, []string{"os", "net", "net/http"}, "a second verifier shares no line with the first, or it proves nothing"},
 	{"proofload/server/notary", []string{"proofload/specdata", "proofload/server/fault", "proofload/server/ledger!", "proofload/server/store!"}, []string{"golang.org/x/mod/sumdb"}, []string{"os", "net", "net/http"}, "whoever holds the key does nothing else"},
-	{"proofload/server/audit", []string{"proofload/specdata", "proofload/server/ledger!", "proofload/server/notary", "proofload/server/store!"}, []string{"golang.org/x/mod/sumdb"}, []string{"os", "net", "net/http"}, "an audit reads any store and changes none"},
+	{"proofload/server/audit", []string{"proofload/specdata", "proofload/server/ledger!", "proofload/server/notary", "proofload/server/store!", "proofload/server/store/recheck"}, []string{"golang.org/x/mod/sumdb"}, []string{"os", "net", "net/http"}, "an audit reads any store and changes none"},
 }
 
 // mains may not be imported by anything.

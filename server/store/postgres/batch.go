@@ -9,6 +9,8 @@ import (
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
+
+	"proofload/server/store/rule"
 )
 
 const (
@@ -80,12 +82,12 @@ func column[R, V any](rows []R, value func(R) V) []V {
 
 // chunkBytes cuts revisions into parts whose documents are not too much for one
 // statement.
-func chunkBytes(rows []revisionRow) iter.Seq[[]revisionRow] {
-	return func(yield func([]revisionRow) bool) {
+func chunkBytes(rows []rule.Row) iter.Seq[[]rule.Row] {
+	return func(yield func([]rule.Row) bool) {
 		for len(rows) > 0 {
 			n, size := 0, 0
-			for n < len(rows) && n < chunkRows && (n == 0 || size+len(rows[n].document) <= chunkSize) {
-				size += len(rows[n].document)
+			for n < len(rows) && n < chunkRows && (n == 0 || size+len(rows[n].Document) <= chunkSize) {
+				size += len(rows[n].Document)
 				n++
 			}
 			if !yield(rows[:n]) {

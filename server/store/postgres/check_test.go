@@ -24,8 +24,8 @@ func TestCheckFinds(t *testing.T) {
 		says      string
 	}{
 		{`UPDATE revision SET document = document || ' ' WHERE leaf = 1`, `UPDATE revision SET document = substring(document from 1 for length(document) - 1) WHERE leaf = 1`, "does not have the hash"},
-		{`UPDATE revision SET tree = document WHERE leaf = 2`, "", "ledger's hashes"},
-		{`UPDATE publication SET reason = 'better' WHERE position = 1`, `UPDATE publication SET reason = 'publication 1' WHERE position = 1`, "ledger's hashes"},
+		{`UPDATE revision SET tree = document WHERE leaf = 2`, "", "of the ledger's tree"},
+		{`UPDATE publication SET reason = 'better' WHERE position = 1`, `UPDATE publication SET reason = 'publication 1' WHERE position = 1`, "of the ledger's tree"},
 		{`UPDATE publication SET time = time + 1000000000000 WHERE position = 1`, `UPDATE publication SET time = time - 1000000000000 WHERE position = 1`, "its time is before"},
 		{`UPDATE log_head SET position = 3, leaves = 5`, `UPDATE log_head SET position = 2, leaves = 4`, "head: it says"},
 		{`UPDATE log_head SET edge = ''`, "", "the edge"},

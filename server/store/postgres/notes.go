@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"proofload/server/store"
+	"proofload/server/store/rule"
 )
 
 type noteName struct{ space, key string }
@@ -27,14 +28,7 @@ func (s *Store) WriteNotes(ctx context.Context, writes []store.NoteWrite) error 
 	return err
 }
 
-// size counts large notes for more.
-func (j noteWrites) size() int {
-	n := 1
-	for _, w := range j {
-		n += 1 + len(w.Body)>>11 + len(w.Terms)>>2
-	}
-	return n
-}
+func (j noteWrites) size() int { return rule.Weight(j) }
 
 func (j noteWrites) wants(w *wants) {
 	for _, n := range j {
@@ -92,17 +86,13 @@ func (p *plan) settleNotes(ctx context.Context, writes []store.NoteWrite) ([]not
 	}
 	drafts := make([]noteDraft, len(writes))
 	for i, w := range writes {
-		version := p.notes[noteName{w.Space, w.Key}]
-		if w.Base != store.AnyVersion && w.Base != version || w.Version != 0 && w.Version <= version {
-			return nil, &store.NoteConflict{Space: w.Space, Key: w.Key, Base: w.Base, Current: version}
+		w, err := rule.Note(w, p.notes[noteName{w.Space, w.Key}])
+		if err != nil {
+			return nil, err
 		}
-		d := noteDraft{w, version + 1}
-		d.Terms = slices.Compact(slices.Sorted(slices.Values(w.Terms)))
-		switch {
-		case w.Body == nil:
+		d := noteDraft{w, w.Version}
+		if w.Body == nil {
 			d.next = 0
-		case w.Version != 0:
-			d.next = w.Version
 		}
 		drafts[i] = d
 	}

@@ -1,8 +1,8 @@
 package postgres
 
 import (
+	"bytes"
 	"context"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -12,6 +12,7 @@ import (
 
 	"proofload/server/ledger"
 	"proofload/server/store"
+	"proofload/server/store/rule"
 	"proofload/specdata"
 )
 
@@ -28,7 +29,7 @@ type wants struct {
 type plan struct {
 	tx        pgx.Tx
 	was, head store.Head
-	edge      edge
+	edge      ledger.Edge
 	records   map[specdata.Name]*newest
 	keys      map[string]*keyed
 	// notes are versions by name, 0 for none; releases positions by name.
@@ -36,7 +37,7 @@ type plan struct {
 	releases map[string]int64
 
 	publications []publicationRow
-	revisions    []revisionRow
+	revisions    []rule.Row
 	closed       []closedRow
 	spans        []*spanRow
 	terms        []termRow
@@ -48,8 +49,7 @@ type plan struct {
 
 // newest is what a change needs to know of the record it changes.
 type newest struct {
-	number, leaf int64
-	withdrawn    bool
+	rule.Newest
 	// document and hash are there where the record is to be withdrawn.
 	document, hash []byte
 	// span is the row of a revision that the plan itself adds.
@@ -59,27 +59,13 @@ type newest struct {
 // keyed is an earlier publication under a key.
 type keyed struct {
 	position int64
-	changes  []keyedChange
-}
-
-type keyedChange struct {
-	name      specdata.Name
-	number    int64
-	withdrawn bool
-	hash      [32]byte
+	changes  []rule.Published
 }
 
 type publicationRow struct {
 	position, first, leaves, time int64
 	authors, reviewer, reason     string
 	key                           []byte
-}
-
-type revisionRow struct {
-	leaf, position, number int64
-	name                   specdata.Name
-	withdrawn              bool
-	hash, document, tree   []byte
 }
 
 type spanRow struct {
@@ -129,8 +115,10 @@ func (s *Store) load(ctx context.Context, tx pgx.Tx, ws *wants) (*plan, error) {
 		p.was.Time = headTime(p.was.Position, nanos)
 		p.head = p.was
 		var err error
-		p.edge, err = parseEdge(p.was.Revisions, edge)
-		return err
+		if p.edge, err = ledger.ParseEdge(p.was.Revisions, edge); err != nil {
+			return fmt.Errorf("%w: %v; restore the database from a backup", store.ErrCorrupt, err)
+		}
+		return nil
 	})
 	p.wantRecords(b, ws)
 	if len(ws.keys) > 0 {
@@ -153,11 +141,11 @@ func (s *Store) load(ctx context.Context, tx pgx.Tx, ws *wants) (*plan, error) {
 
 func (p *plan) wantRecords(b *pgx.Batch, ws *wants) {
 	if len(ws.names) > 0 {
-		b.Queue(`SELECT n.name, s.number, s.leaf, s.withdrawn FROM unnest($1::TEXT[]) AS n (name)
-			CROSS JOIN LATERAL (SELECT number, leaf, withdrawn FROM span WHERE span.name = n.name ORDER BY number DESC LIMIT 1) AS s`, ws.names).Query(func(rows pgx.Rows) error {
+		b.Queue(`SELECT n.name, s.number, s.withdrawn FROM unnest($1::TEXT[]) AS n (name)
+			CROSS JOIN LATERAL (SELECT number, withdrawn FROM span WHERE span.name = n.name ORDER BY number DESC LIMIT 1) AS s`, ws.names).Query(func(rows pgx.Rows) error {
 			var name string
 			var r newest
-			_, err := pgx.ForEachRow(rows, []any{&name, &r.number, &r.leaf, &r.withdrawn}, func() error {
+			_, err := pgx.ForEachRow(rows, []any{&name, &r.Number, &r.Withdrawn}, func() error {
 				one := r
 				p.records[specdata.Name(name)] = &one
 				return nil
@@ -186,15 +174,14 @@ func (p *plan) scanKeys(rows pgx.Rows) error {
 	var key, hash []byte
 	var position int64
 	var name string
-	var c keyedChange
-	_, err := pgx.ForEachRow(rows, []any{&key, &position, &name, &c.number, &c.withdrawn, &hash}, func() error {
+	var c rule.Published
+	_, err := pgx.ForEachRow(rows, []any{&key, &position, &name, &c.Number, &c.Withdrawn, &hash}, func() error {
 		k := p.keys[string(key)]
 		if k == nil {
 			k = &keyed{position: position}
 			p.keys[string(key)] = k
 		}
-		c.name = specdata.Name(name)
-		copy(c.hash[:], hash)
+		c.Name, c.Hash = specdata.Name(name), bytes.Clone(hash)
 		k.changes = append(k.changes, c)
 		return nil
 	})
@@ -202,16 +189,12 @@ func (p *plan) scanKeys(rows pgx.Rows) error {
 }
 
 // publish adds a publication whose changes are settled, at the head that it makes.
-func (p *plan) publish(pub store.Publication, head store.Head, contents []content) error {
+func (p *plan) publish(pub store.Publication, head store.Head, contents []rule.Content) error {
 	authors, err := json.Marshal(append([]string{}, pub.Authors...))
 	if err != nil {
 		return err
 	}
-	leaves := make([]ledger.Leaf, len(contents))
-	for i, c := range pub.Changes {
-		leaves[i] = ledger.NewLeaf(c.Name, c.Base+1, head.Position, hex.EncodeToString(contents[i].hash), c.Document == nil, pub.Authors, pub.Reviewer, pub.Reason, head.Time)
-	}
-	tree, grown, err := p.edge.grow(leaves)
+	rows, grown, err := rule.Rows(pub, contents, head, p.edge)
 	if err != nil {
 		return err
 	}
@@ -225,32 +208,28 @@ func (p *plan) publish(pub store.Publication, head store.Head, contents []conten
 		p.keys[pub.Key] = k
 	}
 	p.publications = append(p.publications, row)
-	for i, c := range pub.Changes {
-		r := revisionRow{
-			leaf: p.head.Revisions + int64(i), position: head.Position, number: c.Base + 1, name: c.Name, withdrawn: c.Document == nil,
-			hash: contents[i].hash, document: contents[i].document, tree: tree[i],
-		}
-		k.changes = append(k.changes, keyedChange{r.name, r.number, r.withdrawn, [32]byte(r.hash)})
-		p.revisions = append(p.revisions, r)
-		p.derive(r, contents[i])
+	p.revisions = append(p.revisions, rows...)
+	for _, r := range rows {
+		k.changes = append(k.changes, rule.Published{Name: r.Name, Number: r.Number, Withdrawn: r.Withdrawn, Hash: r.Hash})
+		p.derive(r)
 	}
 	p.head, p.edge = head, grown
 	return nil
 }
 
 // derive adds what follows from a revision.
-func (p *plan) derive(r revisionRow, c content) {
-	if old := p.records[r.name]; old != nil && old.span != nil {
-		old.span.until = r.position
+func (p *plan) derive(r rule.Row) {
+	if old := p.records[r.Name]; old != nil && old.span != nil {
+		old.span.until = r.Position
 	} else if old != nil {
-		p.closed = append(p.closed, closedRow{r.name, old.number, r.position})
+		p.closed = append(p.closed, closedRow{r.Name, old.Number, r.Position})
 	}
-	span := &spanRow{name: r.name, number: r.number, since: r.position, until: inForce, leaf: r.leaf, withdrawn: r.withdrawn}
+	span := &spanRow{name: r.Name, number: r.Number, since: r.Position, until: inForce, leaf: r.Leaf, withdrawn: r.Withdrawn}
 	p.spans = append(p.spans, span)
-	p.records[r.name] = &newest{number: r.number, leaf: r.leaf, withdrawn: r.withdrawn, document: r.document, hash: r.hash, span: span}
-	p.terms = append(p.terms, termsOf(r.name, r.number, c.facts)...)
-	if !r.withdrawn {
-		p.words = append(p.words, wordsOf(r.name, r.number, r.leaf, c.facts)...)
+	p.records[r.Name] = &newest{Newest: rule.Newest{Number: r.Number, Withdrawn: r.Withdrawn}, document: r.Document, hash: r.Hash, span: span}
+	p.terms = append(p.terms, termsOf(r.Name, r.Number, r.Facts)...)
+	if !r.Withdrawn {
+		p.words = append(p.words, wordsOf(r.Name, r.Number, r.Leaf, r.Facts)...)
 	}
 }
 
@@ -266,7 +245,7 @@ func (p *plan) write(ctx context.Context, tx pgx.Tx, node string, attempt int64)
 		p.queueLog(ctx, b)
 		p.queueDerived(ctx, b)
 		b.one(ctx, `UPDATE log_head SET position = $1, leaves = $2, time = $3, edge = $4 WHERE id = 1 AND position = $5`,
-			errMoved, p.head.Position, p.head.Revisions, p.head.Time.UnixNano(), p.edge.bytes(), p.was.Position)
+			errMoved, p.head.Position, p.head.Revisions, p.head.Time.UnixNano(), p.edge.Bytes(), p.was.Position)
 	}
 	return b.flush(ctx)
 }
@@ -284,15 +263,15 @@ func (p *plan) queueLog(ctx context.Context, b *batch) {
 	for rows := range chunkBytes(p.revisions) {
 		size := 0
 		for _, r := range rows {
-			size += len(r.document)
+			size += len(r.Document)
 		}
 		b.add(ctx, size, `INSERT INTO revision (leaf, position, name, number, withdrawn, hash, document, tree)
 			SELECT leaf, position, name, number, withdrawn, hash, document, tree
 			FROM unnest($1::BIGINT[], $2::BIGINT[], $3::TEXT[], $4::BIGINT[], $5::BOOLEAN[], $6::BYTEA[], $7::BYTEA[], $8::BYTEA[]) AS u (leaf, position, name, number, withdrawn, hash, document, tree)`,
-			column(rows, func(r revisionRow) int64 { return r.leaf }), column(rows, func(r revisionRow) int64 { return r.position }),
-			column(rows, func(r revisionRow) string { return string(r.name) }), column(rows, func(r revisionRow) int64 { return r.number }),
-			column(rows, func(r revisionRow) bool { return r.withdrawn }), column(rows, func(r revisionRow) []byte { return r.hash }),
-			column(rows, func(r revisionRow) []byte { return r.document }), column(rows, func(r revisionRow) []byte { return r.tree }))
+			column(rows, func(r rule.Row) int64 { return r.Leaf }), column(rows, func(r rule.Row) int64 { return r.Position }),
+			column(rows, func(r rule.Row) string { return string(r.Name) }), column(rows, func(r rule.Row) int64 { return r.Number }),
+			column(rows, func(r rule.Row) bool { return r.Withdrawn }), column(rows, func(r rule.Row) []byte { return r.Hash }),
+			column(rows, func(r rule.Row) []byte { return r.Document }), column(rows, func(r rule.Row) []byte { return r.Tree }))
 	}
 }
 

@@ -1,35 +1,21 @@
 package postgres
 
 import (
-	"bytes"
 	"context"
-	"crypto/sha256"
-	"fmt"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 
 	"proofload/server/store"
-	"proofload/server/store/index"
+	"proofload/server/store/rule"
 )
-
-// content is a document with what follows from it.
-type content struct {
-	document, hash []byte
-	facts          *index.Facts
-}
-
-func contentOf(c store.Change) (content, error) {
-	facts, err := index.Of(c.Name, c.Document)
-	sum := sha256.Sum256(c.Document)
-	return content{c.Document, sum[:], facts}, err
-}
 
 // publication is the job of Publish. contents are those of its changes, but for
 // withdrawals.
 type publication struct {
 	store.Publication
-	contents []content
+	contents []rule.Content
 }
 
 // Publish implements store.Store.
@@ -40,7 +26,7 @@ func (s *Store) Publish(ctx context.Context, p store.Publication) (int64, error)
 	if err := p.Validate(); err != nil {
 		return 0, err
 	}
-	j := &publication{p, make([]content, len(p.Changes))}
+	j := &publication{p, make([]rule.Content, len(p.Changes))}
 	for i, c := range p.Changes {
 		if i%256 == 255 && ctx.Err() != nil {
 			return 0, ctx.Err()
@@ -49,7 +35,7 @@ func (s *Store) Publish(ctx context.Context, p store.Publication) (int64, error)
 			continue
 		}
 		var err error
-		if j.contents[i], err = contentOf(c); err != nil {
+		if j.contents[i], err = rule.Read(c.Name, c.Document); err != nil {
 			return 0, err
 		}
 	}
@@ -72,19 +58,15 @@ func (j *publication) wants(w *wants) {
 
 func (j *publication) settle(ctx context.Context, p *plan) (int64, error) {
 	if k := p.keys[j.Key]; k != nil && j.Key != "" {
-		return j.again(k)
+		return k.position, rule.Again(j.Publication, j.contents, k.position, k.changes)
 	}
-	contents := make([]content, len(j.Changes))
+	contents := slices.Clone(j.contents)
 	for i, c := range j.Changes {
-		var err error
-		if contents[i], err = p.settle(c, j.contents[i]); err != nil {
+		if err := p.settle(c, &contents[i]); err != nil {
 			return 0, err
 		}
 	}
-	head := store.Head{Position: p.head.Position + 1, Revisions: p.head.Revisions + int64(len(contents)), Time: j.Time.UTC().Round(0)}
-	if p.head.Position > 0 && head.Time.Before(p.head.Time) {
-		head.Time = p.head.Time
-	}
+	head := rule.Head(p.head, j.Publication, len(contents))
 	var notes []noteDraft
 	if j.Notes != nil {
 		writes, err := j.Notes(head.Position, head.Time)
@@ -105,43 +87,19 @@ func (j *publication) settle(ctx context.Context, p *plan) (int64, error) {
 	return head.Position, nil
 }
 
-// again gives the position of an earlier publication under the same key, or fails
-// where that one made other changes.
-func (j *publication) again(k *keyed) (int64, error) {
-	same := len(k.changes) == len(j.Changes)
-	for i := 0; same && i < len(k.changes); i++ {
-		had, c := &k.changes[i], &j.Changes[i]
-		same = had.name == c.Name && had.number == c.Base+1 && had.withdrawn == (c.Document == nil) && (had.withdrawn || bytes.Equal(had.hash[:], j.contents[i].hash))
-	}
-	if !same {
-		return 0, fmt.Errorf("publication key %q: %w: it was used for other changes at position %d; give each publication a key of its own", j.Key, store.ErrConflict, k.position)
-	}
-	return k.position, nil
-}
-
-// settle refuses a change that does not fit its record, and gives its content, which
-// for a withdrawal is that of the revision it withdraws.
-func (p *plan) settle(c store.Change, fresh content) (content, error) {
+// settle asks whether a change may follow the newest revision of its record. It reads
+// the content that a withdrawal repeats.
+func (p *plan) settle(c store.Change, content *rule.Content) error {
+	var newest *rule.Newest
 	before := p.records[c.Name]
-	current := int64(0)
 	if before != nil {
-		current = before.number
+		newest = &before.Newest
 	}
-	switch {
-	case c.Base != current:
-		return content{}, &store.Conflict{Name: c.Name, Base: c.Base, Current: current}
-	case c.Document != nil:
-		return fresh, nil
-	case before == nil:
-		return content{}, fmt.Errorf("record %s: %w: there is nothing to withdraw", c.Name, store.ErrNotFound)
-	case before.withdrawn:
-		return content{}, fmt.Errorf("record %s: %w: revision %d withdrew it already", c.Name, store.ErrNotFound, current)
+	err := rule.Change(c, newest)
+	if err == nil && c.Document == nil {
+		*content, err = rule.Repeat(c.Name, before.Number, before.document, before.hash)
 	}
-	repeated, err := contentOf(store.Change{Name: c.Name, Document: before.document})
-	if !bytes.Equal(repeated.hash, before.hash) {
-		return content{}, damaged(c.Name, current)
-	}
-	return repeated, err
+	return err
 }
 
 // release is the job of SetRelease.
@@ -164,13 +122,11 @@ func (j release) size() int { return 1 }
 func (j release) wants(w *wants) { w.releases = append(w.releases, j.Name) }
 
 func (j release) settle(_ context.Context, p *plan) (int64, error) {
-	at, taken := p.releases[j.Name]
-	switch {
-	case j.Position > p.head.Position:
-		return 0, future(j.Position, p.head.Position)
-	case taken && at != j.Position:
-		return 0, fmt.Errorf("release %s: %w: it names position %d and cannot name %d as well; choose another name", j.Name, store.ErrConflict, at, j.Position)
-	case !taken:
+	fresh, err := rule.Release(j.Release, p.head.Position, p.releases[j.Name])
+	if err != nil {
+		return 0, err
+	}
+	if fresh {
 		p.releases[j.Name] = j.Position
 		p.named = append(p.named, j.Release)
 	}

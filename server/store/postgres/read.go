@@ -14,6 +14,7 @@ import (
 	"github.com/jackc/pgx/v5"
 	"golang.org/x/mod/sumdb/tlog"
 
+	"proofload/server/ledger"
 	"proofload/server/store"
 	"proofload/specdata"
 )
@@ -39,7 +40,7 @@ func scanRevisions(rows pgx.Rows, err error) ([]*store.Revision, error) {
 		r.Name, r.Key, r.Time = specdata.Name(name), string(key), fromNanos(nanos)
 		sum := sha256.Sum256(r.Document)
 		if !bytes.Equal(sum[:], hash) {
-			return nil, damaged(r.Name, r.Number)
+			return nil, store.Damaged(r.Name, r.Number)
 		}
 		r.Hash = hex.EncodeToString(hash)
 		if err := json.Unmarshal([]byte(authors), &r.Authors); err != nil {
@@ -48,10 +49,6 @@ func scanRevisions(rows pgx.Rows, err error) ([]*store.Revision, error) {
 		rs = append(rs, r)
 	}
 	return rs, rows.Err()
-}
-
-func damaged(name specdata.Name, number int64) error {
-	return fmt.Errorf("record %s revision %d: %w: its document does not have the hash it was published with; restore the database from a backup", name, number, store.ErrCorrupt)
 }
 
 // revisions runs a query for revisions.
@@ -70,7 +67,7 @@ func (s *Store) reached(ctx context.Context, positions ...int64) error {
 	}
 	for _, position := range positions {
 		if position < 0 {
-			return negative(position)
+			return store.Negative(position)
 		}
 		if position <= s.seen.Load() {
 			continue
@@ -80,22 +77,10 @@ func (s *Store) reached(ctx context.Context, positions ...int64) error {
 			return err
 		}
 		if position > head.Position {
-			return future(position, head.Position)
+			return store.Future(position, head.Position)
 		}
 	}
 	return nil
-}
-
-func negative(position int64) error {
-	return fmt.Errorf("position %d: %w: positions count from 1, 0 is before the first", position, store.ErrInvalid)
-}
-
-func future(position, head int64) error {
-	return fmt.Errorf("position %d: %w: the newest is %d", position, store.ErrFuture, head)
-}
-
-func absent(name specdata.Name, position int64) error {
-	return fmt.Errorf("record %s: %w at position %d", name, store.ErrNotFound, position)
 }
 
 // Get implements store.Store.
@@ -106,7 +91,7 @@ func (s *Store) Get(ctx context.Context, name specdata.Name, position int64) (*s
 	found, err := s.revisions(ctx, `SELECT `+columns+` FROM (SELECT leaf FROM span WHERE name = $1 AND since <= $2 ORDER BY number DESC LIMIT 1) AS s
 		JOIN revision AS r ON r.leaf = s.leaf JOIN publication AS p ON p.position = r.position`, string(name), position)
 	if err == nil && len(found) == 0 {
-		err = absent(name, position)
+		err = store.Absent(name, position)
 	}
 	if err != nil {
 		return nil, err
@@ -313,7 +298,7 @@ func (s *Store) Hashes(ctx context.Context, indexes []int64) ([][32]byte, error)
 	hashes := make([][32]byte, len(indexes))
 	for i, x := range indexes {
 		tree := trees[leaves[i]]
-		if len(tree) != completes(leaves[i])*tlog.HashSize {
+		if len(tree) != ledger.Completes(leaves[i])*tlog.HashSize {
 			return nil, fmt.Errorf("ledger: %w: the row of leaf %d lacks its hashes; restore the database from a backup", store.ErrCorrupt, leaves[i])
 		}
 		level, _ := tlog.SplitStoredHashIndex(x)
@@ -345,3 +330,7 @@ func (s *Store) hashed(ctx context.Context, indexes []int64) error {
 	}
 	return nil
 }
+
+func negative(position int64) error { return store.Negative(position) }
+
+func damaged(name specdata.Name, number int64) error { return store.Damaged(name, number) }

@@ -92,12 +92,12 @@ func copyFile(ctx context.Context, from, to, vfs string) (Copied, error) {
 		return Copied{}, fmt.Errorf("the copy: %w", err)
 	}
 	done := Copied{Head: *s.head.Load()}
-	there, err := readEdge(c, done.Revisions)
-	if err == nil && !slices.Equal(s.write.edge.hashes, there.hashes) {
+	there, err := ledger.ReadEdge(done.Revisions, c)
+	if err == nil && !slices.Equal(s.write.edge.Hashes, there.Hashes) {
 		err = fmt.Errorf("%w: its ledger is not that of the store", store.ErrCorrupt)
 	}
 	if err == nil {
-		done.Root, err = ledger.Root(done.Revisions, there)
+		done.Root, err = there.Root()
 	}
 	if err == nil {
 		err = s.Check(ctx)

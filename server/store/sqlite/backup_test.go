@@ -80,7 +80,7 @@ func TestBackup(t *testing.T) {
 		if !slices.Equal(got, want[:len(got)]) {
 			t.Errorf("backup %d has other hashes than the store", i)
 		}
-		e, err := readEdge(s.write.c, head.Revisions)
+		e, err := ledger.ReadEdge(head.Revisions, s.write.c)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,6 +9,7 @@ import (
 	"github.com/ncruces/go-sqlite3"
 
 	"proofload/server/store"
+	"proofload/server/store/rule"
 )
 
 // WriteNotes implements store.Store.
@@ -19,7 +20,7 @@ func (s *Store) WriteNotes(ctx context.Context, writes []store.NoteWrite) error 
 	if err := store.ValidateNotes(writes); err != nil {
 		return err
 	}
-	_, err := s.do(ctx, weight(writes), func(c *conn, _ *batch) (int64, bool, error) {
+	_, err := s.do(ctx, rule.Weight(writes), func(c *conn, _ *batch) (int64, bool, error) {
 		drafts, err := settleNotes(c, writes)
 		if err != nil {
 			return 0, true, err
@@ -27,15 +28,6 @@ func (s *Store) WriteNotes(ctx context.Context, writes []store.NoteWrite) error 
 		return 0, false, writeNotes(c, drafts)
 	})
 	return err
-}
-
-// weight is about how much writes of notes write, in revisions.
-func weight(writes []store.NoteWrite) int {
-	n := 1
-	for _, w := range writes {
-		n += 1 + len(w.Body)>>11 + len(w.Terms)>>2
-	}
-	return n
 }
 
 // noteDraft is a write with what stands now.
@@ -51,21 +43,17 @@ func settleNotes(c *conn, writes []store.NoteWrite) ([]noteDraft, error) {
 	ws := make([]noteDraft, len(writes))
 	for i := range writes {
 		w := &ws[i]
-		w.NoteWrite = writes[i]
-		w.Terms = slices.Compact(slices.Sorted(slices.Values(w.Terms)))
-		err := c.q(`SELECT version, terms FROM note WHERE space = $1 AND key = $2`).text(w.Space).text(w.Key).each(func(r *sqlite3.Stmt) (err error) {
+		space, key := writes[i].Space, writes[i].Key
+		err := c.q(`SELECT version, terms FROM note WHERE space = $1 AND key = $2`).text(space).text(key).each(func(r *sqlite3.Stmt) (err error) {
 			w.version = r.ColumnInt64(0)
-			w.old, err = noteTerms(w.Space, w.Key, r.ColumnRawText(1))
+			w.old, err = noteTerms(space, key, r.ColumnRawText(1))
 			return err
 		})
+		if err == nil {
+			w.NoteWrite, err = rule.Note(writes[i], w.version)
+		}
 		if err != nil {
 			return nil, err
-		}
-		if w.Base != store.AnyVersion && w.Base != w.version || w.Version != 0 && w.Version <= w.version {
-			return nil, &store.NoteConflict{Space: w.Space, Key: w.Key, Base: w.Base, Current: w.version}
-		}
-		if w.Version == 0 {
-			w.Version = w.version + 1
 		}
 	}
 	return ws, nil

@@ -26,7 +26,7 @@ func scanRevision(row *sqlite3.Stmt) (*store.Revision, error) {
 	}
 	sum := sha256.Sum256(r.Document)
 	if !bytes.Equal(sum[:], row.ColumnRawBlob(4)) {
-		return nil, fmt.Errorf("record %s revision %d: %w: its document does not have the hash it was published with; restore the store from a backup", r.Name, r.Number, store.ErrCorrupt)
+		return nil, store.Damaged(r.Name, r.Number)
 	}
 	r.Hash = hex.EncodeToString(sum[:])
 	if err := json.Unmarshal(row.ColumnRawText(6), &r.Authors); err != nil {
@@ -63,24 +63,12 @@ func (s *Store) readError(ctx context.Context, err error) error {
 // published refuses positions that there are not, or not yet.
 func (s *Store) published(position int64) error {
 	if position < 0 {
-		return negative(position)
+		return store.Negative(position)
 	}
 	if head := s.head.Load().Position; position > head {
-		return future(position, head)
+		return store.Future(position, head)
 	}
 	return nil
-}
-
-func negative(position int64) error {
-	return fmt.Errorf("position %d: %w: positions count from 1, 0 is before the first", position, store.ErrInvalid)
-}
-
-func future(position, head int64) error {
-	return fmt.Errorf("position %d: %w: the newest is %d", position, store.ErrFuture, head)
-}
-
-func absent(name specdata.Name, position int64) error {
-	return fmt.Errorf("record %s: %w at position %d", name, store.ErrNotFound, position)
 }
 
 // Get implements store.Store.
@@ -97,7 +85,7 @@ func (s *Store) Get(ctx context.Context, name specdata.Name, position int64) (*s
 		return nil, err
 	}
 	if len(found) == 0 {
-		return nil, absent(name, position)
+		return nil, store.Absent(name, position)
 	}
 	return found[0], nil
 }
@@ -144,7 +132,7 @@ func (s *Store) Revisions(ctx context.Context, name specdata.Name, position, bef
 		return nil, err
 	}
 	if exists == 0 {
-		return nil, absent(name, position)
+		return nil, store.Absent(name, position)
 	}
 	return found, nil
 }

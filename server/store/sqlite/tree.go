@@ -15,96 +15,16 @@ import (
 	"proofload/specdata"
 )
 
-// edge is the right edge of the ledger's tree: the roots of the largest complete
-// subtrees that it is made of, largest first, one for every bit of its size. It is
-// all that growing the tree needs, so that a publication reads no hash from the file.
-// It is never changed, only replaced.
-type edge struct {
-	size   int64
-	hashes []tlog.Hash
-}
-
-// indexes numbers the hashes of the edge of a tree.
-func edgeIndexes(size int64) []int64 {
-	var xs []int64
-	for level := 62; level >= 0; level-- {
-		if n := size >> level; n&1 == 1 {
-			xs = append(xs, tlog.StoredHashIndex(level, n-1))
-		}
-	}
-	return xs
-}
-
-// ReadHashes implements ledger.Hashes for what growing asks for.
-func (e edge) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
-	mine := edgeIndexes(e.size)
+// ReadHashes implements ledger.Hashes.
+func (c *conn) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
 	out := make([]tlog.Hash, len(indexes))
 	for i, x := range indexes {
-		at := -1
-		for j, y := range mine {
-			if x == y {
-				at = j
-			}
+		var err error
+		if out[i], err = readHash(c, x); err != nil {
+			return nil, err
 		}
-		if at < 0 {
-			return nil, fmt.Errorf("ledger hash %d is not at the edge of the tree of %d leaves", x, e.size)
-		}
-		out[i] = e.hashes[at]
 	}
 	return out, nil
-}
-
-// grow adds leaves. It gives the hashes that each of them completes, as they are
-// stored with it, and the edge of the larger tree.
-func (e edge) grow(leaves []ledger.Leaf) (stored [][]byte, _ edge, err error) {
-	fresh, err := ledger.Grow(e.size, leaves, e)
-	if err != nil {
-		return nil, e, err
-	}
-	base := tlog.StoredHashCount(e.size)
-	next := edge{size: e.size + int64(len(leaves))}
-	for _, x := range edgeIndexes(next.size) {
-		if x >= base {
-			next.hashes = append(next.hashes, fresh[x-base])
-			continue
-		}
-		old, err := e.ReadHashes([]int64{x})
-		if err != nil {
-			return nil, e, err
-		}
-		next.hashes = append(next.hashes, old[0])
-	}
-	for i := range leaves {
-		n := completes(e.size + int64(i))
-		row := make([]byte, 0, n*tlog.HashSize)
-		for _, h := range fresh[:n] {
-			row = append(row, h[:]...)
-		}
-		stored, fresh = append(stored, row), fresh[n:]
-	}
-	return stored, next, nil
-}
-
-// completes counts the subtrees that a leaf completes, itself among them.
-func completes(index int64) int {
-	n := 1
-	for ; index&1 == 1; index >>= 1 {
-		n++
-	}
-	return n
-}
-
-// readEdge reads the edge of the tree of all revisions.
-func readEdge(c *conn, size int64) (edge, error) {
-	e := edge{size: size}
-	for _, x := range edgeIndexes(size) {
-		h, err := readHash(c, x)
-		if err != nil {
-			return edge{}, err
-		}
-		e.hashes = append(e.hashes, h)
-	}
-	return e, nil
 }
 
 // readHash reads one hash of the tree, from the row of the leaf that completed its
@@ -114,7 +34,7 @@ func readHash(c *conn, index int64) (h tlog.Hash, err error) {
 	leaf := (n + 1) << level
 	there := false
 	err = c.q(`SELECT tree FROM revision WHERE leaf = $1`).int(leaf).each(func(r *sqlite3.Stmt) error {
-		if row := r.ColumnRawBlob(0); len(row) == completes(leaf-1)*tlog.HashSize {
+		if row := r.ColumnRawBlob(0); len(row) == ledger.Completes(leaf-1)*tlog.HashSize {
 			there = true
 			copy(h[:], row[level*tlog.HashSize:])
 		}
@@ -129,14 +49,14 @@ func readHash(c *conn, index int64) (h tlog.Hash, err error) {
 // fillTree grows the tree over a log that was written before it was kept.
 func fillTree(ctx context.Context, c *conn) error {
 	const share = 1024
-	e := edge{}
+	e := ledger.Edge{}
 	for {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
 		var leaves []ledger.Leaf
 		err := c.q(`SELECT r.name, r.number, r.position, r.withdrawn, r.hash, p.authors, p.reviewer, p.reason, p.time FROM revision AS r
-			JOIN revision AS p ON p.leaf = r.origin WHERE r.leaf > $1 ORDER BY r.leaf LIMIT $2`).int(e.size).int(share).each(func(r *sqlite3.Stmt) error {
+			JOIN revision AS p ON p.leaf = r.origin WHERE r.leaf > $1 ORDER BY r.leaf LIMIT $2`).int(e.Size).int(share).each(func(r *sqlite3.Stmt) error {
 			var authors []string
 			if err := json.Unmarshal(r.ColumnRawText(5), &authors); err != nil {
 				return fmt.Errorf("position %d: %w: its authors cannot be read: %v", r.ColumnInt64(2), store.ErrCorrupt, err)
@@ -148,12 +68,12 @@ func fillTree(ctx context.Context, c *conn) error {
 		if err != nil || len(leaves) == 0 {
 			return err
 		}
-		stored, next, err := e.grow(leaves)
+		stored, next, err := e.Grow(leaves)
 		if err != nil {
 			return err
 		}
 		for i, row := range stored {
-			if err := c.q(`UPDATE revision SET tree = $1 WHERE leaf = $2`).blob(row).int(e.size + int64(i) + 1).run(); err != nil {
+			if err := c.q(`UPDATE revision SET tree = $1 WHERE leaf = $2`).blob(row).int(e.Size + int64(i) + 1).run(); err != nil {
 				return err
 			}
 		}
@@ -197,7 +117,7 @@ func (s *Store) HeadAt(ctx context.Context, position int64) (store.Head, error) 
 // Await implements store.Store.
 func (s *Store) Await(ctx context.Context, position int64) (store.Head, error) {
 	if position < 0 {
-		return store.Head{}, negative(position)
+		return store.Head{}, store.Negative(position)
 	}
 	for {
 		if err := s.usable(ctx); err != nil {
@@ -259,14 +179,11 @@ func (s *Store) Hashes(ctx context.Context, indexes []int64) ([][32]byte, error)
 	}
 	hashes := make([][32]byte, len(indexes))
 	err := s.read(ctx, func(c *conn) error {
-		for i, x := range indexes {
-			h, err := readHash(c, x)
-			if err != nil {
-				return err
-			}
+		read, err := c.ReadHashes(indexes)
+		for i, h := range read {
 			hashes[i] = h
 		}
-		return nil
+		return err
 	})
 	if err != nil {
 		return nil, err

@@ -10,6 +10,7 @@ import (
 
 	"github.com/ncruces/go-sqlite3"
 
+	"proofload/server/ledger"
 	"proofload/server/store"
 	"proofload/server/store/index"
 )
@@ -40,7 +41,7 @@ type request struct {
 // batch is what a transaction will have done once it is committed.
 type batch struct {
 	head    store.Head
-	edge    edge
+	edge    ledger.Edge
 	entries []*entry
 }
 
@@ -55,7 +56,7 @@ type writer struct {
 	c     *conn
 	queue chan *request
 	head  store.Head
-	edge  edge
+	edge  ledger.Edge
 	// mergeAt is the length at which the tail is to be shortened.
 	mergeAt int
 	// pages is the length of the write-ahead log, moved the length at the last checkpoint.
@@ -91,7 +92,7 @@ func openWriter(ctx context.Context, s *Store, uri string) (_ *writer, err error
 		return nil, err
 	}
 	s.setHead(w.head)
-	if w.edge, err = readEdge(w.c, w.head.Revisions); err != nil {
+	if w.edge, err = ledger.ReadEdge(w.head.Revisions, w.c); err != nil {
 		return nil, err
 	}
 	edition := int64(0)
