@@ -13,6 +13,8 @@ import (
 type Result struct {
 	Procedure *specdata.Procedure
 	Outcomes  []*Outcome
+	// Beyond counts the combinations of options that were not run.
+	Beyond int
 }
 
 // Problems lists the problems of all variants, one of each place and cause, in
@@ -29,6 +31,9 @@ func (r *Result) Problems() []Problem {
 	}
 	seen := map[key]int{}
 	var all []Problem
+	if r.Beyond > 0 {
+		all = append(all, uncovered("/steps", fmt.Sprintf("the steps ask about so many options that %d combinations of them are not run; %d are", r.Beyond, len(r.Outcomes)), "ask about fewer options, or split the procedure"))
+	}
 	for _, o := range r.Outcomes {
 		for _, p := range o.Problems {
 			k := key{p.Cause, p.Pointer, p.Target, p.By, p.Entry.Debt}
@@ -326,6 +331,9 @@ const (
 	CauseVerb Cause = "verb"
 	// CauseAllFirst: a position starts a stage before all have passed the one before.
 	CauseAllFirst Cause = "all-first"
+	// CauseUncovered: the dry run does not cover something: combinations of options,
+	// repeats. Such a problem has no act.
+	CauseUncovered Cause = "uncovered"
 	// CauseOpen: a ledger entry is open at the end.
 	CauseOpen Cause = "open"
 )
@@ -334,13 +342,13 @@ const (
 var Causes = []Cause{
 	CauseTwice, CauseNeverUndone, CauseHeld, CauseBlocked, CauseNotInPlace, CauseLocked, CauseNotFinal, CauseStage,
 	CauseOldPiece, CauseVehicleState, CauseNotSecured, CauseUnsupported, CauseEnd, CauseWheelLoose, CauseHanging,
-	CauseHungUp, CausePressure, CauseCircuitOpen, CauseLive, CauseAid, CauseRoad, CauseSide, CauseVerb, CauseAllFirst, CauseOpen,
+	CauseHungUp, CausePressure, CauseCircuitOpen, CauseLive, CauseAid, CauseRoad, CauseSide, CauseVerb, CauseAllFirst, CauseUncovered, CauseOpen,
 }
 
 // Problem is a failed precondition or an entry left open.
 type Problem struct {
 	Cause Cause
-	// Act is the act that failed; for an open entry the one that opened it.
+	// Act is the act that failed; for an open entry the one that opened it; nil for CauseUncovered.
 	Act     *Act
 	Pointer string
 	// Target is what it is about, Thing the same with its side ("part:disc, left").
@@ -374,6 +382,10 @@ func (p Problem) Message() string {
 	var b strings.Builder
 	if p.Variant != "" {
 		fmt.Fprintf(&b, "for %s: ", p.Variant)
+	}
+	if p.Cause == CauseUncovered {
+		fmt.Fprintf(&b, "not covered by the dry run: %s; %s", p.Found, p.Mend)
+		return b.String()
 	}
 	if p.Cause == CauseOpen {
 		fmt.Fprintf(&b, "%s is still %s at the end", p.Title, p.Entry.State)

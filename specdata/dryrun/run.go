@@ -10,12 +10,14 @@ import (
 	"proofload/specdata/library"
 )
 
-// Run executes a procedure for every variant it covers. It takes time linear in
-// the number of operations. Records that the library lacks are passed over: the
-// rule on references speaks about those.
+// Run executes a procedure for every variant it covers and reports what it does not
+// cover. It takes time linear in the number of operations. Records that the library
+// lacks are passed over: unresolved-reference reports those.
 func Run(l library.Library, p *specdata.Procedure) *Result {
 	r := &Result{Procedure: p}
-	for _, v := range Variants(l, p) {
+	vs, beyond := cases(l, p)
+	r.Beyond = beyond
+	for _, v := range vs {
 		r.Outcomes = append(r.Outcomes, RunVariant(l, p, v))
 	}
 	return r
@@ -23,13 +25,13 @@ func Run(l library.Library, p *specdata.Procedure) *Result {
 
 // RunVariant executes a procedure for one variant.
 func RunVariant(l library.Library, p *specdata.Procedure, v Variant) *Outcome {
-	acts := Expand(p, v)
+	acts, cut := expand(p, v)
 	m := &machine{
 		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(len(acts)),
 		states: make(map[string]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
 		dead: map[string]bool{}, retracted: map[string]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
 		positional: map[string]bool{}, raises: map[string]bool{},
-		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), rideHeightKnown: map[string]bool{}},
+		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), Problems: cut, rideHeightKnown: map[string]bool{}},
 	}
 	m.lookAhead()
 	for i, a := range acts {

@@ -126,6 +126,7 @@ import (
 	nochockslisted "proofload/tools/lint/rules/no-chocks-listed"
 	nofinalcheck "proofload/tools/lint/rules/no-final-check"
 	nostandslisted "proofload/tools/lint/rules/no-stands-listed"
+	notcoveredbydryrun "proofload/tools/lint/rules/not-covered-by-dry-run"
 	notstartedbyhand "proofload/tools/lint/rules/not-started-by-hand"
 	nutweakerthanbolt "proofload/tools/lint/rules/nut-weaker-than-bolt"
 	offaxisadapterunset "proofload/tools/lint/rules/off-axis-adapter-unset"
@@ -371,6 +372,7 @@ var All = []*lint.Rule{
 	nochockslisted.Rule,
 	nofinalcheck.Rule,
 	nostandslisted.Rule,
+	notcoveredbydryrun.Rule,
 	notstartedbyhand.Rule,
 	nutweakerthanbolt.Rule,
 	offaxisadapterunset.Rule,
