@@ -27,8 +27,18 @@ func TestRulesAreFit(t *testing.T) {
 
 var clause = regexp.MustCompile(`(?m)^package (\w+)`)
 
+// TestCases runs every rule over the cases in its folder, all in this one binary:
+// a touch of the engine links one test, not one a rule. One rule alone:
+//
+//	go test ./tools/lint/rules -run Cases/torque-over-yield
+func TestCases(t *testing.T) {
+	for _, r := range rules.All {
+		t.Run(r.Name, func(t *testing.T) { ruletest.Run(t, r, filepath.Join(r.Name, "testdata")) })
+	}
+}
+
 // TestRuleFolders holds every rule's folder to the one shape: named like the rule,
-// with a document, a test, a bad case, a good one and one that only looks bad.
+// with a document, a bad case, a good one and one that only looks bad.
 func TestRuleFolders(t *testing.T) {
 	for _, r := range rules.All {
 		t.Run(r.Name, func(t *testing.T) {

@@ -1,8 +1,7 @@
-// Package ruletest runs a rule over the cases in the testdata folder of the
-// calling package. A case starts from a small valid world (folder world) and
+// Package ruletest runs a rule over the cases of a folder. A case starts from a small valid world (folder world) and
 // holds only what it changes.
 //
-// A case is a txtar file testdata/NAME.txtar. NAME starts with
+// A case is a txtar file NAME.txtar. NAME starts with
 //
 //	bad_        the rule speaks
 //	good_       the rule is silent
@@ -50,15 +49,15 @@ import (
 // Date is the day cases run for unless they say another.
 var Date = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 
-// Run runs every case of the calling package as a subtest.
-func Run(t *testing.T, rule *lint.Rule) {
+// Run runs every case of a folder as a subtest.
+func Run(t *testing.T, rule *lint.Rule, folder string) {
 	t.Helper()
-	files, err := filepath.Glob(filepath.Join("testdata", "*.txtar"))
+	files, err := filepath.Glob(filepath.Join(folder, "*.txtar"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(files) == 0 {
-		t.Fatalf("rule %s has no cases; write testdata/bad_*.txtar and testdata/good_*.txtar", rule.Name)
+		t.Fatalf("rule %s has no cases; write bad_*.txtar and good_*.txtar in %s", rule.Name, folder)
 	}
 	fixes, fixed := false, false
 	for _, file := range files {

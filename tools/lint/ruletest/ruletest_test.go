@@ -37,7 +37,7 @@ func toy() *lint.Rule {
 	}
 }
 
-func TestRun(t *testing.T) { Run(t, toy()) }
+func TestRun(t *testing.T) { Run(t, toy(), "testdata") }
 
 // TestProblems spoils the good case and the bad one in every way a case can be
 // wrong and holds what is said about it against a pattern.

@@ -38,11 +38,11 @@ func TestRegistryIsFresh(t *testing.T) {
 func TestSourceTakesOnlyDeclaredRules(t *testing.T) {
 	file := func(s string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(s)} }
 	src, err := source(fstest.MapFS{
-		"later-rule/rule.go":      file("package laterrule\n\nvar Rule = &lint.Rule{\n}\n"),
-		"later-rule/rule_test.go": file("package laterrule\n"),
-		"early-rule/rule.go":      file("package earlyrule\n\nvar Rule = &lint.Rule{Name: \"early-rule\"}\n"),
-		"half-written/doc.go":     file("package halfwritten\n\n// var Rule = &lint.Rule{\n"),
-		"gen/doc.go":              file("package gen\n"),
+		"later-rule/rule.go":       file("package laterrule\n\nvar Rule = &lint.Rule{\n}\n"),
+		"later-rule/pairs_test.go": file("package laterrule\n"),
+		"early-rule/rule.go":       file("package earlyrule\n\nvar Rule = &lint.Rule{Name: \"early-rule\"}\n"),
+		"half-written/doc.go":      file("package halfwritten\n\n// var Rule = &lint.Rule{\n"),
+		"gen/doc.go":               file("package gen\n"),
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -1,9 +1,0 @@
-package allfirstnothonoured
-
-import (
-	"testing"
-
-	"proofload/tools/lint/ruletest"
-)
-
-func TestRule(t *testing.T) { ruletest.Run(t, Rule) }

@@ -1,9 +1,0 @@
-package limitsfarapart
-
-import (
-	"testing"
-
-	"proofload/tools/lint/ruletest"
-)
-
-func TestRule(t *testing.T) { ruletest.Run(t, Rule) }

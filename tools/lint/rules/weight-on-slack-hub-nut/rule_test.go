@@ -1,9 +1,0 @@
-package weightonslackhubnut
-
-import (
-	"testing"
-
-	"proofload/tools/lint/ruletest"
-)
-
-func TestRule(t *testing.T) { ruletest.Run(t, Rule) }
