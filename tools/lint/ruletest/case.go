@@ -24,6 +24,7 @@ type testCase struct {
 	old       map[specdata.Name]*section
 	fixed     map[specdata.Name]*section
 	absent    map[specdata.Name]bool
+	texts     map[string]text // of the latest section of each record, for those like it
 	workshop  bool
 	offersFix bool
 }
@@ -34,8 +35,13 @@ type section struct {
 	// path is the document's file name, line the line of the case before its first.
 	path  string
 	line  int
+	text  text
 	wants []*want
 }
+
+// caseLine returns the line of the case for a line of the section's text: the
+// marker's for a line of the record that the section is like.
+func (s *section) caseLine(line int) int { return s.line + s.text.line(line) }
 
 // at gives the prefix of a message about a line of the case.
 func (c *testCase) at(line int) string { return fmt.Sprintf("%s:%d: ", c.file, line) }
@@ -46,7 +52,7 @@ func parseCase(file string, data []byte) (*testCase, []string) {
 	c := &testCase{
 		file: file, date: Date, good: strings.HasPrefix(file, "good_"),
 		records: map[specdata.Name]*section{}, old: map[specdata.Name]*section{},
-		fixed: map[specdata.Name]*section{}, absent: map[specdata.Name]bool{},
+		fixed: map[specdata.Name]*section{}, absent: map[specdata.Name]bool{}, texts: map[string]text{},
 	}
 	var problems []string
 	say := func(line int, format string, args ...any) {
@@ -88,7 +94,8 @@ func parseCase(file string, data []byte) (*testCase, []string) {
 
 // section reads one section whose marker stands on a line of the case.
 func (c *testCase) section(f txtar.File, line int, say func(int, string, ...any)) {
-	into, name := c.records, f.Name
+	into := c.records
+	name, base, _ := strings.Cut(f.Name, " like ")
 	if rest, ok := strings.CutPrefix(name, "absent/"); ok {
 		n, err := specdata.ParseName(strings.TrimSuffix(rest, ".yaml"))
 		if err != nil {
@@ -104,7 +111,7 @@ func (c *testCase) section(f txtar.File, line int, say func(int, string, ...any)
 		into, name = c.fixed, rest
 	}
 	if path.Ext(name) != ".yaml" {
-		say(line, "section %q is none of <collection>/<id>.yaml, old/…, fixed/… and absent/<collection>/<id>", f.Name)
+		say(line, "section %q is none of <collection>/<id>.yaml, old/…, fixed/…, each with or without \"like <id>\", and absent/<collection>/<id>", f.Name)
 		return
 	}
 	n, err := specdata.ParseName(strings.TrimSuffix(name, ".yaml"))
@@ -112,22 +119,29 @@ func (c *testCase) section(f txtar.File, line int, say func(int, string, ...any)
 		say(line, "%v", err)
 		return
 	}
-	doc, findings := document.Read(name, f.Data)
+	whole, err := c.compose(n, base, f.Data)
+	if err != nil {
+		say(line, "section %s: %v", f.Name, err)
+		return
+	}
+	s := &section{path: name, line: line, text: whole}
+	c.texts[string(n)] = whole
+	doc, findings := document.Read(name, whole.bytes())
 	if doc == nil {
 		for _, fd := range findings {
-			say(line+fd.Line, "section %s cannot be read: %s [%s]", f.Name, fd.Message, fd.Rule)
+			say(s.caseLine(fd.Line), "section %s cannot be read: %s [%s]", f.Name, fd.Message, fd.Rule)
 		}
 		return
 	}
 	if into[n] != nil {
 		say(line, "section %s stands twice", f.Name)
 	}
-	s := &section{doc: doc, path: name, line: line}
+	s.doc = doc
 	into[n] = s
 	for _, cm := range doc.Comments() {
 		ws, err := parseWants(cm.Text)
 		if err != nil {
-			say(line+cm.Line, "%v", err)
+			say(s.caseLine(cm.Line), "%v", err)
 		}
 		for _, w := range ws {
 			w.line = cm.Line
@@ -144,7 +158,7 @@ func (c *testCase) checkWants(say func(int, string, ...any)) {
 			if !w.skipped {
 				findings++
 				if c.good {
-					say(c.records[n].line+w.line, "a good case expects no finding; name it bad_ or take %s away", w)
+					say(c.records[n].caseLine(w.line), "a good case expects no finding; name it bad_ or take %s away", w)
 				}
 			}
 		}
@@ -155,7 +169,7 @@ func (c *testCase) checkWants(say func(int, string, ...any)) {
 	for _, m := range []map[specdata.Name]*section{c.old, c.fixed} {
 		for _, n := range sortedNames(m) {
 			for _, w := range m[n].wants {
-				say(m[n].line+w.line, "%s stands in a section that is not judged", w)
+				say(m[n].caseLine(w.line), "%s stands in a section that is not judged", w)
 			}
 		}
 	}

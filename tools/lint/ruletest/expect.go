@@ -129,7 +129,7 @@ func (c *testCase) place(s *section, name specdata.Name, line int) string {
 	if s == nil {
 		return c.at(1) + fmt.Sprintf("world/%s.yaml:%d: ", name, line)
 	}
-	return c.at(s.line+max(line, 1)) + fmt.Sprintf("%s:%d: ", s.path, line)
+	return c.at(s.caseLine(line)) + fmt.Sprintf("%s:%d: ", s.path, line)
 }
 
 func pointer(p string) string {

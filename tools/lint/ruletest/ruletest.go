@@ -16,6 +16,22 @@
 //	old/fasteners/ID.yaml    the previous revision of a record, for change rules
 //	fixed/fasteners/ID.yaml  the record after its fixes have been applied
 //
+// A section says only what matters by being like another record of its kind:
+//
+//	-- fasteners/tansy-2-a.yaml like bolt --
+//	thread: {designation: M10x1.5, hand: right, into: steel}
+//	strength: ~
+//	tightening:
+//	  stages: [{torque: 310 N.m}] # want "yield"
+//
+// What it is like is the last section for that id above it, whatever its prefix; else
+// the record of the world or the workshop; else a pattern (folder pattern), which is
+// in no library. A key at the left margin takes the place of that record's whole key.
+// Where both are indented blocks of keys, as tightening is here, their keys take each
+// other's place, one level deep. "~" takes a key away. The id is the section's own.
+// A finding must be on a line that the section itself has: write the key again to
+// have a line for it.
+//
 // The world as a whole counts as the previous state for change rules, so a
 // section that differs from the world is a change of it even without old/.
 //

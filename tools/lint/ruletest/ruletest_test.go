@@ -87,6 +87,49 @@ func TestProblems(t *testing.T) {
 	}
 }
 
+// TestLike composes a section from what it is like, and says where it cannot.
+func TestLike(t *testing.T) {
+	const head = "A bolt that differs from the pattern.\n-- fasteners/tansy-2-a.yaml like bolt --\n"
+	tests := []struct {
+		name, body, want string
+	}{
+		{"nothing differs", "", `"count":2.*"id":"tansy-2-a".*"tolerance":"10 %"`},
+		{"a key is replaced whole", "thread: {designation: M8x1.25, hand: right, into: steel}\n", `"thread":\{"designation":"M8x1.25","hand":"right","into":"steel"\}`},
+		{"a member of a block is replaced", "tightening:\n  state: cold\n", `"impact":"never","stages":\[\{"torque":"115 N.m"\}\],"state":"cold","tolerance"`},
+		{"a member of a block is taken away", "source:\n  checked_by: ~\n", `"entered_by":"Maud Ibbot","read_on"`},
+		{"a block takes the place of what is none", "thread:\n  designation: M8x1.25\n  hand: left\n  into: steel\n", `"thread":\{"designation":"M8x1.25","hand":"left","into":"steel"\}`},
+		{"a list is replaced whole", "applies_to:\n  - {vehicle: tansy-2, side: left}\n", `"applies_to":\[\{"side":"left","vehicle":"tansy-2"\}\]`},
+		{"a key is taken away", "strength: ~\n", `"source":\{[^}]*\},"surface"`},
+		{"a key is added", "note: The nut is welded.\n", `"note":"The nut is welded\."`},
+		{"expectations stay with the section that wrote them", "count: 3 # want \"x\"\n-- fixed/fasteners/tansy-2-a.yaml like tansy-2-a --\nplace: x\n", `"count":3`},
+		{"nothing of that name", "-- fasteners/b.yaml like blot --\n", `bad_x\.txtar:3: section fasteners/b\.yaml like blot: record fasteners/blot is neither`},
+		{"nothing to take away", "note: ~\n", `bad_x\.txtar:2: .*key note is taken away, but the record has none`},
+		{"not keys", "- a\n", `bad_x\.txtar:2: .*not written as keys`},
+		{"a mistake in the section", "place: wheel\ncount: many\n", `bad_x\.txtar:4: section .*count`},
+		{"a mistake by taking away", "count: ~\n", `bad_x\.txtar:2: section .*count`},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			c, problems := parseCase("bad_x.txtar", []byte(head+tt.body))
+			got := strings.Join(problems, "\n")
+			if s := c.records["fasteners/tansy-2-a"]; s != nil {
+				got += "\n" + string(s.doc.Canonical)
+			}
+			if !regexp.MustCompile(tt.want).MatchString(got) {
+				t.Errorf("does not match %q:\n%s", tt.want, got)
+			}
+		})
+	}
+}
+
+// TestPatterns: what sections are like must itself be a record without a finding of form.
+func TestPatterns(t *testing.T) {
+	entries, err := readWorld("pattern")
+	if err != nil || len(entries) == 0 {
+		t.Fatalf("patterns cannot be read, or there are none: %v", err)
+	}
+}
+
 func TestCaseDate(t *testing.T) {
 	c, problems := parseCase("good_x.txtar", []byte("A case that has a day.\ndate: 2026-12-24\n"))
 	if want := time.Date(2026, 12, 24, 0, 0, 0, 0, time.UTC); len(problems) > 0 || !c.date.Equal(want) {
@@ -129,6 +172,7 @@ func FuzzParseCase(f *testing.F) {
 		}
 		f.Add(b)
 	}
+	f.Add([]byte("A case.\n-- fasteners/a.yaml like bolt --\ntightening:\n  state: ~\nlock: {by: pin} # want \"x\"\n"))
 	f.Add([]byte("A case.\n-- absent/x --\n-- fasteners/a.yaml --\n# want \"(\" not-checked\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		c, problems := parseCase("bad_x.txtar", data)

@@ -11,7 +11,7 @@ import (
 	"proofload/specdata/library"
 )
 
-//go:embed world workshop
+//go:embed world workshop pattern
 var worldFiles embed.FS
 
 // World gives the shared valid world as a library, for tests that want one
