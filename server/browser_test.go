@@ -15,8 +15,8 @@ import (
 var pictures = flag.String("pictures", "", "a folder for screenshots of every page")
 
 // browse runs a script of testdata/browser in a real chromium and reports the
-// problems it prints. Without Node.js, chromium or the packages of that folder
-// (npm ci) it skips with one line; CI has to have them.
+// problems it prints. Without Node.js, chromium or the packages of
+// testdata/npm it skips with one line; CI has to have them.
 func browse(t *testing.T, script string, input map[string]any) {
 	t.Helper()
 	missing := ""
@@ -27,9 +27,12 @@ func browse(t *testing.T, script string, input map[string]any) {
 	if _, err := exec.LookPath("node"); err != nil {
 		missing = "node"
 	}
-	folder := filepath.Join("testdata", "browser")
-	if _, err := os.Stat(filepath.Join(folder, "node_modules", "playwright-core")); err != nil && missing == "" {
-		missing = "npm ci --prefix server/testdata/browser"
+	npm, err := filepath.Abs(filepath.Join("..", "testdata", "npm"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(filepath.Join(npm, "node_modules", "playwright-core")); err != nil && missing == "" {
+		missing = "npm ci --prefix testdata/npm"
 	}
 	if missing != "" {
 		if os.Getenv("CI") == "true" {
@@ -37,7 +40,7 @@ func browse(t *testing.T, script string, input map[string]any) {
 		}
 		t.Skipf("THE PAGES ARE NOT TESTED IN A BROWSER: %s is missing", missing)
 	}
-	input["chromium"], input["pictures"] = chromium, *pictures
+	input["chromium"], input["pictures"], input["npm"] = chromium, *pictures, npm
 	if *pictures != "" {
 		if err := os.MkdirAll(*pictures, 0o755); err != nil {
 			t.Fatal(err)
@@ -48,7 +51,7 @@ func browse(t *testing.T, script string, input map[string]any) {
 		t.Fatal(err)
 	}
 	cmd := exec.CommandContext(t.Context(), "node", script, string(raw))
-	cmd.Dir = folder
+	cmd.Dir = filepath.Join("testdata", "browser")
 	cmd.Stderr = os.Stderr
 	out, err := cmd.Output()
 	if err != nil {

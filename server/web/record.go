@@ -199,6 +199,11 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			return
 		}
 		m.At = store.At{Position: position}
+		kept, _, err := p.catalog.Record(ctx, name, m)
+		if err != nil {
+			p.Fail(w, r, err)
+			return
+		}
 		uses, _, _, err := p.catalog.Uses(ctx, name, catalog.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
@@ -214,14 +219,16 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 		switch rec := v.Message.(type) {
 		case *pb.Fastener:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
-			a = applies(rec.AppliesTo, position, o)
+			page["Window"] = windowOf(kept.Entry.Record.(*specdata.Fastener))
+			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Assembly:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
-			a = applies(rec.AppliesTo, position, o)
+			page["Order"] = orderOf(kept.Entry.Record.(*specdata.Assembly))
+			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Procedure:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
 			page["Sheets"] = sheets(rec, o)
-			a = applies(rec.AppliesTo, position, o)
+			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Source:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
 		}

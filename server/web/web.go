@@ -77,6 +77,8 @@ const deadline = 10 * time.Second
 type about struct {
 	// For are the vehicles with their options, builds and sides, one clause a line.
 	For []clause
+	// Not says for which they do not.
+	Not string
 	// Position is the position that was read, 0 where the page is of none.
 	Position int64
 	// Old is set where that is not the newest.
@@ -92,8 +94,8 @@ func everyVehicle(position int64) about {
 }
 
 // applies is what the page of a record is for.
-func applies(as []*pb.Applies, position int64, o *old) about {
-	a := about{Position: position, Old: o}
+func applies(as []*pb.Applies, whom *pb.ForWhom, position int64, o *old) about {
+	a := about{Not: whom.GetNotText(), Position: position, Old: o}
 	for _, one := range as {
 		a.For = append(a.For, clause{one.Text, "/vehicles/" + one.Vehicle})
 	}

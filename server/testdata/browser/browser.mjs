@@ -1,12 +1,12 @@
 // What the browser tests share: a real chromium, and what must hold on every page.
 import { createRequire } from 'node:module'
 import { readFileSync } from 'node:fs'
-import { chromium } from 'playwright-core'
-
-const require = createRequire(import.meta.url)
-const axe = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
 
 export const input = JSON.parse(process.argv[2])
+const require = createRequire(input.npm + '/package.json')
+const { chromium } = require('playwright-core')
+const axe = readFileSync(require.resolve('axe-core/axe.min.js'), 'utf8')
+
 const problems = []
 export const problem = text => { problems.push(text) }
 
