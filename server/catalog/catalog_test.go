@@ -417,14 +417,14 @@ func TestSearchPages(t *testing.T) {
 	seen := map[specdata.Name]bool{}
 	p := catalog.Page{Size: 5}
 	for {
-		hits, next, _, err := s.Search(t.Context(), "hub", specdata.KindFastener, p, catalog.Moment{})
+		found, err := s.Search(t.Context(), "hub", specdata.KindFastener, p, catalog.Moment{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, h := range hits {
+		for _, h := range found.Hits {
 			seen[h.Name] = true
 		}
-		if p.Token = next; next == "" {
+		if p.Token = found.Next; p.Token == "" {
 			break
 		}
 	}

@@ -102,45 +102,6 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment
 	return uses, next, cur.position, s.Err()
 }
 
-// Search gives one page of the records whose title, place, make or thread match
-// every word, best first. It reads the newest state, since only that is indexed.
-func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, p Page, m Moment) (hits []store.Hit, next string, position int64, err error) {
-	size, err := p.size()
-	if err != nil {
-		return nil, "", 0, err
-	}
-	switch {
-	case words == "":
-		return nil, "", 0, fault.Field("query", "query is empty; give the words to look for, like \"hub nut\"")
-	case len(words) > 200:
-		return nil, "", 0, fault.Field("query", "query has %d bytes; allowed: 200", len(words))
-	case kind != "" && kind.Collection() == "":
-		return nil, "", 0, validWord("kind", string(kind), specdata.Kinds)
-	}
-	query := fmt.Sprintf("search %q %q", words, kind)
-	cur, err := c.start(ctx, query, p, Moment{Min: m.Min})
-	if err != nil {
-		return nil, "", 0, err
-	}
-	from := 0
-	if cur.after != "" {
-		if from, err = strconv.Atoi(cur.after); err != nil || from < 0 || from >= store.MaxLimit {
-			return nil, "", 0, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
-		}
-	}
-	// Ranked answers have no key to go on behind, so the pages before are found
-	// again; nobody reads past the thousandth.
-	all, err := c.Shelf.Store.Search(ctx, words, kind, min(from+size+1, store.MaxLimit))
-	if err != nil {
-		return nil, "", 0, err
-	}
-	hits = all[min(from, len(all)):min(from+size, len(all))]
-	if from+size < len(all) {
-		next = cursor{cur.position, strconv.Itoa(from + size)}.token(query)
-	}
-	return hits, next, cur.position, nil
-}
-
 // Snapshot gives the library at a moment.
 func (c *Catalog) Snapshot(ctx context.Context, m Moment) (*snapshot.Snapshot, error) {
 	position, err := c.Position(ctx, m)

@@ -11,6 +11,7 @@ import (
 	"proofload/server/snapshot"
 	"proofload/server/view"
 	"proofload/specdata"
+	"proofload/specdata/lexicon"
 	"proofload/specdata/whom"
 )
 
@@ -18,7 +19,8 @@ import (
 type Wanted struct {
 	// Vehicle is a vehicle's id, VIN a vehicle identification number; exactly one.
 	Vehicle, VIN string
-	// Place and Thread match exactly; every word of Title stands in the title or the place.
+	// Every word of Place stands in the place, every word of Title in the title or the
+	// place, in any spelling and as any shop says it; Thread is the designation.
 	Place, Title, Thread string
 	Known                Known
 }
@@ -176,24 +178,48 @@ func (w Wanted) among(f whom.Facts, s *snapshot.Snapshot) *Resolution {
 // differs lists what of the description does not fit a fastener.
 func (w Wanted) differs(f *specdata.Fastener) []string {
 	var out []string
-	if w.Place != "" && f.Place != w.Place {
+	if w.Place != "" && !fits(w.Place, f.Place) {
 		out = append(out, "place")
 	}
 	if missed, _ := w.missed(f); missed > 0 {
 		out = append(out, "title")
 	}
-	if w.Thread != "" && (f.Thread == nil || f.Thread.Designation != w.Thread) {
+	if w.Thread != "" && (f.Thread == nil || !sameThread(f.Thread.Designation, w.Thread)) {
 		out = append(out, "thread")
 	}
 	return out
 }
 
+// sameThread compares designations as people type them: "M10 × 1.25" is M10x1.25.
+func sameThread(a, b string) bool {
+	plain := strings.NewReplacer("×", "x", " ", "")
+	return strings.EqualFold(plain.Replace(a), plain.Replace(b))
+}
+
 // missed counts the words of the title that a fastener has neither in its title
 // nor in its place, out of all.
 func (w Wanted) missed(f *specdata.Fastener) (missed, all int) {
-	for _, word := range strings.Fields(strings.ToLower(w.Title)) {
+	return missing(w.Title, f.Title+" · "+f.Place)
+}
+
+// fits reports whether a text has all words of a description, in any spelling and as
+// any shop says it.
+func fits(description, text string) bool {
+	missed, _ := missing(description, text)
+	return missed == 0
+}
+
+// missing counts the words of a description that a text lacks, out of all. Both are
+// cut into words by the lexicon, so that what is one word here is one there.
+func missing(description, text string) (missed, all int) {
+	asked := lexicon.Default().Query(description)
+	if len(asked) == 0 {
+		return 0, 0
+	}
+	has := lexicon.Default().Searched(text)
+	for _, a := range asked {
 		all++
-		if !specdata.HasWord(f.Title, word) && !specdata.HasWord(f.Place, word) {
+		if _, ok := slices.BinarySearch(has, a.Word); !ok {
 			missed++
 		}
 	}

@@ -19,11 +19,15 @@ type Table struct {
 	Next      string
 	// Undecided is what the request leaves open and some row of the whole table depends on.
 	Undecided []Question
-	Position  int64
+	// Places lists the places of the vehicle, the likeliest first, where none fits the
+	// one asked for.
+	Places   []string
+	Position int64
 }
 
 // Table gives the fasteners of a vehicle that apply or may apply given what is
-// known, in order of place, title and id.
+// known, in order of place, title and id. A place keeps those that have all its words
+// in theirs, in any spelling and as any shop says it.
 func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k Known, p Page, m Moment) (*Table, error) {
 	size, err := p.size()
 	if err != nil {
@@ -42,11 +46,15 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	var rows []*snapshot.Record
 	var open []string
 	var waiting []specdata.Applies
+	var places []string
+	placed := false
 	for e := range s.ForVehicle(specdata.KindFastener, f.Vehicle.ID) {
 		r := e.Record.(*specdata.Fastener)
-		if place != "" && r.Place != place {
+		if place != "" && !fits(place, r.Place) {
+			places = append(places, r.Place)
 			continue
 		}
+		placed = true
 		st := f.Record(r.AppliesTo)
 		if !st.May() {
 			continue
@@ -76,7 +84,27 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	return &Table{views, next, f.Ask(open, waiting), cur.position}, nil
+	t := &Table{Fasteners: views, Next: next, Undecided: f.Ask(open, waiting), Position: cur.position}
+	if !placed {
+		t.Places = nearPlaces(place, places)
+	}
+	return t, nil
+}
+
+// nearPlaces lists places, each once: those that share most words with the one asked
+// for first, then by name.
+func nearPlaces(asked string, places []string) []string {
+	slices.Sort(places)
+	places = slices.Compact(places)
+	distance := map[string]int{}
+	for _, p := range places {
+		distance[p], _ = missing(asked, p)
+		if specdata.Nearest(strings.ToLower(asked), slices.Values([]string{p})) != "" {
+			distance[p] = -1 // a slip of the keyboard
+		}
+	}
+	slices.SortStableFunc(places, func(a, b string) int { return cmp.Compare(distance[a], distance[b]) })
+	return places
 }
 
 // facts reads the vehicle and checks what is known about it.

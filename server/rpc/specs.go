@@ -158,7 +158,7 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 		return nil, err
 	}
 	NoteRead(s.reads, access.Caller(ctx), t.Fasteners...)
-	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided)}
+	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided), Places: t.Places}
 	return out, tell(ctx, t.Position)
 }
 
@@ -271,13 +271,16 @@ func (s *Specs) Search(ctx context.Context, r *pb.SearchRequest) (*pb.SearchResp
 	if err != nil {
 		return nil, err
 	}
-	hits, next, position, err := s.catalog.Search(ctx, r.Query, specdata.Kind(r.Kind), catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
+	found, err := s.catalog.Search(ctx, r.Query, specdata.Kind(r.Kind), catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
 	}
-	out := &pb.SearchResponse{NextPageToken: next}
-	for _, h := range hits {
-		out.Results = append(out.Results, &pb.SearchResult{Name: string(h.Name), Title: h.Title, Place: h.Place})
+	out := &pb.SearchResponse{NextPageToken: found.Next}
+	for _, h := range found.Hits {
+		out.Results = append(out.Results, &pb.SearchResult{Name: string(h.Name), Title: h.Title, Place: h.Place, Vehicles: h.Vehicles, Value: h.Value})
 	}
-	return out, tell(ctx, position)
+	for _, u := range found.Unknown {
+		out.Unknown = append(out.Unknown, &pb.UnknownWord{Word: u.Word, Near: u.Near})
+	}
+	return out, tell(ctx, found.Position)
 }

@@ -280,27 +280,29 @@ func (p *Pages) search(w http.ResponseWriter, r *http.Request) {
 	defer cancel()
 	words := r.URL.Query().Get("query")
 	var hits []hit
+	var unknown []catalog.Unknown
 	position, err := p.catalog.Position(ctx, catalog.Moment{})
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
 	if words != "" {
-		found, _, _, err := p.catalog.Search(ctx, words, "", catalog.Page{Size: listed}, catalog.Moment{})
+		found, err := p.catalog.Search(ctx, words, "", catalog.Page{Size: listed}, catalog.Moment{})
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		for _, f := range found {
+		unknown = found.Unknown
+		for _, f := range found.Hits {
 			v, _, err := p.catalog.View(ctx, f.Name, catalog.Moment{At: store.At{Position: position}})
 			if err != nil {
 				p.Fail(w, r, err)
 				return
 			}
-			hits = append(hits, hitOf(f, v))
+			hits = append(hits, hitOf(f.Hit, v))
 		}
 	}
-	p.show(w, r, http.StatusOK, "search.html", everyVehicle(position), map[string]any{"Title": "Search", "Words": words, "Hits": hits, "Notice": &pb.Notice{Caution: view.Caution}})
+	p.show(w, r, http.StatusOK, "search.html", everyVehicle(position), map[string]any{"Title": "Search", "Words": words, "Hits": hits, "Unknown": unknown, "Notice": &pb.Notice{Caution: view.Caution}})
 }
 
 // hitOf adds vehicle and value to a hit.

@@ -87,6 +87,18 @@ func TestEveryWordFindsItsConcept(t *testing.T) {
 	}
 }
 
+func TestQueryKeepsDesignations(t *testing.T) {
+	for text, want := range map[string]string{"M12x1.5 nut": "m12x1.5 qnut", "7/16-20 UNF": "7/16-20 unf", "M10": "m10", "62Nm": "62nm", "u-bolt": "qubolt"} {
+		var got []string
+		for _, a := range lexicon.Default().Query(text) {
+			got = append(got, a.Word)
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("%q is asked as %q, want %q", text, got, want)
+		}
+	}
+}
+
 func TestQuery(t *testing.T) {
 	l := lexicon.Default()
 	for _, c := range []struct{ text, title string }{

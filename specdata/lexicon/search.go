@@ -16,15 +16,26 @@ func (l *Lexicon) Searched(text string) []string {
 	}
 	ms := l.Matches(ts)
 	for _, m := range ms {
-		out = l.keys(out, m.Concept)
+		if m.Concept.Kind != UnitOf {
+			out = l.keys(out, m.Concept)
+		}
 	}
+	out = append(out, l.Measures(text)...)
+	slices.Sort(out)
+	return slices.Compact(out)
+}
+
+// Measures returns the numbers of a text with their units, each as one search word: "19mm".
+func (l *Lexicon) Measures(text string) []string {
+	ts := l.Tokens(text)
+	ms := l.Matches(ts)
+	var out []string
 	for i := range ts {
 		if w, _ := measured(ts, ms, i); w != "" {
 			out = append(out, w)
 		}
 	}
-	slices.Sort(out)
-	return slices.Compact(out)
+	return out
 }
 
 // keys appends the keys of a concept and of all broader ones.
@@ -49,6 +60,12 @@ func (l *Lexicon) Query(text string) []Asked {
 	ms := l.Matches(ts)
 	var out, idle []Asked
 	for i := 0; i < len(ts); {
+		if to := designation(text, ts, i); to > i && longest(ms, i) == nil {
+			word := text[ts[i].Start:ts[to-1].End]
+			out = append(out, Asked{strings.ToLower(word), word})
+			i = to
+			continue
+		}
 		if w, to := measured(ts, ms, i); w != "" {
 			out = append(out, Asked{w, text[ts[i].Start:ts[to-1].End]})
 			i = to
@@ -70,6 +87,20 @@ func (l *Lexicon) Query(text string) []Asked {
 		return idle
 	}
 	return out
+}
+
+// designation returns the token behind a thread or a part's number that begins at a
+// token and is written without spaces ("M12x1.5", "7/16-20"), i where there is none.
+func designation(text string, ts []Token, i int) int {
+	to := i + 1
+	for to < len(ts) && !strings.ContainsAny(text[ts[to-1].End:ts[to].Start], " \t\n") {
+		to++
+	}
+	isDigit := func(t Token) bool { return t.Text[0] >= '0' && t.Text[0] <= '9' }
+	if to == i+1 || !slices.ContainsFunc(ts[i:to], isDigit) || isDigit(ts[i]) && !(to == i+2 && isDigit(ts[i+1])) {
+		return i
+	}
+	return to
 }
 
 // Asked is one word of a search.

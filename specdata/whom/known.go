@@ -142,11 +142,11 @@ func (f Facts) Clause(a *specdata.Applies) Standing {
 		if f.Side == specdata.SideCentre {
 			s.Differs = append(s.Differs, KeySide)
 		}
-	case f.Side:
+	case f.Side, specdata.SideCentre: // what is on neither side is there whichever side is worked on
 	default:
 		if f.Side != "" {
 			s.Differs = append(s.Differs, KeySide)
-		} else if a.Side != specdata.SideCentre {
+		} else {
 			s.Open = append(s.Open, KeySide)
 		}
 	}

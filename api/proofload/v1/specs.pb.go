@@ -1107,7 +1107,7 @@ type ListVehicleFastenersRequest struct {
 	At string `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
 	// Answer only from a state that includes this position; 0 means any.
 	MinPosition int64 `protobuf:"varint,5,opt,name=min_position,json=minPosition,proto3" json:"min_position,omitempty"`
-	// Keeps fasteners at this place, exactly: "rear hub".
+	// Keeps fasteners whose place has these words, in any spelling: "rear hub", "Hub".
 	Place string `protobuf:"bytes,6,opt,name=place,proto3" json:"place,omitempty"`
 	// What the vehicle has: "rear_brake=disc". One value a key, from the vehicle's vocabulary.
 	Options []string `protobuf:"bytes,7,rep,name=options,proto3" json:"options,omitempty"`
@@ -1221,7 +1221,9 @@ type ListVehicleFastenersResponse struct {
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
 	// What the request left open and some fastener of the whole table depends on;
 	// the rows that depend on it may not apply.
-	Undecided     []*Question `protobuf:"bytes,3,rep,name=undecided,proto3" json:"undecided,omitempty"`
+	Undecided []*Question `protobuf:"bytes,3,rep,name=undecided,proto3" json:"undecided,omitempty"`
+	// All places of the vehicle, the likeliest first, where none has the words asked for.
+	Places        []string `protobuf:"bytes,4,rep,name=places,proto3" json:"places,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1273,6 +1275,13 @@ func (x *ListVehicleFastenersResponse) GetNextPageToken() string {
 func (x *ListVehicleFastenersResponse) GetUndecided() []*Question {
 	if x != nil {
 		return x.Undecided
+	}
+	return nil
+}
+
+func (x *ListVehicleFastenersResponse) GetPlaces() []string {
+	if x != nil {
+		return x.Places
 	}
 	return nil
 }
@@ -1348,7 +1357,7 @@ type ResolveFastenerRequest struct {
 	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
 	// Vehicle identification number (ISO 3779), 17 characters; exactly one of vehicle and vin.
 	Vin string `protobuf:"bytes,2,opt,name=vin,proto3" json:"vin,omitempty"`
-	// Place, exactly: "rear hub". At least one of place and title.
+	// Words of the place, in any spelling: "rear hub". At least one of place and title.
 	Place string `protobuf:"bytes,3,opt,name=place,proto3" json:"place,omitempty"`
 	// Words that must all stand in the title or the place: "rear hub nut".
 	Title string `protobuf:"bytes,4,opt,name=title,proto3" json:"title,omitempty"`
@@ -2240,7 +2249,8 @@ func (x *Use) GetPointers() []string {
 // SearchRequest asks for records by words.
 type SearchRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Words, all of which must match; the last may be the start of one.
+	// Words, all of which must match, as any shop says them ("lug nut" finds wheel nuts).
+	// A vehicle's name or VIN, a size ("19 mm") and a torque ("110 Nm") count as words.
 	Query string `protobuf:"bytes,1,opt,name=query,proto3" json:"query,omitempty"`
 	// Keeps records of this kind: vehicle, fastener, assembly, procedure or source.
 	Kind string `protobuf:"bytes,2,opt,name=kind,proto3" json:"kind,omitempty"`
@@ -2326,6 +2336,8 @@ type SearchResponse struct {
 	Results []*SearchResult `protobuf:"bytes,1,rep,name=results,proto3" json:"results,omitempty"`
 	// Token of the next page, empty on the last.
 	NextPageToken string `protobuf:"bytes,2,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	// Words that stand in no record, where nothing has all words.
+	Unknown       []*UnknownWord `protobuf:"bytes,3,rep,name=unknown,proto3" json:"unknown,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2374,6 +2386,13 @@ func (x *SearchResponse) GetNextPageToken() string {
 	return ""
 }
 
+func (x *SearchResponse) GetUnknown() []*UnknownWord {
+	if x != nil {
+		return x.Unknown
+	}
+	return nil
+}
+
 // SearchResult is one answer.
 type SearchResult struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2382,7 +2401,11 @@ type SearchResult struct {
 	// Title.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// What tells it from others: place, make and model, or issuer.
-	Place         string `protobuf:"bytes,3,opt,name=place,proto3" json:"place,omitempty"`
+	Place string `protobuf:"bytes,3,opt,name=place,proto3" json:"place,omitempty"`
+	// Titles of the vehicles it is for.
+	Vehicles []string `protobuf:"bytes,4,rep,name=vehicles,proto3" json:"vehicles,omitempty"`
+	// The whole tightening of a fastener, all stages, with both unit systems.
+	Value         string `protobuf:"bytes,5,opt,name=value,proto3" json:"value,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2434,6 +2457,75 @@ func (x *SearchResult) GetTitle() string {
 func (x *SearchResult) GetPlace() string {
 	if x != nil {
 		return x.Place
+	}
+	return ""
+}
+
+func (x *SearchResult) GetVehicles() []string {
+	if x != nil {
+		return x.Vehicles
+	}
+	return nil
+}
+
+func (x *SearchResult) GetValue() string {
+	if x != nil {
+		return x.Value
+	}
+	return ""
+}
+
+// UnknownWord is a word of a search that stands in no record.
+type UnknownWord struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The word as asked for.
+	Word string `protobuf:"bytes,1,opt,name=word,proto3" json:"word,omitempty"`
+	// A word that was perhaps meant, empty if none is near.
+	Near          string `protobuf:"bytes,2,opt,name=near,proto3" json:"near,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *UnknownWord) Reset() {
+	*x = UnknownWord{}
+	mi := &file_proofload_v1_specs_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *UnknownWord) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*UnknownWord) ProtoMessage() {}
+
+func (x *UnknownWord) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_specs_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use UnknownWord.ProtoReflect.Descriptor instead.
+func (*UnknownWord) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_specs_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *UnknownWord) GetWord() string {
+	if x != nil {
+		return x.Word
+	}
+	return ""
+}
+
+func (x *UnknownWord) GetNear() string {
+	if x != nil {
+		return x.Near
 	}
 	return ""
 }
@@ -2533,11 +2625,12 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x05place\x18\x06 \x01(\tR\x05place\x12\x18\n" +
 	"\aoptions\x18\a \x03(\tR\aoptions\x12\x14\n" +
 	"\x05built\x18\b \x01(\tR\x05built\x12\x12\n" +
-	"\x04side\x18\t \x01(\tR\x04side\"\xb2\x01\n" +
+	"\x04side\x18\t \x01(\tR\x04side\"\xca\x01\n" +
 	"\x1cListVehicleFastenersResponse\x124\n" +
 	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerR\tfasteners\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x124\n" +
-	"\tundecided\x18\x03 \x03(\v2\x16.proofload.v1.QuestionR\tundecided\"J\n" +
+	"\tundecided\x18\x03 \x03(\v2\x16.proofload.v1.QuestionR\tundecided\x12\x16\n" +
+	"\x06places\x18\x04 \x03(\tR\x06places\"J\n" +
 	"\bQuestion\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x18\n" +
 	"\aallowed\x18\x02 \x03(\tR\aallowed\x12\x12\n" +
@@ -2619,14 +2712,20 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
 	"\n" +
 	"page_token\x18\x04 \x01(\tR\tpageToken\x12!\n" +
-	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\"n\n" +
+	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\"\xa3\x01\n" +
 	"\x0eSearchResponse\x124\n" +
 	"\aresults\x18\x01 \x03(\v2\x1a.proofload.v1.SearchResultR\aresults\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"N\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x123\n" +
+	"\aunknown\x18\x03 \x03(\v2\x19.proofload.v1.UnknownWordR\aunknown\"\x80\x01\n" +
 	"\fSearchResult\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
-	"\x05place\x18\x03 \x01(\tR\x05place2\xc9\x11\n" +
+	"\x05place\x18\x03 \x01(\tR\x05place\x12\x1a\n" +
+	"\bvehicles\x18\x04 \x03(\tR\bvehicles\x12\x14\n" +
+	"\x05value\x18\x05 \x01(\tR\x05value\"5\n" +
+	"\vUnknownWord\x12\x12\n" +
+	"\x04word\x18\x01 \x01(\tR\x04word\x12\x12\n" +
+	"\x04near\x18\x02 \x01(\tR\x04near2\xc9\x11\n" +
 	"\x05Specs\x12c\n" +
 	"\n" +
 	"GetVehicle\x12\x1f.proofload.v1.GetVehicleRequest\x1a\x15.proofload.v1.Vehicle\"\x1d\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=vehicles/*}\x12k\n" +
@@ -2659,7 +2758,7 @@ func file_proofload_v1_specs_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_specs_proto_rawDescData
 }
 
-var file_proofload_v1_specs_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
+var file_proofload_v1_specs_proto_msgTypes = make([]protoimpl.MessageInfo, 33)
 var file_proofload_v1_specs_proto_goTypes = []any{
 	(*GetVehicleRequest)(nil),            // 0: proofload.v1.GetVehicleRequest
 	(*GetFastenerRequest)(nil),           // 1: proofload.v1.GetFastenerRequest
@@ -2693,65 +2792,67 @@ var file_proofload_v1_specs_proto_goTypes = []any{
 	(*SearchRequest)(nil),                // 29: proofload.v1.SearchRequest
 	(*SearchResponse)(nil),               // 30: proofload.v1.SearchResponse
 	(*SearchResult)(nil),                 // 31: proofload.v1.SearchResult
-	(*Vehicle)(nil),                      // 32: proofload.v1.Vehicle
-	(*Fastener)(nil),                     // 33: proofload.v1.Fastener
-	(*Assembly)(nil),                     // 34: proofload.v1.Assembly
-	(*Procedure)(nil),                    // 35: proofload.v1.Procedure
-	(*Source)(nil),                       // 36: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil),        // 37: google.protobuf.Timestamp
+	(*UnknownWord)(nil),                  // 32: proofload.v1.UnknownWord
+	(*Vehicle)(nil),                      // 33: proofload.v1.Vehicle
+	(*Fastener)(nil),                     // 34: proofload.v1.Fastener
+	(*Assembly)(nil),                     // 35: proofload.v1.Assembly
+	(*Procedure)(nil),                    // 36: proofload.v1.Procedure
+	(*Source)(nil),                       // 37: proofload.v1.Source
+	(*timestamppb.Timestamp)(nil),        // 38: google.protobuf.Timestamp
 }
 var file_proofload_v1_specs_proto_depIdxs = []int32{
-	32, // 0: proofload.v1.ListVehiclesResponse.vehicles:type_name -> proofload.v1.Vehicle
-	33, // 1: proofload.v1.ListFastenersResponse.fasteners:type_name -> proofload.v1.Fastener
-	34, // 2: proofload.v1.ListAssembliesResponse.assemblies:type_name -> proofload.v1.Assembly
-	35, // 3: proofload.v1.ListProceduresResponse.procedures:type_name -> proofload.v1.Procedure
-	36, // 4: proofload.v1.ListSourcesResponse.sources:type_name -> proofload.v1.Source
-	33, // 5: proofload.v1.ListVehicleFastenersResponse.fasteners:type_name -> proofload.v1.Fastener
+	33, // 0: proofload.v1.ListVehiclesResponse.vehicles:type_name -> proofload.v1.Vehicle
+	34, // 1: proofload.v1.ListFastenersResponse.fasteners:type_name -> proofload.v1.Fastener
+	35, // 2: proofload.v1.ListAssembliesResponse.assemblies:type_name -> proofload.v1.Assembly
+	36, // 3: proofload.v1.ListProceduresResponse.procedures:type_name -> proofload.v1.Procedure
+	37, // 4: proofload.v1.ListSourcesResponse.sources:type_name -> proofload.v1.Source
+	34, // 5: proofload.v1.ListVehicleFastenersResponse.fasteners:type_name -> proofload.v1.Fastener
 	17, // 6: proofload.v1.ListVehicleFastenersResponse.undecided:type_name -> proofload.v1.Question
-	33, // 7: proofload.v1.ResolveFastenerResponse.fastener:type_name -> proofload.v1.Fastener
+	34, // 7: proofload.v1.ResolveFastenerResponse.fastener:type_name -> proofload.v1.Fastener
 	17, // 8: proofload.v1.ResolveFastenerResponse.questions:type_name -> proofload.v1.Question
 	20, // 9: proofload.v1.ResolveFastenerResponse.candidates:type_name -> proofload.v1.Candidate
 	25, // 10: proofload.v1.ListRevisionsResponse.revisions:type_name -> proofload.v1.Revision
-	37, // 11: proofload.v1.Revision.create_time:type_name -> google.protobuf.Timestamp
+	38, // 11: proofload.v1.Revision.create_time:type_name -> google.protobuf.Timestamp
 	28, // 12: proofload.v1.ListUsesResponse.uses:type_name -> proofload.v1.Use
 	31, // 13: proofload.v1.SearchResponse.results:type_name -> proofload.v1.SearchResult
-	0,  // 14: proofload.v1.Specs.GetVehicle:input_type -> proofload.v1.GetVehicleRequest
-	5,  // 15: proofload.v1.Specs.ListVehicles:input_type -> proofload.v1.ListVehiclesRequest
-	1,  // 16: proofload.v1.Specs.GetFastener:input_type -> proofload.v1.GetFastenerRequest
-	7,  // 17: proofload.v1.Specs.ListFasteners:input_type -> proofload.v1.ListFastenersRequest
-	2,  // 18: proofload.v1.Specs.GetAssembly:input_type -> proofload.v1.GetAssemblyRequest
-	9,  // 19: proofload.v1.Specs.ListAssemblies:input_type -> proofload.v1.ListAssembliesRequest
-	3,  // 20: proofload.v1.Specs.GetProcedure:input_type -> proofload.v1.GetProcedureRequest
-	11, // 21: proofload.v1.Specs.ListProcedures:input_type -> proofload.v1.ListProceduresRequest
-	4,  // 22: proofload.v1.Specs.GetSource:input_type -> proofload.v1.GetSourceRequest
-	13, // 23: proofload.v1.Specs.ListSources:input_type -> proofload.v1.ListSourcesRequest
-	15, // 24: proofload.v1.Specs.ListVehicleFasteners:input_type -> proofload.v1.ListVehicleFastenersRequest
-	18, // 25: proofload.v1.Specs.ResolveFastener:input_type -> proofload.v1.ResolveFastenerRequest
-	21, // 26: proofload.v1.Specs.GetDocument:input_type -> proofload.v1.GetDocumentRequest
-	23, // 27: proofload.v1.Specs.ListRevisions:input_type -> proofload.v1.ListRevisionsRequest
-	26, // 28: proofload.v1.Specs.ListUses:input_type -> proofload.v1.ListUsesRequest
-	29, // 29: proofload.v1.Specs.Search:input_type -> proofload.v1.SearchRequest
-	32, // 30: proofload.v1.Specs.GetVehicle:output_type -> proofload.v1.Vehicle
-	6,  // 31: proofload.v1.Specs.ListVehicles:output_type -> proofload.v1.ListVehiclesResponse
-	33, // 32: proofload.v1.Specs.GetFastener:output_type -> proofload.v1.Fastener
-	8,  // 33: proofload.v1.Specs.ListFasteners:output_type -> proofload.v1.ListFastenersResponse
-	34, // 34: proofload.v1.Specs.GetAssembly:output_type -> proofload.v1.Assembly
-	10, // 35: proofload.v1.Specs.ListAssemblies:output_type -> proofload.v1.ListAssembliesResponse
-	35, // 36: proofload.v1.Specs.GetProcedure:output_type -> proofload.v1.Procedure
-	12, // 37: proofload.v1.Specs.ListProcedures:output_type -> proofload.v1.ListProceduresResponse
-	36, // 38: proofload.v1.Specs.GetSource:output_type -> proofload.v1.Source
-	14, // 39: proofload.v1.Specs.ListSources:output_type -> proofload.v1.ListSourcesResponse
-	16, // 40: proofload.v1.Specs.ListVehicleFasteners:output_type -> proofload.v1.ListVehicleFastenersResponse
-	19, // 41: proofload.v1.Specs.ResolveFastener:output_type -> proofload.v1.ResolveFastenerResponse
-	22, // 42: proofload.v1.Specs.GetDocument:output_type -> proofload.v1.Document
-	24, // 43: proofload.v1.Specs.ListRevisions:output_type -> proofload.v1.ListRevisionsResponse
-	27, // 44: proofload.v1.Specs.ListUses:output_type -> proofload.v1.ListUsesResponse
-	30, // 45: proofload.v1.Specs.Search:output_type -> proofload.v1.SearchResponse
-	30, // [30:46] is the sub-list for method output_type
-	14, // [14:30] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	32, // 14: proofload.v1.SearchResponse.unknown:type_name -> proofload.v1.UnknownWord
+	0,  // 15: proofload.v1.Specs.GetVehicle:input_type -> proofload.v1.GetVehicleRequest
+	5,  // 16: proofload.v1.Specs.ListVehicles:input_type -> proofload.v1.ListVehiclesRequest
+	1,  // 17: proofload.v1.Specs.GetFastener:input_type -> proofload.v1.GetFastenerRequest
+	7,  // 18: proofload.v1.Specs.ListFasteners:input_type -> proofload.v1.ListFastenersRequest
+	2,  // 19: proofload.v1.Specs.GetAssembly:input_type -> proofload.v1.GetAssemblyRequest
+	9,  // 20: proofload.v1.Specs.ListAssemblies:input_type -> proofload.v1.ListAssembliesRequest
+	3,  // 21: proofload.v1.Specs.GetProcedure:input_type -> proofload.v1.GetProcedureRequest
+	11, // 22: proofload.v1.Specs.ListProcedures:input_type -> proofload.v1.ListProceduresRequest
+	4,  // 23: proofload.v1.Specs.GetSource:input_type -> proofload.v1.GetSourceRequest
+	13, // 24: proofload.v1.Specs.ListSources:input_type -> proofload.v1.ListSourcesRequest
+	15, // 25: proofload.v1.Specs.ListVehicleFasteners:input_type -> proofload.v1.ListVehicleFastenersRequest
+	18, // 26: proofload.v1.Specs.ResolveFastener:input_type -> proofload.v1.ResolveFastenerRequest
+	21, // 27: proofload.v1.Specs.GetDocument:input_type -> proofload.v1.GetDocumentRequest
+	23, // 28: proofload.v1.Specs.ListRevisions:input_type -> proofload.v1.ListRevisionsRequest
+	26, // 29: proofload.v1.Specs.ListUses:input_type -> proofload.v1.ListUsesRequest
+	29, // 30: proofload.v1.Specs.Search:input_type -> proofload.v1.SearchRequest
+	33, // 31: proofload.v1.Specs.GetVehicle:output_type -> proofload.v1.Vehicle
+	6,  // 32: proofload.v1.Specs.ListVehicles:output_type -> proofload.v1.ListVehiclesResponse
+	34, // 33: proofload.v1.Specs.GetFastener:output_type -> proofload.v1.Fastener
+	8,  // 34: proofload.v1.Specs.ListFasteners:output_type -> proofload.v1.ListFastenersResponse
+	35, // 35: proofload.v1.Specs.GetAssembly:output_type -> proofload.v1.Assembly
+	10, // 36: proofload.v1.Specs.ListAssemblies:output_type -> proofload.v1.ListAssembliesResponse
+	36, // 37: proofload.v1.Specs.GetProcedure:output_type -> proofload.v1.Procedure
+	12, // 38: proofload.v1.Specs.ListProcedures:output_type -> proofload.v1.ListProceduresResponse
+	37, // 39: proofload.v1.Specs.GetSource:output_type -> proofload.v1.Source
+	14, // 40: proofload.v1.Specs.ListSources:output_type -> proofload.v1.ListSourcesResponse
+	16, // 41: proofload.v1.Specs.ListVehicleFasteners:output_type -> proofload.v1.ListVehicleFastenersResponse
+	19, // 42: proofload.v1.Specs.ResolveFastener:output_type -> proofload.v1.ResolveFastenerResponse
+	22, // 43: proofload.v1.Specs.GetDocument:output_type -> proofload.v1.Document
+	24, // 44: proofload.v1.Specs.ListRevisions:output_type -> proofload.v1.ListRevisionsResponse
+	27, // 45: proofload.v1.Specs.ListUses:output_type -> proofload.v1.ListUsesResponse
+	30, // 46: proofload.v1.Specs.Search:output_type -> proofload.v1.SearchResponse
+	31, // [31:47] is the sub-list for method output_type
+	15, // [15:31] is the sub-list for method input_type
+	15, // [15:15] is the sub-list for extension type_name
+	15, // [15:15] is the sub-list for extension extendee
+	0,  // [0:15] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_specs_proto_init() }
@@ -2766,7 +2867,7 @@ func file_proofload_v1_specs_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_specs_proto_rawDesc), len(file_proofload_v1_specs_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   32,
+			NumMessages:   33,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -11,11 +11,13 @@ import (
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/document"
+	"proofload/specdata/lexicon"
+	"proofload/specdata/wording"
 )
 
 // Edition counts up whenever Of gives something else for some document. A store
 // that was filled by another edition rebuilds what it derived.
-const Edition = 1
+const Edition = 2
 
 // Facts are what one document is found by.
 type Facts struct {
@@ -59,6 +61,7 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	}
 	f := &Facts{Title: r.Header().Title}
 	thread := ""
+	var measures []string // texts by whose numbers and units it is found too
 	switch r := r.(type) {
 	case *specdata.Vehicle:
 		f.Detail = strings.TrimSpace(r.Make + " " + r.Model)
@@ -70,6 +73,7 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 			thread = r.Thread.Designation
 			f.add(Thread, thread)
 		}
+		measures = values(r)
 	case *specdata.Assembly:
 		f.Detail = r.Place
 		f.add(Place, r.Place)
@@ -78,12 +82,25 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	case *specdata.Source:
 		f.Detail = r.Issuer
 	}
-	if f.Words = documentWords(f.Title, f.Detail, thread); name.Kind() == specdata.KindProcedure {
-		f.Words = documentWords(f.Title) // its detail is ids
+	texts := []string{f.Title, f.Detail, thread}
+	if name.Kind() == specdata.KindProcedure {
+		texts = texts[:1] // its detail is ids
 	}
+	words := documentWords(texts...)
 	for _, a := range specdata.AppliesOf(r) {
 		f.add(Vehicle, a.Vehicle)
+		words = append(appendWords(words, a.Vehicle), VehicleWord(a.Vehicle))
 	}
+	if name.Kind() == specdata.KindVehicle {
+		words = append(words, VehicleWord(name.ID()))
+	}
+	for _, text := range texts[:min(2, len(texts))] { // the thread is one word
+		words = append(words, lexicon.Default().Searched(text)...)
+	}
+	for _, text := range measures {
+		words = append(words, lexicon.Default().Measures(text)...)
+	}
+	f.Words = cleaned(words)
 	if c := specdata.CitationOf(r); c != nil {
 		f.add(Source, c.Document)
 	}
@@ -95,6 +112,38 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	slices.SortFunc(f.Terms, func(a, b Term) int { return cmp.Or(cmp.Compare(a.By, b.By), cmp.Compare(a.Value, b.Value)) })
 	f.Terms = slices.Compact(f.Terms)
 	return f, nil
+}
+
+// values lists the sizes and torques of a fastener as people search for them.
+func values(f *specdata.Fastener) []string {
+	var out []string
+	if f.Drive != nil {
+		out = append(out, f.Drive.Head, f.Drive.Nut)
+	}
+	if f.Tightening != nil {
+		for i := range f.Tightening.Stages {
+			s := &f.Tightening.Stages[i]
+			if s.Torque.IsZero() {
+				continue
+			}
+			// As shown, as recorded and as printed beside it; one bracket parts from the other.
+			out = append(out, wording.Torque(s.Torque, s.UpTo), specdata.Display(s.Torque), specdata.Display(s.Also), specdata.Display(s.UpTo))
+		}
+	}
+	return out
+}
+
+// VehicleWord is the word by which everything of one vehicle is found.
+func VehicleWord(id string) string { return lexicon.Key("vehicle-" + id) }
+
+// cleaned gives words in the form that searches are cut into, sorted, each once.
+func cleaned(words []string) []string {
+	var out []string
+	for _, w := range words {
+		out = appendWords(out, w)
+	}
+	slices.Sort(out)
+	return out
 }
 
 func (f *Facts) add(by By, value string) {
