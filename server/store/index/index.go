@@ -89,7 +89,7 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	words := documentWords(texts...)
 	for _, a := range specdata.AppliesOf(r) {
 		f.add(Vehicle, a.Vehicle)
-		words = append(appendWords(words, a.Vehicle), VehicleWord(a.Vehicle))
+		words = append(words, VehicleWord(a.Vehicle))
 	}
 	if name.Kind() == specdata.KindVehicle {
 		words = append(words, VehicleWord(name.ID()))
