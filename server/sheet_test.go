@@ -10,18 +10,19 @@ import (
 	"proofload/api/client"
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // sheetCodes gives a code that was made up, one of a library that is further, and one that
 // was typed wrongly.
 func sheetCodes(t *testing.T) (falseCode, unknown, mistyped string) {
 	t.Helper()
-	s := &sheet.Sheet{Procedure: "procedures/x", Position: 1}
+	s := &sheet.Sheet{Procedure: "procedures/x", For: whom.For{}.At(whom.Moment{Position: 1})}
 	made, err := s.Code("elsewhere", 200)
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Position = 4000
+	s.For = s.For.At(whom.Moment{Position: 4000})
 	far, err := s.Code("elsewhere", 200)
 	if err != nil {
 		t.Fatal(err)
@@ -106,7 +107,15 @@ func TestSheetCodes(t *testing.T) {
 			}
 		}
 	}
-	_, code := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=left&at=position:1")
+	old, code := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=left&at=position:1")
+	for _, want := range []string{"OLD: as of position 1, published", "CHANGED SINCE – do not work to this.", "(fasteners/quill-1-rear-hub-nut) is now 250 N·m (184 lbf·ft), position 2"} {
+		if !strings.Contains(html2text(old), want) {
+			t.Errorf("a sheet of an old moment does not say %q", want)
+		}
+	}
+	if fresh, _ := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=left"); strings.Contains(fresh, "OLD") {
+		t.Error("a sheet of now says that it is old")
+	}
 	_, right := print(t, r, "quill-1-rear-hub-bearing/sheet?format=html&side=right&at=position:1")
 	if code == right {
 		t.Error("two sides have one code")
@@ -140,18 +149,26 @@ func html2text(page string) string {
 // What a sheet cannot be printed from is refused in the words of the command line.
 func TestSheetRefusals(t *testing.T) {
 	for query, want := range map[string][2]string{
-		"nope/sheet":                                                     {"RECORD_NOT_FOUND", "procedures/nope"},
-		"quill-1-rear-hub-bearing/sheet":                                 {"INVALID_ARGUMENT", "choose left or right"},
-		"quill-1-rear-hub-bearing/sheet?side=middle":                     {"INVALID_ARGUMENT", "choose left or right"},
-		"quill-1-starter-renewal/sheet":                                  {"INVALID_ARGUMENT", "choose one of"},
-		"quill-1-starter-renewal/sheet?options=gearbox":                  {"INVALID_ARGUMENT", "not key=value"},
-		"quill-1-rear-hub-bearing/sheet?side=left&format=doc":            {"INVALID_ARGUMENT", "allowed: pdf, html"},
-		"quill-1-rear-hub-bearing/sheet?side=left&paper=a5":              {"INVALID_ARGUMENT", "allowed: a4, letter"},
-		"quill-1-rear-hub-bearing/sheet?side=left&printed=yesterday":     {"INVALID_ARGUMENT", "yesterday"},
-		"quill-1-rear-hub-bearing/sheet?side=left&at=position:9999":      {"POSITION_NOT_PUBLISHED", "9999"},
-		"quill-1-rear-hub-bearing/sheet?side=left&colour=red":            {"INVALID_ARGUMENT", "colour"},
-		"quill-1-rear-hub-bearing/sheet?side=left&min_position=x":        {"INVALID_ARGUMENT", "min_position"},
-		"quill-1-starter-renewal/sheet?options=gearbox%3Dnone&side=left": {"INVALID_ARGUMENT", "is not for vehicle"},
+		"nope/sheet":                                                                        {"RECORD_NOT_FOUND", "procedures/nope"},
+		"quill-1-rear-hub-bearing/sheet":                                                    {"INVALID_ARGUMENT", "Answer with side=left or side=right"},
+		"quill-1-rear-hub-bearing/sheet?side=middle":                                        {"INVALID_ARGUMENT", "allowed: left, right"},
+		"quill-1-starter-renewal/sheet":                                                     {"INVALID_ARGUMENT", "Which gearbox does the vehicle have: manual or automatic? Answer with options=gearbox=VALUE"},
+		"quill-1-starter-renewal/sheet?options=gearbox":                                     {"INVALID_ARGUMENT", "write key=value"},
+		"quill-1-rear-hub-bearing/sheet?side=left&options=rear_brake%3Ddrum":                {"INVALID_ARGUMENT", "is not for this vehicle: asked for Vessary Quill 1.4, rear brake drum, but it is for Vessary Quill 1.4, rear brake disc, built up to 2019-W26"},
+		"quill-1-rear-hub-bearing/sheet?side=left&options=rear_brake%3Dnonsense":            {"INVALID_ARGUMENT", "allowed: disc, drum"},
+		"quill-1-rear-hub-bearing/sheet?side=left&options=foo%3Dbar":                        {"INVALID_ARGUMENT", "is unknown on quill-1"},
+		"quill-1-rear-hub-bearing/sheet?side=left&options=rear_brake%3Ddisc":                {"INVALID_ARGUMENT", "When was the vehicle built?"},
+		"quill-1-rear-hub-bearing/sheet?side=left&options=rear_brake%3Ddisc&built=2020-W02": {"INVALID_ARGUMENT", "built 2020-W02, but it is for"},
+		"quill-1-rear-hub-bearing/sheet?side=left&built=soon":                               {"INVALID_ARGUMENT", "write 2019-06-30"},
+		"quill-1-rear-hub-bearing/sheet?side=left&vin=123":                                  {"INVALID_ARGUMENT", "vin"},
+		"dray-2-front-discs-and-pads/sheet?options=brake_size%3Db17":                        {"INVALID_ARGUMENT", "is not for this vehicle"},
+		"quill-1-rear-hub-bearing/sheet?side=left&format=doc":                               {"INVALID_ARGUMENT", "allowed: pdf, html"},
+		"quill-1-rear-hub-bearing/sheet?side=left&paper=a5":                                 {"INVALID_ARGUMENT", "allowed: a4, letter"},
+		"quill-1-rear-hub-bearing/sheet?side=left&printed=yesterday":                        {"INVALID_ARGUMENT", "yesterday"},
+		"quill-1-rear-hub-bearing/sheet?side=left&at=position:9999":                         {"POSITION_NOT_PUBLISHED", "9999"},
+		"quill-1-rear-hub-bearing/sheet?side=left&colour=red":                               {"INVALID_ARGUMENT", "colour"},
+		"quill-1-rear-hub-bearing/sheet?side=left&min_position=x":                           {"INVALID_ARGUMENT", "min_position"},
+		"quill-1-starter-renewal/sheet?options=gearbox%3Dnone&side=left":                    {"INVALID_ARGUMENT", "allowed: manual, automatic"},
 		"Quill/sheet": {"INVALID_ARGUMENT", "Quill"},
 	} {
 		x := do(t, "GET", "/v1/procedures/"+query, "")
@@ -161,6 +178,9 @@ func TestSheetRefusals(t *testing.T) {
 	}
 	if x := do(t, "GET", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left", "", "Accept", "application/json"); x.status != http.StatusNotAcceptable {
 		t.Errorf("a sheet as JSON: %d", x.status)
+	}
+	if x := do(t, "GET", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left&format=html&options=rear_brake%3Ddisc&built=2018-W02", ""); x.status != http.StatusOK || !strings.Contains(string(x.body), "NOT FOR rear brake drum; built from 2019-W27") {
+		t.Errorf("a sheet for the right vehicle: %d", x.status)
 	}
 	if x := do(t, "GET", "/v1/procedures/quill-1-starter-renewal/sheet?options=gearbox%3Dmanual", "", browser...); x.status != http.StatusOK || !strings.HasPrefix(x.header.Get("Content-Type"), "text/html") {
 		t.Errorf("a browser gets %d %s", x.status, x.header.Get("Content-Type"))

@@ -30,9 +30,11 @@ func Refused(err error) error {
 		}
 		return e
 	case errors.As(err, &open):
-		e := fault.New(fault.InvalidArgument, "%v", open).With("record", string(open.Record)).With("for", open.For)
+		e := fault.New(fault.InvalidArgument, "%s is for %s.", open.Record, open.For).With("record", string(open.Record)).With("for", open.For)
 		for _, q := range open.Questions {
-			e.Violations = append(e.Violations, fault.Violation{Field: fieldOf(q.Key), Description: q.Text + how(q.Key)})
+			text := q.Text + how(q.Key)
+			e.Message += " " + text
+			e.Violations = append(e.Violations, fault.Violation{Field: fieldOf(q.Key), Description: text})
 		}
 		return e
 	}

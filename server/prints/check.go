@@ -13,6 +13,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/change"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // State says whether a sheet still holds.
@@ -80,7 +81,7 @@ func (p *Prints) Check(ctx context.Context, typed string) (*Check, error) {
 	}
 	snapshot := p.catalog.Shelf.At(ctx, f.head)
 	again := f.request
-	again.Position = f.head
+	again.Moment = whom.Moment{Position: f.head}
 	now, notNow := sheet.New(snapshot, again)
 	if err := snapshot.Err(); err != nil {
 		return nil, err
@@ -217,7 +218,7 @@ func (p *Prints) Prove(ctx context.Context, typed string, fromSize int64) (*Prov
 	if err != nil {
 		return nil, err
 	}
-	out := &Proved{Code: f.code.String(), Vehicle: f.request.Vehicle, Options: f.options(), Side: string(f.request.Side), Checkpoint: string(signed), Head: f.head}
+	out := &Proved{Code: f.code.String(), Vehicle: f.request.Variant.Vehicle, Options: f.options(), Side: string(f.request.Side), Checkpoint: string(signed), Head: f.head}
 	for _, u := range f.uses {
 		r, proof, err := p.notary.Prove(ctx, u.Name, u.Number, c)
 		if err != nil {

@@ -8,9 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"maps"
 	"net/url"
-	"slices"
 	"strings"
 	"time"
 
@@ -23,6 +21,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/demo"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // Prints makes and checks sheets of one library. All methods may be called from many
@@ -42,11 +41,10 @@ func New(c *catalog.Catalog, n *notary.Notary, d *desk.Desk, log *slog.Logger) *
 // Request says which sheet is wanted.
 type Request struct {
 	Procedure specdata.Name
-	Vehicle   string
-	// Options are the vehicle's, as key=value.
-	Options []string
-	Side    string
-	Moment  catalog.Moment
+	// Asked is the vehicle that the sheet is wanted for.
+	Asked  whom.Asked
+	Side   string
+	Moment catalog.Moment
 	// Printed is the day on the sheet; Base is the address of this server that readers
 	// can reach, to which the check's address is joined.
 	Printed specdata.Date
@@ -59,14 +57,6 @@ type Request struct {
 // request; that a print could not be remembered goes to the log, for whoever stands at
 // the vehicle needs the sheet.
 func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
-	where := map[string]string{}
-	for _, o := range r.Options {
-		key, value, ok := strings.Cut(o, "=")
-		if !ok || key == "" || value == "" {
-			return nil, fault.Field("options", "option %q is not key=value", clip(o))
-		}
-		where[key] = value
-	}
 	if _, err := r.Printed.Time(); err != nil {
 		return nil, fault.Field("printed", "%v", err)
 	}
@@ -79,7 +69,7 @@ func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	ask := sheet.Request{Procedure: r.Procedure.ID(), Vehicle: r.Vehicle, Where: where, Side: specdata.Side(r.Side), Printed: r.Printed, Position: position}
+	ask := sheet.Request{Procedure: r.Procedure.ID(), Asked: r.Asked, Side: specdata.Side(r.Side), Printed: r.Printed, Moment: whom.Moment{Position: position}}
 	if view.Demo(v.Message) {
 		ask.Notice = demo.Notice
 	}
@@ -88,8 +78,21 @@ func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
 		return nil, broken
 	}
 	if err != nil {
-		return nil, fault.New(fault.InvalidArgument, "%v", err).With("record", string(r.Procedure))
+		var shown *fault.Error
+		if err = catalog.Refused(err); !errors.As(err, &shown) {
+			err = fault.New(fault.InvalidArgument, "%v", err).With("record", string(r.Procedure))
+		}
+		return nil, err
 	}
+	uses := make([]specdata.Name, len(s.Uses))
+	for i, u := range s.Uses {
+		uses[i] = u.Name
+	}
+	moment, err := p.catalog.Since(ctx, position, uses)
+	if err != nil {
+		return nil, err
+	}
+	s.For = s.For.At(moment)
 	code, err := s.Code(p.notary.Origin(), rec.Revision.Leaf)
 	if err != nil {
 		return nil, err
@@ -190,8 +193,8 @@ func (p *Prints) find(ctx context.Context, typed string) (*found, error) {
 // options gives what the sheet was asked for, as key=value.
 func (f *found) options() []string {
 	var out []string
-	for _, k := range slices.Sorted(maps.Keys(f.request.Where)) {
-		out = append(out, k+"="+f.request.Where[k])
+	for _, o := range f.request.Variant.Options {
+		out = append(out, o.Key+"="+o.Value)
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package prints_test
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"log/slog"
@@ -19,7 +20,9 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/demo"
 	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // Every sheet of the demo library, of every variant and side, has a code of its own
@@ -61,10 +64,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 		}
 		for _, v := range dryrun.Variants(lib, proc) {
 			for _, side := range sides {
-				r := prints.Request{Procedure: proc.Name(), Vehicle: v.Vehicle, Side: side, Printed: "2026-11-25", Base: "http://x/", By: "piet"}
-				for _, o := range v.Options {
-					r.Options = append(r.Options, o.Key+"="+o.Value)
-				}
+				r := prints.Request{Procedure: proc.Name(), Asked: saidOf(lib, proc, v), Side: side, Printed: "2026-11-25", Base: "http://x/", By: "piet"}
 				printed, err := printer.Make(t.Context(), r)
 				if err != nil {
 					t.Fatal(err)
@@ -81,7 +81,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if c.State != prints.Current || !c.Same || c.Procedure != proc.Name() || c.Sheet.Variant != printed.Variant || c.Sheet.Side != printed.Side || len(c.Values) != len(printed.Torques) {
+				if c.State != prints.Current || !c.Same || c.Procedure != proc.Name() || c.Sheet.Variant != printed.Variant || c.Sheet.For.Lines() != printed.For.Lines() || len(c.Values) != len(printed.Torques) {
 					t.Errorf("%s: its code leads to %+v", what, c)
 				}
 				bundle, err := printer.Prove(t.Context(), printed.CheckCode, 0)
@@ -107,7 +107,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ position, leaf int64 }{{1, second.Leaf}, {2, first.Leaf}, {1, first.Leaf}, {2, second.Leaf}} {
-		sh, err := sheet.New(cat.Shelf.At(t.Context(), c.position), sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: "left", Printed: "2026-11-25", Position: c.position})
+		sh, err := sheet.New(cat.Shelf.At(t.Context(), c.position), sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: "left", Printed: "2026-11-25", Moment: whom.Moment{Position: c.position}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,4 +131,24 @@ func TestEverySheetHasItsCode(t *testing.T) {
 			t.Errorf("remembered is %s, %v", n.Body, err)
 		}
 	}
+}
+
+// saidOf is what somebody says who wants a variant of a procedure: its options, and
+// what the first clause of the procedure needs besides.
+func saidOf(lib library.Library, p *specdata.Procedure, v dryrun.Variant) whom.Asked {
+	asked := whom.Asked{Vehicle: v.Vehicle}
+	said := map[string]string{}
+	for key, values := range p.AppliesTo[0].Where {
+		said[key] = values[0]
+	}
+	for _, o := range v.Options {
+		said[o.Key] = o.Value
+	}
+	for key, value := range said {
+		asked.Known.Options = append(asked.Known.Options, key+"="+value)
+	}
+	if b := p.AppliesTo[0].Built; b != nil {
+		asked.Known.Built = cmp.Or(b.To, b.From)
+	}
+	return asked
 }

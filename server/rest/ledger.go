@@ -17,6 +17,7 @@ import (
 	"proofload/server/web"
 	"proofload/specdata"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // signedNote is the text of a checkpoint: the note, byte for byte.
@@ -40,7 +41,7 @@ var (
 )
 
 // sheetRoute is the address that prints; paper is in no .proto file.
-var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet", query: map[string]bool{"vehicle": false, "options": true, "side": false, "format": false, "paper": false, "printed": false, "at": false, "min_position": false}}
+var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet", query: map[string]bool{"vehicle": false, "vin": false, "options": true, "built": false, "side": false, "format": false, "paper": false, "printed": false, "at": false, "min_position": false}}
 
 // sheet prints a procedure, with a code that tells whether the sheet still holds. The
 // bytes are those of the command line for the same sheet.
@@ -73,7 +74,7 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	ask := prints.Request{
-		Procedure: name, Vehicle: q.Get("vehicle"), Options: q["options"], Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
+		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
 	}
 	if ask.Printed == "" {
 		ask.Printed = specdata.Date(time.Now().Format(time.DateOnly))
@@ -104,7 +105,7 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 	header["Cache-Control"] = revalidate
 	header["Vary"] = vary
 	header["Link"] = []string{"<" + s.CheckURL + `>; rel="describedby"`}
-	header[positionHeader] = h.positionText(s.Position)
+	header[positionHeader] = h.positionText(s.For.Moment().Position)
 	sendText(w, r, media, b.Bytes())
 }
 

@@ -199,7 +199,7 @@ func checkMessage(c *prints.Check, notice *pb.Notice) *pb.Check {
 		PrintPosition: c.Position, PublishTime: timestamppb.New(c.Published), PrintsTheSame: c.Same, Notice: notice,
 	}
 	if c.Sheet != nil {
-		out.Vehicle, out.Side = c.Sheet.Vehicle, c.Sheet.Side
+		out.Vehicle, out.Side, out.ForWhom = c.Sheet.For.Vehicle(), c.Sheet.For.Side(), view.ForWhom(c.Sheet.For)
 	}
 	for _, ch := range c.Changes {
 		out.Changes = append(out.Changes, &pb.CheckChange{Difference: difference(ch.Difference), Position: ch.Now.Position, Reason: ch.Now.Reason, PublishTime: timestamppb.New(ch.Now.Time)})

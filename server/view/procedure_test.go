@@ -126,10 +126,11 @@ func TestWireAndPaperSayTheSame(t *testing.T) {
 		t.Run(r.ID, func(t *testing.T) {
 			_, p := demoView(t, r.ID)
 			for _, run := range p.Runs {
-				request := sheet.Request{Procedure: r.ID, Vehicle: run.Vehicle, Where: map[string]string{}, Printed: "2026-11-25"}
+				variant := &dryrun.Variant{Vehicle: run.Vehicle}
 				for _, o := range run.Options {
-					request.Where[o.Key] = o.Values[0]
+					variant.Options = append(variant.Options, dryrun.Option{Key: o.Key, Value: o.Values[0]})
 				}
+				request := sheet.Request{Procedure: r.ID, Variant: variant, Printed: "2026-11-25"}
 				if r.Sides == "one" {
 					request.Side = specdata.SideLeft
 				}
@@ -143,6 +144,9 @@ func TestWireAndPaperSayTheSame(t *testing.T) {
 				}
 				for _, u := range paper.Torques {
 					printed = append(printed, strings.Join(append([]string{fmt.Sprint(u.Number, " ", u.Step), u.What, u.Value, u.Stage, u.Band, u.Tool}, u.Notes...), " | "))
+				}
+				if want := paper.For.OnSide(""); r.Sides == "one" && (run.ForWhom.Text != want.Text() || run.ForWhom.NotText != want.Not()) {
+					t.Errorf("for %v on the wire, %v on paper", run.ForWhom, want.Lines())
 				}
 				same(t, "torque table", wire, printed)
 				same(t, "sockets", run.Picks.Drives, paper.Drives)

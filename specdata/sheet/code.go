@@ -51,12 +51,13 @@ const (
 // index of the procedure's revision in its ledger. It fails for a sheet that was not
 // made at a position.
 func (s *Sheet) Code(origin string, leaf int64) (Code, error) {
-	if s.Position < 1 || s.Position > largest || leaf < 0 || leaf > largest {
-		return Code{}, fmt.Errorf("sheet of %s at position %d, leaf %d has no code; only what a library published has one", s.Procedure, s.Position, leaf)
+	position := s.For.Moment().Position
+	if position < 1 || position > largest || leaf < 0 || leaf > largest {
+		return Code{}, fmt.Errorf("sheet of %s at position %d, leaf %d has no code; only what a library published has one", s.Procedure, position, leaf)
 	}
-	c := Code{Position: s.Position, Leaf: leaf}
+	c := Code{Position: position, Leaf: leaf}
 	h := sha256.New()
-	fmt.Fprintf(h, "proofload sheet 1\nlibrary %s\nposition %d\nleaf %d\nprocedure %s\nvariant %s\nside %s\n", origin, s.Position, leaf, s.Procedure, s.Variant, s.Side)
+	fmt.Fprintf(h, "proofload sheet 1\nlibrary %s\nposition %d\nleaf %d\nprocedure %s\nvariant %s\nside %s\n", origin, position, leaf, s.Procedure, s.Variant, s.For.Side())
 	for _, u := range s.Uses {
 		fmt.Fprintf(h, "%s %s\n", u.Name, u.Hash)
 	}

@@ -13,6 +13,7 @@ import (
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 func coded(t testing.TB, position, leaf int64) (*sheet.Sheet, sheet.Code) {
@@ -21,7 +22,7 @@ func coded(t testing.TB, position, leaf int64) (*sheet.Sheet, sheet.Code) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := sheet.New(lib, sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Position: position})
+	s, err := sheet.New(lib, sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Moment: whom.Moment{Position: position}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,8 +101,8 @@ func TestCodeCommits(t *testing.T) {
 	}
 	const origin = "workshop.example/demo"
 	for name, edit := range map[string]func(*sheet.Sheet){
-		"position": func(s *sheet.Sheet) { s.Position = 8 }, "procedure": func(s *sheet.Sheet) { s.Procedure += "x" }, "variant": func(s *sheet.Sheet) { s.Variant = "quill-2" },
-		"side": func(s *sheet.Sheet) { s.Side = "right" }, "a record less": func(s *sheet.Sheet) { s.Uses = s.Uses[1:] }, "a hash": func(s *sheet.Sheet) { s.Uses[3].Hash = s.Uses[2].Hash },
+		"position": func(s *sheet.Sheet) { s.For = s.For.At(whom.Moment{Position: 8}) }, "procedure": func(s *sheet.Sheet) { s.Procedure += "x" }, "variant": func(s *sheet.Sheet) { s.Variant = "quill-2" },
+		"side": func(s *sheet.Sheet) { s.For = s.For.OnSide("right") }, "a record less": func(s *sheet.Sheet) { s.Uses = s.Uses[1:] }, "a hash": func(s *sheet.Sheet) { s.Uses[3].Hash = s.Uses[2].Hash },
 	} {
 		if again(edit, origin, 83) == c {
 			t.Errorf("another %s has the same code", name)
@@ -113,7 +114,7 @@ func TestCodeCommits(t *testing.T) {
 	if again(func(s *sheet.Sheet) { s.Printed, s.Notice, s.CheckURL = "2027-01-01", "", "x" }, origin, 83) != c {
 		t.Error("printing the same sheet another day gives another code")
 	}
-	s.Position = 0
+	s.For = s.For.At(whom.Moment{})
 	if _, err := s.Code(origin, 83); err == nil || !strings.Contains(err.Error(), "only what a library published") {
 		t.Errorf("sheet of a folder: %v", err)
 	}
@@ -188,7 +189,7 @@ func FuzzParseCode(f *testing.F) {
 func TestCodeNumbers(t *testing.T) {
 	s, _ := coded(t, 1, 0)
 	rapid.Check(t, func(t *rapid.T) {
-		s.Position = rapid.Int64Range(1, 1<<36-1).Draw(t, "position")
+		s.For = s.For.At(whom.Moment{Position: rapid.Int64Range(1, 1<<36-1).Draw(t, "position")})
 		leaf := rapid.Int64Range(0, 1<<36-1).Draw(t, "leaf")
 		c, err := s.Code("a", leaf)
 		if err != nil {

@@ -11,6 +11,8 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/boombuler/barcode"
 	"github.com/boombuler/barcode/qr"
+
+	"proofload/specdata/whom"
 )
 
 // Paper is a size of paper.
@@ -31,7 +33,6 @@ func (s *Sheet) PDF(w io.Writer, paper Paper) error {
 	f := fpdf.New("P", "mm", strings.ToUpper(string(paper[:1]))+string(paper[1:]), "")
 	p := &printer{f: f, to: f.UnicodeTranslatorFromDescriptor("cp1252")}
 	f.SetMargins(12, 12, 12)
-	f.SetAutoPageBreak(true, 16)
 	f.SetTitle(s.Title, true)
 	f.SetCreator("proofload", true)
 	f.SetCatalogSort(true)
@@ -43,14 +44,17 @@ func (s *Sheet) PDF(w io.Writer, paper Paper) error {
 	}
 	f.SetCreationDate(day)
 	f.SetModificationDate(day)
-	f.SetFooterFunc(func() {
-		f.SetY(-12)
-		p.font("", 8)
-		f.CellFormat(0, 4, p.to(fmt.Sprintf("%s · %s · printed %s · page %d", s.Procedure, s.Vehicle, s.Printed, f.PageNo())), "", 0, "C", false, 0, "")
-	})
-	f.AddPage()
-	p.width, _ = f.GetPageSize()
+	f.AliasNbPages("")
+	p.width, p.high = f.GetPageSize()
 	p.width -= 24
+	p.font("", footSize)
+	for _, line := range s.Foot() {
+		p.foot = append(p.foot, f.SplitText(p.to(line), p.width)...)
+	}
+	p.margin = float64(len(p.foot)+1)*footLine + 8
+	f.SetAutoPageBreak(true, p.margin)
+	f.SetFooterFunc(p.footer)
+	f.AddPage()
 	p.sheet(s)
 	return f.Output(w)
 }
@@ -60,6 +64,34 @@ type printer struct {
 	f     *fpdf.Fpdf
 	to    func(string) string
 	width float64
+	high  float64
+	// foot is what stands at the foot of every page, margin the room for it.
+	foot   []string
+	margin float64
+}
+
+const footSize, footLine = 7, 3.2
+
+// Foot says at the foot of every page what the page is for, so that a page that got
+// loose from its sheet is not taken for another's.
+func (s *Sheet) Foot() []string {
+	lines := s.For.Lines()
+	record := []string{string(s.Procedure)}
+	for _, w := range []string{s.For.Moment().Short(), s.CheckCode} {
+		if w != "" {
+			record = append(record, w)
+		}
+	}
+	return []string{lines[0], lines[1], strings.Join(append(record, "printed "+string(s.Printed)), " · ")}
+}
+
+func (p *printer) footer() {
+	p.f.SetY(-p.margin + 4)
+	p.font("", footSize)
+	for _, line := range p.foot {
+		p.f.CellFormat(0, footLine, line, "", 2, "C", false, 0, "")
+	}
+	p.f.CellFormat(0, footLine, fmt.Sprintf("page %d of {nb}", p.f.PageNo()), "", 0, "C", false, 0, "")
 }
 
 func (p *printer) font(style string, size float64) { p.f.SetFont("Helvetica", style, size) }
@@ -82,8 +114,7 @@ func (p *printer) heading(s string) {
 
 // room starts a new page when less than h millimetres are left.
 func (p *printer) room(h float64) {
-	_, high := p.f.GetPageSize()
-	if p.f.GetY()+h > high-16 {
+	if p.f.GetY()+h > p.high-p.margin {
 		p.f.AddPage()
 	}
 }
@@ -107,18 +138,11 @@ func (p *printer) caution(c Caution) {
 
 func (p *printer) sheet(s *Sheet) {
 	p.text("B", 17, s.Title)
-	vehicle := s.Vehicle
-	switch s.Side {
-	case "":
-	case "both":
-		vehicle += ", both sides"
-	default:
-		vehicle += ", " + s.Side + " side"
-	}
-	p.text("B", 11, vehicle)
+	p.old(s.For.Moment())
+	p.forWhom(s.For)
 	record := string(s.Procedure)
-	if s.Position > 0 {
-		record += fmt.Sprintf(", position %d", s.Position)
+	if m := s.For.Moment().Short(); m != "" {
+		record += ", " + m
 	}
 	p.text("", 9, record+", printed "+string(s.Printed)+"; "+s.Proved)
 	if s.Hash != "" {
@@ -147,6 +171,40 @@ func (p *printer) sheet(s *Sheet) {
 	}
 	p.heading("Signed")
 	p.signed()
+}
+
+// old prints white on black that the values are of an old moment, and what they are now.
+func (p *printer) old(m whom.Moment) {
+	if !m.Old() {
+		return
+	}
+	p.f.Ln(1)
+	p.f.SetFillColor(17, 17, 17)
+	p.f.SetTextColor(255, 255, 255)
+	p.font("B", 12)
+	p.f.MultiCell(p.width, 6, p.to(m.Banner()), "", "L", true)
+	p.font("", 9.5)
+	for _, c := range m.Changed {
+		p.f.MultiCell(p.width, 4.8, p.to(c), "", "L", true)
+	}
+	p.f.SetTextColor(0, 0, 0)
+	p.f.Ln(1.5)
+}
+
+// forWhom prints the box under the title that says what the sheet is for.
+func (p *printer) forWhom(f whom.For) {
+	y := p.f.GetY() + 1
+	p.f.SetXY(15, y+1.5)
+	p.f.SetLeftMargin(15)
+	p.font("B", 12)
+	p.f.MultiCell(p.width-6, 5.6, p.to(f.Lines()[0]), "", "L", false)
+	p.font("B", 9.5)
+	p.f.MultiCell(p.width-6, 4.6, p.to(f.Lines()[1]), "", "L", false)
+	p.f.SetLeftMargin(12)
+	p.f.SetLineWidth(0.6)
+	p.f.Rect(12, y, p.width, p.f.GetY()-y+1.5, "D")
+	p.f.SetLineWidth(0.2)
+	p.f.SetXY(12, p.f.GetY()+3)
 }
 
 // check prints the code that tells whether the sheet still holds.
@@ -237,8 +295,7 @@ func (p *printer) row(cells [][]string) {
 		}
 		height = max(height, h)
 	}
-	_, high := p.f.GetPageSize()
-	if p.f.GetY()+height > high-16 {
+	if p.f.GetY()+height > p.high-p.margin {
 		p.f.AddPage()
 		p.tableHead()
 	}

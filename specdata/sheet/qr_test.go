@@ -17,6 +17,7 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // The image on paper and on the screen is a QR code that another program's decoder
@@ -24,7 +25,7 @@ import (
 func TestQRCodeIsReadByAnother(t *testing.T) {
 	const link = "https://torque.workshop.example/checks/PL-HGGG-G0HG-GGG0-W9JG-Q03R-W16V"
 	s, err := sheet.New(demoLibrary(t), sheet.Request{
-		Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Position: 1, CheckCode: "PL-HGGG-G0HG-GGG0-W9JG-Q03R-W16V", CheckURL: link,
+		Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Moment: whom.Moment{Position: 1}, CheckCode: "PL-HGGG-G0HG-GGG0-W9JG-Q03R-W16V", CheckURL: link,
 	})
 	if err != nil {
 		t.Fatal(err)

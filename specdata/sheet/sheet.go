@@ -11,6 +11,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
@@ -18,11 +19,9 @@ import (
 type Sheet struct {
 	Title     string
 	Procedure specdata.Name
-	Vehicle   string
-	// Side is left, right, both or "".
-	Side string
-	// Position is the position of the library the values were read at, 0 for a folder.
-	Position int64
+	// For is what the sheet is for: vehicle, options, builds, side and moment. It stands
+	// under the title and at the foot of every page.
+	For whom.For
 	// Hash is the SHA-256 of the procedure's canonical document.
 	Hash string
 	// Printed is the day of printing.
@@ -81,21 +80,24 @@ const standing = "Compare with the vehicle maker's information for this exact ve
 // Request says which sheet is wanted.
 type Request struct {
 	Procedure string
-	// Vehicle is an id; it may be absent where the procedure is for one vehicle.
-	Vehicle string
-	// Where gives a value for each option that the procedure asks about.
-	Where map[string]string
+	// Asked is the vehicle that somebody asks for.
+	Asked whom.Asked
+	// Variant is the one that an earlier sheet was made for; where it is given, Asked
+	// is not looked at.
+	Variant *dryrun.Variant
 	// Side is left or right where the reader picks one.
-	Side     specdata.Side
-	Printed  specdata.Date
-	Position int64
+	Side    specdata.Side
+	Printed specdata.Date
+	// Moment is what the library is of.
+	Moment whom.Moment
 	// Notice is added to the standing caution, such as that the library is a demo.
 	Notice              string
 	CheckCode, CheckURL string
 }
 
-// New works a sheet out. The errors say what must still be chosen, with the
-// choices, or what the dry run finds: a procedure that does not close is not printed.
+// New works a sheet out. The errors are those of whom.One and whom.SideOf where the
+// procedure is not for what was asked or more must be known, and else say what the dry
+// run finds: a procedure that does not close is not printed.
 func New(l library.Library, r Request) (*Sheet, error) {
 	e := l.Get(specdata.NewName(specdata.KindProcedure, r.Procedure))
 	if e == nil {
@@ -105,11 +107,11 @@ func New(l library.Library, r Request) (*Sheet, error) {
 	if !ok {
 		return nil, fmt.Errorf("record %q is not a procedure", r.Procedure)
 	}
-	v, err := choose(l, p, r)
+	v, err := variant(l, p, r)
 	if err != nil {
 		return nil, err
 	}
-	side, err := sideOf(p, r.Side)
+	side, err := whom.SideOf(l, p, string(r.Side))
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +120,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 		return nil, fmt.Errorf("procedure %s does not pass its dry run and is not printed: %s", p.ID, o.Problems[0].Message())
 	}
 	s := &Sheet{
-		Title: p.Title, Procedure: p.Name(), Vehicle: vehicleWords(l, v), Side: side, Position: r.Position, Hash: e.Hash,
+		Title: p.Title, Procedure: p.Name(), For: whom.Of(l, p.AppliesTo).Variant(v.Vehicle, options(v)).OnSide(side).At(r.Moment), Hash: e.Hash,
 		Printed: r.Printed, CheckCode: r.CheckCode, CheckURL: r.CheckURL, Notice: strings.TrimSpace(standing + " " + upperFirst(r.Notice)),
 		Proved: "not proved on a vehicle", Cautions: cautions(p.Cautions),
 	}
@@ -137,57 +139,25 @@ func New(l library.Library, r Request) (*Sheet, error) {
 	return s, l.Err()
 }
 
-// choose finds the one variant asked for, or says what must still be chosen.
-func choose(l library.Library, p *specdata.Procedure, r Request) (dryrun.Variant, error) {
-	var left []dryrun.Variant
+// variant returns the one variant that the request is for.
+func variant(l library.Library, p *specdata.Procedure, r Request) (dryrun.Variant, error) {
+	if r.Variant == nil {
+		return whom.One(l, p, r.Asked)
+	}
 	for _, v := range dryrun.Variants(l, p) {
-		fits := r.Vehicle == "" || v.Vehicle == r.Vehicle
-		for _, o := range v.Options {
-			if want, ok := r.Where[o.Key]; ok && want != o.Value {
-				fits = false
-			}
-		}
-		if fits {
-			left = append(left, v)
+		if v.String() == r.Variant.String() {
+			return v, nil
 		}
 	}
-	var names []string
-	for _, v := range left {
-		names = append(names, v.String())
-	}
-	switch len(left) {
-	case 1:
-		return left[0], nil
-	case 0:
-		for _, v := range dryrun.Variants(l, p) {
-			names = append(names, v.String())
-		}
-		return dryrun.Variant{}, fmt.Errorf("procedure %s is not for vehicle %q with these options; it is for: %s", p.ID, r.Vehicle, strings.Join(names, "; "))
-	}
-	return dryrun.Variant{}, fmt.Errorf("procedure %s is for several variants; choose one of: %s", p.ID, strings.Join(names, "; "))
+	return dryrun.Variant{}, fmt.Errorf("procedure %s has no variant %s any more", p.ID, r.Variant)
 }
 
-func sideOf(p *specdata.Procedure, side specdata.Side) (string, error) {
-	switch {
-	case p.Sides == "one" && side != specdata.SideLeft && side != specdata.SideRight:
-		return "", fmt.Errorf("procedure %s is done on one side; choose left or right", p.ID)
-	case p.Sides != "one" && side != "":
-		return "", fmt.Errorf("procedure %s takes no side; it is done on %s", p.ID, map[string]string{"both": "both sides", "none": "the whole vehicle"}[p.Sides])
-	case p.Sides == "both":
-		return "both", nil
-	}
-	return string(side), nil
-}
-
-func vehicleWords(l library.Library, v dryrun.Variant) string {
-	name := v.Vehicle
-	if vehicle := library.Vehicle(l, v.Vehicle); vehicle != nil {
-		name = vehicle.Title
-	}
+func options(v dryrun.Variant) map[string]string {
+	out := make(map[string]string, len(v.Options))
 	for _, o := range v.Options {
-		name += ", " + strings.ReplaceAll(o.Key, "_", " ") + " " + o.Value
+		out[o.Key] = o.Value
 	}
-	return name
+	return out
 }
 
 func cautions(cs []specdata.Caution) []Caution {

@@ -13,6 +13,7 @@ import (
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 var update = flag.Bool("update", false, "write the golden files")
@@ -55,10 +56,7 @@ func TestEveryProcedurePrints(t *testing.T) {
 }
 
 func request(p *specdata.Procedure, v dryrun.Variant) sheet.Request {
-	r := sheet.Request{Procedure: p.ID, Vehicle: v.Vehicle, Where: map[string]string{}, Printed: "2026-11-25", Notice: demo.Notice}
-	for _, o := range v.Options {
-		r.Where[o.Key] = o.Value
-	}
+	r := sheet.Request{Procedure: p.ID, Variant: &v, Printed: "2026-11-25", Notice: demo.Notice}
 	if p.Sides == "one" {
 		r.Side = specdata.SideLeft
 	}
@@ -67,7 +65,7 @@ func request(p *specdata.Procedure, v dryrun.Variant) sheet.Request {
 
 func TestGoldenHTML(t *testing.T) {
 	s, err := sheet.New(demoLibrary(t), sheet.Request{
-		Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Position: 1,
+		Procedure: "quill-1-rear-hub-bearing", Side: specdata.SideLeft, Printed: "2026-11-25", Moment: whom.Moment{Position: 1},
 		CheckCode: "PL-TEST-CODE", CheckURL: "http://127.0.0.1:7450/v1/checks/PL-TEST-CODE", Notice: demo.Notice,
 	})
 	if err != nil {
@@ -100,8 +98,8 @@ func TestRefusals(t *testing.T) {
 		want string
 	}{
 		{"unknown procedure", sheet.Request{Procedure: "nope"}, `procedure "nope" is not in the library`},
-		{"side not chosen", sheet.Request{Procedure: "quill-1-rear-hub-bearing"}, "choose left or right"},
-		{"other vehicle", sheet.Request{Procedure: "quill-1-rear-hub-bearing", Vehicle: "dray-2", Side: "left"}, "is not for vehicle"},
+		{"side not chosen", sheet.Request{Procedure: "quill-1-rear-hub-bearing"}, "left or right?"},
+		{"other vehicle", sheet.Request{Procedure: "quill-1-rear-hub-bearing", Asked: whom.Asked{Vehicle: "dray-2"}, Side: "left"}, "is not for this vehicle"},
 		{"side where there is none", sheet.Request{Procedure: "pell-1-cylinder-head-refit", Side: "left"}, "takes no side"},
 	}
 	for _, c := range cases {

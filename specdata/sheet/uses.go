@@ -8,6 +8,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 )
 
 // usesOf lists what a sheet rests on: the procedure, the vehicle, and whatever these
@@ -59,31 +60,28 @@ func Find(l library.Library, c Code, origin, procedure string) (r Request, ok bo
 	for _, v := range dryrun.Variants(l, p) {
 		uses := usesOf(l, e, v.Vehicle)
 		for _, asked := range sides {
-			side, err := sideOf(p, asked)
+			side, err := whom.SideOf(l, p, string(asked))
 			if err != nil {
 				continue
 			}
-			s := &Sheet{Procedure: p.Name(), Variant: v.String(), Side: side, Position: c.Position, Uses: uses}
+			m := whom.Moment{Position: c.Position}
+			s := &Sheet{Procedure: p.Name(), Variant: v.String(), For: whom.For{}.OnSide(side).At(m), Uses: uses}
 			if got, err := s.Code(origin, c.Leaf); err != nil || got != c {
 				continue
 			}
-			r = Request{Procedure: p.ID, Vehicle: v.Vehicle, Where: map[string]string{}, Side: asked, Position: c.Position, CheckCode: c.String()}
-			for _, o := range v.Options {
-				r.Where[o.Key] = o.Value
-			}
-			return r, true
+			return Request{Procedure: p.ID, Variant: &v, Side: asked, Moment: m, CheckCode: c.String()}, true
 		}
 	}
 	return r, false
 }
 
-// Uses lists what the sheet of a request rests on, in order of name.
+// Uses lists what the sheet of a request that Find gave rests on, in order of name.
 func Uses(l library.Library, r Request) []Used {
 	e := l.Get(specdata.NewName(specdata.KindProcedure, r.Procedure))
-	if e == nil {
+	if e == nil || r.Variant == nil {
 		return nil
 	}
-	return usesOf(l, e, r.Vehicle)
+	return usesOf(l, e, r.Variant.Vehicle)
 }
 
 // SaysTheSame reports whether two sheets are the same in every line but for when and
@@ -91,7 +89,7 @@ func Uses(l library.Library, r Request) []Used {
 func (s *Sheet) SaysTheSame(o *Sheet) bool {
 	a, b := *s, *o
 	for _, x := range []*Sheet{&a, &b} {
-		x.Position, x.Printed, x.CheckCode, x.CheckURL, x.Notice, x.Uses = 0, "", "", "", "", nil
+		x.For, x.Printed, x.CheckCode, x.CheckURL, x.Notice, x.Uses = whom.For{}, "", "", "", "", nil
 	}
-	return reflect.DeepEqual(a, b)
+	return s.For.Lines() == o.For.Lines() && reflect.DeepEqual(a, b)
 }

@@ -12,16 +12,19 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
 func runCommand() *command {
 	return &command{
 		name: "run", args: "PROCEDURE", summary: "execute a procedure on its assemblies and say what is off, loose or open after each step",
-		examples: []string{"proofload run quill-1-rear-hub-bearing", "proofload run procedures/dray-2-front-discs-and-pads --quiet"},
+		examples: []string{"proofload run quill-1-rear-hub-bearing", "proofload run brindle-3-rear-axle-cover-reseal --option axle=open", "proofload run procedures/dray-2-front-discs-and-pads --quiet"},
 		notes:    []string{"Exit codes: 0 the procedure closes for every variant, 1 it does not, 2 wrong command line, 3 could not run."},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
+			asked := askedFlags(fs)
+			side := fs.String("side", "", "left or right, where the procedure is done on one side")
 			quiet := fs.Bool("quiet", false, "only what does not close, without the timeline")
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
@@ -35,9 +38,23 @@ func runCommand() *command {
 				if err != nil {
 					return err
 				}
-				r := dryrun.Run(lib, p)
-				if !*quiet {
-					for _, o := range r.Outcomes {
+				if asked.Known.Side = *side; *side != "" {
+					if _, err := whom.SideOf(lib, p, *side); err != nil {
+						return wanted(err)
+					}
+				}
+				variants, err := whom.Pick(lib, p, *asked)
+				if err != nil {
+					return wanted(err)
+				}
+				r := &dryrun.Result{Procedure: p}
+				for _, v := range variants {
+					o := dryrun.RunVariant(lib, p, v)
+					r.Outcomes = append(r.Outcomes, o)
+					fmt.Fprintf(e.stdout, "%s\n", p.Title)
+					writeFor(e.stdout, forVariant(lib, p, v, *side))
+					fmt.Fprintln(e.stdout)
+					if !*quiet {
 						timeline(e.stdout, lib, p, o)
 					}
 				}
@@ -45,6 +62,19 @@ func runCommand() *command {
 			}
 		},
 	}
+}
+
+// forVariant says what a run of a variant is for. Of a procedure that is done on one
+// side without one chosen, it holds for either.
+func forVariant(lib library.Library, p *specdata.Procedure, v dryrun.Variant, side string) whom.For {
+	options := map[string]string{}
+	for _, o := range v.Options {
+		options[o.Key] = o.Value
+	}
+	if p.Sides == "both" {
+		side = "both"
+	}
+	return whom.Of(lib, p.AppliesTo).Variant(v.Vehicle, options).OnSide(side)
 }
 
 func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, error) {
@@ -56,7 +86,6 @@ func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, erro
 }
 
 func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
-	fmt.Fprintf(w, "%s, for %s\n\n", p.Title, o.Variant)
 	for i, m := range o.Timeline {
 		side := ""
 		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {

@@ -22,15 +22,16 @@ func sheetCommand() *command {
 		name: "sheet", args: "PROCEDURE", summary: "print a procedure: torques in order of use, pick lists, cautions, room to initial",
 		examples: []string{
 			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf",
+			"proofload sheet quill-1-rear-hub-bearing --side left --option rear_brake=disc --built 2018-W10 -o hub.pdf   # refused where it is not for that vehicle",
 			"proofload sheet dray-2-front-discs-and-pads --paper letter -o discs.pdf",
 			"proofload sheet pell-1-cylinder-head-refit -o head.html",
 			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --library http://127.0.0.1:7450   # with a code that tells whether it still holds",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
-			vehicle := fs.String("vehicle", "", "the vehicle's `ID`, where the procedure is for several")
+			asked := askedFlags(fs)
 			side := fs.String("side", "", "left or right, where the procedure is done on one side")
-			where := fs.StringSlice("option", nil, "an option of the vehicle as `KEY=VALUE`, where the procedure asks; repeatable")
+			at := fs.String("at", "", "an older `MOMENT` of a server's library: position:N, time:RFC3339 or release:NAME")
 			paper := fs.String("paper", string(sheet.A4), "A4 or letter, for PDF")
 			out := fs.StringP("output", "o", "", "`FILE` to write, ending in .pdf or .html")
 			date := fs.String("date", "", "the day printed on the sheet, today if absent")
@@ -42,14 +43,6 @@ func sheetCommand() *command {
 				if ext != ".pdf" && ext != ".html" {
 					return usagef("sheet needs -o FILE ending in .pdf or .html, found %q", *out)
 				}
-				options := map[string]string{}
-				for _, o := range *where {
-					k, v, ok := strings.Cut(o, "=")
-					if !ok {
-						return usagef("option %q is not KEY=VALUE", o)
-					}
-					options[k] = v
-				}
 				printed := specdata.Date(*date)
 				if printed == "" {
 					printed = specdata.Date(time.Now().Format(time.DateOnly))
@@ -58,8 +51,11 @@ func sheetCommand() *command {
 					return usagef("%v", err)
 				}
 				if isURL(*from) {
-					query := url.Values{"format": {ext[1:]}, "paper": {*paper}, "options": *where, "printed": {string(printed)}, "vehicle": {*vehicle}, "side": {*side}}
+					query := url.Values{"format": {ext[1:]}, "paper": {*paper}, "options": asked.Known.Options, "built": {asked.Known.Built}, "printed": {string(printed)}, "vehicle": {asked.Vehicle}, "vin": {asked.VIN}, "side": {*side}, "at": {*at}}
 					return sheetOfServer(ctx, e, *from, args[0], query, *out)
+				}
+				if *at != "" {
+					return usagef("flag --at: a folder has no older moments; name a server with --library http://…")
 				}
 				lib, err := openLibrary(ctx, e, *from)
 				if err != nil {
@@ -69,9 +65,9 @@ func sheetCommand() *command {
 				if err != nil {
 					return err
 				}
-				s, err := sheet.New(lib, sheet.Request{Procedure: p.ID, Vehicle: *vehicle, Where: options, Side: specdata.Side(*side), Printed: printed})
-				if err != nil {
-					return usagef("%v", err)
+				s, err := sheet.New(lib, sheet.Request{Procedure: p.ID, Asked: *asked, Side: specdata.Side(*side), Printed: printed})
+				if err = wanted(err); err != nil {
+					return err
 				}
 				var b bytes.Buffer
 				if ext == ".pdf" {
@@ -86,6 +82,7 @@ func sheetCommand() *command {
 					return fmt.Errorf("sheet %s cannot be written: %w", *out, reason(err))
 				}
 				fmt.Fprintf(e.stdout, "%s: %d tightenings, %d steps\n", *out, len(s.Torques), len(s.Steps))
+				writeFor(e.stdout, s.For)
 				return nil
 			}
 		},

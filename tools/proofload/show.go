@@ -6,12 +6,14 @@ import (
 	"io"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/pflag"
 
 	"proofload/specdata"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
@@ -24,6 +26,7 @@ func showCommand() *command {
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
+			at := fs.String("at", "", "an older `MOMENT` of a server's library: position:N, time:RFC3339 or release:NAME")
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("show takes the name of one record, found %d arguments", len(args))
@@ -31,6 +34,9 @@ func showCommand() *command {
 				f, err := discover(e, *from)
 				if err != nil {
 					return err
+				}
+				if *at != "" {
+					return showOld(ctx, e, f, args[0], *at)
 				}
 				lib, findings, err := f.load(ctx)
 				if err != nil {
@@ -49,6 +55,45 @@ func showCommand() *command {
 			}
 		},
 	}
+}
+
+// showOld shows a record as a server's library had it, with what it is now.
+func showOld(ctx context.Context, e *env, f *folder, name, at string) error {
+	if f.server == nil {
+		return usagef("flag --at: a folder has no older moments; name a server with --library http://…")
+	}
+	old, position, err := f.server.loadAt(ctx, at)
+	if err != nil {
+		return err
+	}
+	entry, err := lookUp(old, name)
+	if err != nil {
+		return err
+	}
+	now, newest, err := f.server.loadAt(ctx, "")
+	if err != nil {
+		return err
+	}
+	var m whom.Moment
+	if m.Position, err = strconv.ParseInt(position, 10, 64); err != nil {
+		return fmt.Errorf("library %s names no position: %q", f.server.base, position)
+	}
+	if m.Newest, err = strconv.ParseInt(newest, 10, 64); err != nil {
+		return fmt.Errorf("library %s names no position: %q", f.server.base, newest)
+	}
+	title := fmt.Sprintf("%s (%s)", entry.Record.Header().Title, entry.Name())
+	switch today := now.Get(entry.Name()); {
+	case today == nil:
+		m.Changed = []string{title + " is withdrawn"}
+	case today.Hash != entry.Hash:
+		m.Changed = []string{title + " has changed"}
+		if f, ok := today.Record.(*specdata.Fastener); ok {
+			m.Changed[0] = title + " is now " + wording.Tightening(f.Tightening)
+		}
+	}
+	s := shown{w: e.stdout, lib: old, moment: m}
+	s.record(entry)
+	return nil
 }
 
 // lookUp finds a record by its name or by an id that only one record has.
@@ -84,6 +129,8 @@ func lookUp(lib *library.Memory, name string) (*library.Entry, error) {
 type shown struct {
 	w   io.Writer
 	lib library.Library
+	// moment is what the library is of.
+	moment whom.Moment
 }
 
 // row prints a name and a text, and nothing where there is no text.
@@ -96,6 +143,7 @@ func (s *shown) row(name, text string) {
 func (s *shown) record(e *library.Entry) {
 	h := e.Record.Header()
 	fmt.Fprintf(s.w, "%s (%s)\n", h.Title, e.Name())
+	writeMoment(s.w, s.moment)
 	switch r := e.Record.(type) {
 	case *specdata.Fastener:
 		s.fastener(r)
@@ -127,14 +175,9 @@ func (s *shown) record(e *library.Entry) {
 	fmt.Fprintf(s.w, "\n%s", disclaimer)
 }
 
+// applies prints what the record is for, before anything of it.
 func (s *shown) applies(as []specdata.Applies) {
-	for i := range as {
-		title := as[i].Vehicle
-		if v := library.Vehicle(s.lib, title); v != nil {
-			title = v.Title
-		}
-		s.row("fits", wording.Applies(title, &as[i]))
-	}
+	writeFor(s.w, whom.Of(s.lib, as))
 }
 
 func (s *shown) fastener(f *specdata.Fastener) {

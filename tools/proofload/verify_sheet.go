@@ -13,8 +13,10 @@ import (
 	"proofload/server/ledger"
 	"proofload/specdata"
 	"proofload/specdata/document"
+	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/sheet"
+	"proofload/specdata/whom"
 )
 
 // bundle is the answer of /v1/checks/CODE/proof.
@@ -103,11 +105,12 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 	if err != nil {
 		return refuted(e, "%v", err)
 	}
-	r := sheet.Request{Procedure: specdata.Name(procedure.Name).ID(), Vehicle: b.Vehicle, Where: map[string]string{}, Side: specdata.Side(b.Side), Position: code.Position}
+	variant := &dryrun.Variant{Vehicle: b.Vehicle}
 	for _, o := range b.Options {
 		key, value, _ := strings.Cut(o, "=")
-		r.Where[key] = value
+		variant.Options = append(variant.Options, dryrun.Option{Key: key, Value: value})
 	}
+	r := sheet.Request{Procedure: specdata.Name(procedure.Name).ID(), Variant: variant, Side: specdata.Side(b.Side), Moment: whom.Moment{Position: code.Position}}
 	s, err := sheet.New(lib, r)
 	if err != nil {
 		return refuted(e, "the sheet cannot be made from the bundle: %v", err)
@@ -124,7 +127,7 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 			return refuted(e, "sheet %s was not made from %s: %s then had another document, or is not on the sheet", code, file, doc.Record.Name())
 		}
 	}
-	fmt.Fprintf(e.stdout, "proved: %s is a sheet of %s as of position %d: %s, %s%s\nThe paper must say:\n", code, c.Origin, code.Position, s.Title, s.Vehicle, sideWords(s.Side))
+	fmt.Fprintf(e.stdout, "proved: %s is a sheet of %s as of position %d: %s\nThe paper must say:\n  %s\n  %s\n", code, c.Origin, code.Position, s.Title, s.For.Lines()[0], s.For.Lines()[1])
 	for _, row := range s.Torques {
 		line := fmt.Sprintf("  %d. step %d, %s: %s", row.Number, row.Step, row.What, row.Value)
 		if row.Stage != "" {
@@ -137,14 +140,4 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 	}
 	fmt.Fprint(e.stdout, "Whether it still holds only the library can tell.\n"+disclaimer)
 	return nil
-}
-
-func sideWords(side string) string {
-	switch side {
-	case "":
-		return ""
-	case "both":
-		return ", both sides"
-	}
-	return ", " + side + " side"
 }

@@ -333,7 +333,7 @@ func TestVerifySheet(t *testing.T) {
 		t.Error("the command line and the server print another sheet")
 	}
 	demand(t, exitClean, "does it still hold?", "sheet", "procedures/quill-1-rear-hub-bearing", "--side", "left", "-o", filepath.Join(w.dir, "hub.pdf"), "--library", w.address)
-	demand(t, exitBroken, "choose left or right", "sheet", "quill-1-rear-hub-bearing", "-o", paper, "--library", w.address)
+	demand(t, exitBroken, "side=left or side=right", "sheet", "quill-1-rear-hub-bearing", "-o", paper, "--library", w.address)
 	code := regexp.MustCompile(`PL(-[0-9A-Z]{4}){3,7}`).FindString(string(read(t, paper)))
 	nut := w.save(t, "nut.json", "/v1/"+string(hubNut)+"/document")
 	w.change(t, 250)
@@ -341,7 +341,7 @@ func TestVerifySheet(t *testing.T) {
 	size := regexp.MustCompile(`(?m)^\d+$`).FindString(string(read(t, kept)))
 	bundle := w.save(t, "bundle.json", "/v1/checks/"+url.PathEscape(code)+"/proof?from_size="+size)
 
-	said := demand(t, exitClean, "as of position 1: Rear hub bearing, one side, Vessary Quill 1.4, left side", "verify", code, nut, "--proof", bundle, "--checkpoint", kept)
+	said := demand(t, exitClean, "as of position 1: Rear hub bearing, one side\nThe paper must say:\n  FOR Vessary Quill 1.4, rear brake disc, built up to 2019-W26, left side", "verify", code, nut, "--proof", bundle, "--checkpoint", kept)
 	for _, want := range []string{"Stub-axle collar nut: 240 N·m (177 lbf·ft), accept 216 to 264 N·m", "Wheel nut (4): 110 N·m (81 lbf·ft)", "Whether it still holds only the library can tell", "vehicle maker"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("it does not say %q:\n%s", want, said)

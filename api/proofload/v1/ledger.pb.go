@@ -694,7 +694,9 @@ type Check struct {
 	// True where a sheet printed now would say the same, word for word.
 	PrintsTheSame bool `protobuf:"varint,12,opt,name=prints_the_same,json=printsTheSame,proto3" json:"prints_the_same,omitempty"`
 	// What must be shown with it.
-	Notice        *Notice `protobuf:"bytes,13,opt,name=notice,proto3" json:"notice,omitempty"`
+	Notice *Notice `protobuf:"bytes,13,opt,name=notice,proto3" json:"notice,omitempty"`
+	// What the paper says it is for: compare.
+	ForWhom       *ForWhom `protobuf:"bytes,14,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -816,6 +818,13 @@ func (x *Check) GetPrintsTheSame() bool {
 func (x *Check) GetNotice() *Notice {
 	if x != nil {
 		return x.Notice
+	}
+	return nil
+}
+
+func (x *Check) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
 	}
 	return nil
 }
@@ -1276,7 +1285,7 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"checkpoint\x12,\n" +
 	"\x06growth\x18\x06 \x01(\v2\x14.proofload.v1.GrowthR\x06growth\"*\n" +
 	"\x0fGetCheckRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\xd0\x03\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x82\x04\n" +
 	"\x05Check\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05state\x18\x02 \x01(\tR\x05state\x12\x18\n" +
@@ -1291,7 +1300,8 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	" \x03(\v2\x19.proofload.v1.CheckChangeR\achanges\x120\n" +
 	"\x06values\x18\v \x03(\v2\x18.proofload.v1.CheckValueR\x06values\x12&\n" +
 	"\x0fprints_the_same\x18\f \x01(\bR\rprintsTheSame\x12,\n" +
-	"\x06notice\x18\r \x01(\v2\x14.proofload.v1.NoticeR\x06notice\"\xba\x01\n" +
+	"\x06notice\x18\r \x01(\v2\x14.proofload.v1.NoticeR\x06notice\x120\n" +
+	"\bfor_whom\x18\x0e \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\xba\x01\n" +
 	"\vCheckChange\x128\n" +
 	"\n" +
 	"difference\x18\x01 \x01(\v2\x18.proofload.v1.DifferenceR\n" +
@@ -1367,7 +1377,8 @@ var file_proofload_v1_ledger_proto_goTypes = []any{
 	(*ProvedDocument)(nil),        // 14: proofload.v1.ProvedDocument
 	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
 	(*Notice)(nil),                // 16: proofload.v1.Notice
-	(*Difference)(nil),            // 17: proofload.v1.Difference
+	(*ForWhom)(nil),               // 17: proofload.v1.ForWhom
+	(*Difference)(nil),            // 18: proofload.v1.Difference
 }
 var file_proofload_v1_ledger_proto_depIdxs = []int32{
 	15, // 0: proofload.v1.Checkpoint.publish_time:type_name -> google.protobuf.Timestamp
@@ -1376,27 +1387,28 @@ var file_proofload_v1_ledger_proto_depIdxs = []int32{
 	10, // 3: proofload.v1.Check.changes:type_name -> proofload.v1.CheckChange
 	11, // 4: proofload.v1.Check.values:type_name -> proofload.v1.CheckValue
 	16, // 5: proofload.v1.Check.notice:type_name -> proofload.v1.Notice
-	17, // 6: proofload.v1.CheckChange.difference:type_name -> proofload.v1.Difference
-	15, // 7: proofload.v1.CheckChange.publish_time:type_name -> google.protobuf.Timestamp
-	14, // 8: proofload.v1.CheckProof.documents:type_name -> proofload.v1.ProvedDocument
-	5,  // 9: proofload.v1.CheckProof.growth:type_name -> proofload.v1.Growth
-	0,  // 10: proofload.v1.Ledger.GetVerifierKey:input_type -> proofload.v1.GetVerifierKeyRequest
-	2,  // 11: proofload.v1.Ledger.GetCheckpoint:input_type -> proofload.v1.GetCheckpointRequest
-	4,  // 12: proofload.v1.Ledger.GetGrowth:input_type -> proofload.v1.GetGrowthRequest
-	6,  // 13: proofload.v1.Ledger.GetProof:input_type -> proofload.v1.GetProofRequest
-	8,  // 14: proofload.v1.Ledger.GetCheck:input_type -> proofload.v1.GetCheckRequest
-	12, // 15: proofload.v1.Ledger.GetCheckProof:input_type -> proofload.v1.GetCheckProofRequest
-	1,  // 16: proofload.v1.Ledger.GetVerifierKey:output_type -> proofload.v1.VerifierKey
-	3,  // 17: proofload.v1.Ledger.GetCheckpoint:output_type -> proofload.v1.Checkpoint
-	5,  // 18: proofload.v1.Ledger.GetGrowth:output_type -> proofload.v1.Growth
-	7,  // 19: proofload.v1.Ledger.GetProof:output_type -> proofload.v1.Proof
-	9,  // 20: proofload.v1.Ledger.GetCheck:output_type -> proofload.v1.Check
-	13, // 21: proofload.v1.Ledger.GetCheckProof:output_type -> proofload.v1.CheckProof
-	16, // [16:22] is the sub-list for method output_type
-	10, // [10:16] is the sub-list for method input_type
-	10, // [10:10] is the sub-list for extension type_name
-	10, // [10:10] is the sub-list for extension extendee
-	0,  // [0:10] is the sub-list for field type_name
+	17, // 6: proofload.v1.Check.for_whom:type_name -> proofload.v1.ForWhom
+	18, // 7: proofload.v1.CheckChange.difference:type_name -> proofload.v1.Difference
+	15, // 8: proofload.v1.CheckChange.publish_time:type_name -> google.protobuf.Timestamp
+	14, // 9: proofload.v1.CheckProof.documents:type_name -> proofload.v1.ProvedDocument
+	5,  // 10: proofload.v1.CheckProof.growth:type_name -> proofload.v1.Growth
+	0,  // 11: proofload.v1.Ledger.GetVerifierKey:input_type -> proofload.v1.GetVerifierKeyRequest
+	2,  // 12: proofload.v1.Ledger.GetCheckpoint:input_type -> proofload.v1.GetCheckpointRequest
+	4,  // 13: proofload.v1.Ledger.GetGrowth:input_type -> proofload.v1.GetGrowthRequest
+	6,  // 14: proofload.v1.Ledger.GetProof:input_type -> proofload.v1.GetProofRequest
+	8,  // 15: proofload.v1.Ledger.GetCheck:input_type -> proofload.v1.GetCheckRequest
+	12, // 16: proofload.v1.Ledger.GetCheckProof:input_type -> proofload.v1.GetCheckProofRequest
+	1,  // 17: proofload.v1.Ledger.GetVerifierKey:output_type -> proofload.v1.VerifierKey
+	3,  // 18: proofload.v1.Ledger.GetCheckpoint:output_type -> proofload.v1.Checkpoint
+	5,  // 19: proofload.v1.Ledger.GetGrowth:output_type -> proofload.v1.Growth
+	7,  // 20: proofload.v1.Ledger.GetProof:output_type -> proofload.v1.Proof
+	9,  // 21: proofload.v1.Ledger.GetCheck:output_type -> proofload.v1.Check
+	13, // 22: proofload.v1.Ledger.GetCheckProof:output_type -> proofload.v1.CheckProof
+	17, // [17:23] is the sub-list for method output_type
+	11, // [11:17] is the sub-list for method input_type
+	11, // [11:11] is the sub-list for extension type_name
+	11, // [11:11] is the sub-list for extension extendee
+	0,  // [0:11] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_ledger_proto_init() }
