@@ -93,7 +93,7 @@ func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Varia
 	switch st := facts.Record(clauses); {
 	case !st.May():
 		return nil, notFor(l, p, vehicle.Title+withComma(facts.String()), st.Differs)
-	case !st.Applies():
+	case !st.Applies() && (asked.VIN != "" || known.Built != "" || concerns(facts, clauses)):
 		return nil, &Undecided{p.Name(), Of(l, p.AppliesTo).Variant(id, nil).Text(), facts.Ask(st.Open, p.AppliesTo)}
 	}
 	var left []dryrun.Variant
@@ -109,6 +109,20 @@ func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Varia
 		return nil, notFor(l, p, vehicle.Title+withComma(facts.String()), slices.Sorted(maps.Keys(facts.Options)))
 	}
 	return left, nil
+}
+
+// concerns reports whether an option that is known is one that the clauses ask for.
+// One that only a step asks for chooses between ways of the job and says nothing of
+// whether it is for the vehicle.
+func concerns(f Facts, clauses []specdata.Applies) bool {
+	for _, a := range clauses {
+		for key := range a.Where {
+			if _, ok := f.Options[key]; ok && a.Vehicle == f.Vehicle.ID {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // One is Pick for what is made of one variant at a time: where several are left, it
