@@ -1,9 +1,0 @@
-package notcoveredbydryrun
-
-import (
-	"testing"
-
-	"proofload/tools/lint/ruletest"
-)
-
-func TestRule(t *testing.T) { ruletest.Run(t, Rule) }
