@@ -98,11 +98,10 @@ var (
 func Validate(rules []*Rule) error {
 	seen := map[string]bool{}
 	for _, r := range rules {
+		if err := CheckName(r.Name); err != nil {
+			return err
+		}
 		switch {
-		case !nameForm.MatchString(r.Name):
-			return fmt.Errorf("rule name %q is not two or more lower-case words joined by hyphens", r.Name)
-		case strings.HasPrefix(r.Name, "waiver-"):
-			return fmt.Errorf("rule name %q is reserved for the rules about waivers; choose another", r.Name)
 		case seen[r.Name]:
 			return fmt.Errorf("rule %s is declared twice", r.Name)
 		case r.Severity.Rank() == 0:
@@ -132,6 +131,17 @@ func Validate(rules []*Rule) error {
 			}
 			rest = rest[i:]
 		}
+	}
+	return nil
+}
+
+// CheckName refuses a name that no rule may have.
+func CheckName(name string) error {
+	switch {
+	case !nameForm.MatchString(name):
+		return fmt.Errorf("rule name %q is not two or more lower-case words joined by hyphens", name)
+	case strings.HasPrefix(name, "waiver-"):
+		return fmt.Errorf("rule name %q is reserved for the rules about waivers; choose another", name)
 	}
 	return nil
 }
