@@ -23,8 +23,44 @@ func (m *machine) circuit(id string) *circuit {
 	return c
 }
 
-// withoutPressure reports a circuit opened under pressure.
-func (m *machine) withoutPressure(a *Act, id string) {
+// The needs of acts on circuits and electrics.
+var (
+	notDrained = need{"circuit not drained yet", func(m *machine, x *subject) {
+		if m.circuit(x.id).drained {
+			m.fail(x, CauseTwice, "drained already", "a full circuit", "remove the second drain")
+		}
+	}}
+	withoutPressure = need{"circuit without pressure", func(m *machine, x *subject) { m.pressureGone(x, x.id) }}
+	wantsFilling    = need{"circuit drained or opened", (*machine).wantsFilling}
+	linesMade       = need{"every connection of the circuit made and tight", func(m *machine, x *subject) {
+		m.made(m.model.lines[x.id], func(c *spec, since, mend string) {
+			m.failBy(x, c.key, CauseCircuitOpen, "open at "+since, "every connection of the circuit made and tight", mend+" before it")
+		})
+	}}
+	circuitFull = need{"circuit full", func(m *machine, x *subject) {
+		if m.circuit(x.id).drained {
+			m.fail(x, CauseCircuitOpen, "drained", "a full circuit", "add "+paste(specdata.Fill, x.Target)+" before it")
+		}
+	}}
+	live = need{"electrics live", func(m *machine, x *subject) {
+		if m.dead[x.id] {
+			m.fail(x, CauseTwice, "isolated already", "live electrics", "remove the second isolate")
+		}
+	}}
+	isolated = need{"electrics isolated", func(m *machine, x *subject) {
+		if !m.dead[x.id] {
+			m.fail(x, CauseNeverUndone, "live", "electrics that were isolated", removeStep)
+		}
+	}}
+	wiresMade = need{"every connection that needs it dead made and tight", func(m *machine, x *subject) {
+		m.made(m.model.wires[x.id], func(c *spec, since, mend string) {
+			m.failBy(x, c.key, CauseLive, "to come back with "+since, "every connection that needs it dead made and tight", mend+" before it")
+		})
+	}}
+)
+
+// pressureGone reports a circuit opened under pressure.
+func (m *machine) pressureGone(x *subject, id string) {
 	c := m.model.circuits[id]
 	if c == nil || !c.Pressurised {
 		return
@@ -32,72 +68,64 @@ func (m *machine) withoutPressure(a *Act, id string) {
 	if s := m.circuit(id); s.relieved || s.drained {
 		return
 	}
-	m.failBy(a, specdata.Target("circuit:"+id), CausePressure, "under pressure", "the "+specdata.InSentence(c.Title)+" without pressure", "add "+paste(specdata.Depressurise, "circuit:"+id)+" before it")
+	t := specdata.Target("circuit:" + id)
+	m.failBy(x, t, CausePressure, "under pressure", "the "+specdata.InSentence(c.Title)+" without pressure", "add "+paste(specdata.Depressurise, t)+" before it")
 }
 
-func (m *machine) depressurise(a *Act) {
-	id := a.id
-	m.circuit(id).relieved = true
-}
-
-func (m *machine) drain(a *Act) {
-	id := a.id
-	c := m.circuit(id)
-	if c.drained {
-		m.fail(a, CauseTwice, "drained already", "a full circuit", "remove the second drain")
-	} else {
-		m.withoutPressure(a, id)
+// safeToOpen reports a circuit opened under pressure and a plug pulled live.
+func (m *machine) safeToOpen(x *subject, c *specdata.Connection) {
+	m.pressureGone(x, c.Circuit)
+	if c.Electrics != "" && !m.dead[c.Electrics] {
+		t := specdata.Target("electrics:" + c.Electrics)
+		m.failBy(x, t, CauseLive, "live", "the "+electrics(c.Electrics)+" isolated", "add "+paste(specdata.Isolate, t)+" before it")
 	}
-	c.drained = true
-	m.ledger.add(Entry{Debt: DebtFill, Thing: "circuit:" + id, name: m.name(a), State: "drained", Act: a})
 }
 
-func (m *machine) fill(a *Act) {
-	id := a.id
-	s := m.circuit(id)
-	switch {
-	case !s.drained && !s.lost && s.filled != nil:
-		m.fail(a, CauseTwice, "full since "+s.filled.Where(), "a circuit that is drained, opened or bled", "remove the second fill, or write "+paste(specdata.Check, "place:level")+" for topping up")
-	case !s.drained && !s.lost:
-		m.fail(a, CauseNeverUndone, "full, and nothing drained or opened it", "a circuit that is drained or opened", "add "+paste(specdata.Drain, "circuit:"+id)+", or write "+paste(specdata.Check, "place:level")+" for topping up")
+func (m *machine) wantsFilling(x *subject) {
+	topUp := paste(specdata.Check, "place:level") + " for topping up"
+	switch s := m.circuit(x.id); {
+	case s.drained, s.lost:
+	case s.filled != nil:
+		m.fail(x, CauseTwice, "full since "+s.filled.Where(), "a circuit that is drained, opened or bled", "remove the second fill, or write "+topUp)
+	default:
+		m.fail(x, CauseNeverUndone, "full, and nothing drained or opened it", "a circuit that is drained or opened", "add "+paste(specdata.Drain, x.Target)+", or write "+topUp)
 	}
-	m.openLines(a, id)
-	s.drained, s.lost, s.filled = false, false, a
-	m.ledger.close(DebtFill, "circuit:"+id)
-	c := m.model.circuits[id]
+}
+
+// opened notes that a connection of a circuit is undone: what it owes afterwards.
+func (m *machine) opened(x *subject) {
+	if x.sp == nil {
+		return
+	}
+	c := m.model.circuits[x.sp.connection.Circuit]
 	if c == nil {
 		return
 	}
-	if c.Bleed {
-		m.owesBleed(a, id, m.name(a))
+	s := m.circuit(c.ID)
+	s.lost = true
+	if c.Fluid == "brake-fluid" {
+		m.out.Brakes = append(m.out.Brakes, x.Act)
 	}
-	m.owesLeakCheck(a, c)
+	m.owesOf(c, x.Act, c.Bleed && !s.drained)
 }
 
-func (m *machine) bleed(a *Act) {
-	id := a.id
-	m.openLines(a, id)
-	s := m.circuit(id)
-	if s.drained {
-		m.fail(a, CauseCircuitOpen, "drained", "a full circuit", "add "+paste(specdata.Fill, "circuit:"+id)+" before it")
+func (m *machine) fill(x *subject) {
+	s := m.circuit(x.id)
+	s.drained, s.lost, s.filled = false, false, x.Act
+	if c := m.model.circuits[x.id]; c != nil {
+		m.owesOf(c, x.Act, c.Bleed)
 	}
-	s.lost = true // the level has gone down
-	m.ledger.close(DebtBleed, "circuit:"+id)
 }
 
-func (m *machine) owesBleed(a *Act, id, title string) {
-	m.ledger.add(Entry{Debt: DebtBleed, Thing: "circuit:" + id, name: title, State: "with air in it", Act: a})
-}
-
-func (m *machine) owesLeakCheck(a *Act, c *specdata.Circuit) {
-	m.ledger.add(Entry{Debt: DebtLeak, Thing: "circuit:" + c.ID, name: c.Title, State: "not checked for leaks", Act: a})
-}
-
-// openLines reports a circuit filled or bled while one of its connections is undone or loose.
-func (m *machine) openLines(a *Act, id string) {
-	m.made(m.model.lines[id], func(c *spec, since, mend string) {
-		m.failBy(a, specdata.Target(c.target()), CauseCircuitOpen, "open at "+since, "every connection of the circuit made and tight", mend+" before it")
-	})
+// owesOf opens what a circuit owes that was opened or filled.
+func (m *machine) owesOf(c *specdata.Circuit, a *Act, bleed bool) {
+	e := Entry{Thing: Thing{Target: specdata.Target("circuit:" + c.ID)}, name: c.Title, Act: a}
+	if bleed {
+		e.Debt, e.State = DebtBleed, "with air in it"
+		m.ledger.add(e)
+	}
+	e.Debt, e.State = DebtLeak, "not checked for leaks"
+	m.ledger.add(e)
 }
 
 // made calls not for every connection that is undone, or made with a fastener of
@@ -109,15 +137,15 @@ func (m *machine) made(connections []*spec, not func(c *spec, since, mend string
 }
 
 func (m *machine) madeOn(c *spec, not func(c *spec, since, mend string)) {
-	for _, side := range []specdata.Side{"", specdata.SideLeft, specdata.SideRight} {
-		if st := m.states[m.keyOf(c, side)]; st != nil && st.is == undone {
-			not(c, specdata.InSentence(c.title)+" undone since "+st.last.Where(), "add "+paste(specdata.Connect, c.target()))
+	for _, side := range eitherSide {
+		if st := m.states[m.keyOf(c, side)]; st != nil && st.is == Undone {
+			not(c, specdata.InSentence(c.title)+" undone since "+st.last.Where(), "add "+paste(specdata.Connect, c.key))
 			return
 		}
 		for _, id := range c.heldBy {
 			for _, key := range m.fastenerKeys(id, side) {
-				if fs := m.states[key]; fs != nil && fs.is != final {
-					not(c, specdata.InSentence(c.title)+": "+m.fastenerTitle(id)+" is "+string(fs.is)+" since "+fs.last.Where(), "add "+paste(specdata.Tighten, "fastener:"+id))
+				if fs := m.states[key]; fs != nil && fs.is != AtFinal {
+					not(c, specdata.InSentence(c.title)+": "+m.fastenerTitle(id)+" is "+fs.is.String()+" since "+fs.last.Where(), "add "+paste(specdata.Tighten, specdata.Target("fastener:"+id)))
 					return
 				}
 			}
@@ -125,17 +153,8 @@ func (m *machine) madeOn(c *spec, not func(c *spec, since, mend string)) {
 	}
 }
 
-// electrics names a system in words.
+// electrics returns a system in words.
 func electrics(id string) string { return strings.ReplaceAll(id, "-", " ") }
-
-func (m *machine) isolate(a *Act) {
-	id := a.id
-	if m.dead[id] {
-		m.fail(a, CauseTwice, "isolated already", "live electrics", "remove the second isolate")
-	}
-	m.setDead(id, true)
-	m.ledger.add(Entry{Debt: DebtElectrics, Thing: "electrics:" + id, name: electrics(id), State: "isolated", Act: a})
-}
 
 // setDead notes that electrics are isolated or live.
 func (m *machine) setDead(id string, dead bool) {
@@ -146,16 +165,4 @@ func (m *machine) setDead(id string, dead bool) {
 			m.isolated = append(m.isolated, e)
 		}
 	}
-}
-
-func (m *machine) restore(a *Act) {
-	id := a.id
-	if !m.dead[id] {
-		m.fail(a, CauseNeverUndone, "live", "electrics that were isolated", "remove the step")
-	}
-	m.made(m.model.wires[id], func(c *spec, since, mend string) {
-		m.failBy(a, specdata.Target(c.target()), CauseLive, "to come back with "+since, "every connection that needs it dead made and tight", mend+" before it")
-	})
-	m.setDead(id, false)
-	m.ledger.close(DebtElectrics, "electrics:"+id)
 }

@@ -74,10 +74,6 @@ func TestOnlyOptionsThatChangeSomethingSplit(t *testing.T) {
 }
 
 func TestRepeatsThatAreCutAreSaid(t *testing.T) {
-	r := runOn2(t, withOptions(0, 0), "slacken fastener:nut; tighten fastener:nut\nrepeat s1 s1 right\nrepeat s1 s2 right")
-	if got := say(r); len(got) != 1 || got[0] != "uncovered " {
-		t.Errorf("repeat of a repeat: problems %q, want one of coverage", got)
-	}
 	lines := "slacken fastener:nut; tighten fastener:nut\n" + strings.Repeat("check place:seat\n", 70)
 	for i := range 80 {
 		lines += fmt.Sprintf("repeat s1 s%d right\n", 70-i%3)

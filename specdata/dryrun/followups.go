@@ -3,8 +3,8 @@ package dryrun
 import "proofload/specdata"
 
 // owe opens the entry for a follow-up that a record asks for.
-func (m *machine) owe(a *Act, f *specdata.Fastener, u specdata.FollowUp) {
-	e := Entry{Thing: m.key(a), name: m.name(a), Act: a}
+func (m *machine) owe(x *subject, u specdata.FollowUp) {
+	e := Entry{Thing: x.key, name: m.name(x.Act), Act: x.Act}
 	switch u.Check {
 	case "turns-freely":
 		e.Debt, e.State = DebtTurns, "not checked for turning freely"
@@ -22,7 +22,7 @@ func (m *machine) owe(a *Act, f *specdata.Fastener, u specdata.FollowUp) {
 		e.Debt, e.State = DebtAlignment, "without the alignment it needs"
 	case "recheck-torque":
 		e.Debt, e.State = DebtRecheck, "without advice of the recheck it needs"
-		m.out.Owed = append(m.out.Owed, Owed{What: "recheck the torque of " + specdata.InSentence(f.Title), After: u.After, For: m.key(a), By: a})
+		m.out.Owed = append(m.out.Owed, Owed{What: "recheck the torque of " + specdata.InSentence(x.f.Title), After: u.After, For: x.key, By: x.Act})
 	default:
 		return
 	}

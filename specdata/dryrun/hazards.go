@@ -22,9 +22,8 @@ type Hazard struct {
 
 // hazards notes what an act exposes people to. The table is common practice; the
 // sources of single lines stand beside them.
-func (m *machine) hazards(a *Act) {
-	typ, id := a.typ, a.id
-	sp := m.model.things[string(a.Target)]
+func (m *machine) hazards(x *subject) {
+	a, typ, id, sp := x.Act, x.typ, x.id, x.sp
 	switch a.Do {
 	case specdata.Raise:
 		m.hazard(a, Hazard{Name: "crushing", Why: "raises the vehicle", Least: "warning", Grave: true}) // HSE INDG434

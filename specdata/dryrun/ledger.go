@@ -3,7 +3,6 @@ package dryrun
 import (
 	"slices"
 	"strconv"
-	"strings"
 
 	"proofload/specdata"
 )
@@ -48,73 +47,40 @@ var Debts = []Debt{
 }
 
 // FollowUp reports whether the debt is a check owed rather than something off, loose or open.
-func (d Debt) FollowUp() bool {
-	switch d {
-	case DebtAlignment, DebtRecheck, DebtTurns, DebtEndFloat, DebtLeak, DebtLevel, DebtLamp, DebtRelearn:
-		return true
-	}
-	return false
-}
+func (d Debt) FollowUp() bool { return debts[d].followUp }
 
 // Entry is one line of the ledger: something disturbed that a named act must close.
 type Entry struct {
 	Debt Debt
-	// Thing is the target with its side and position.
-	Thing string
-	// State says how the thing is while the entry is open ("off", "loose").
+	// Thing is what it is about.
+	Thing Thing
+	// State says how the thing is while the entry is open ("off", "loose"); Is is the
+	// state of a fastener or another thing that has one.
 	State string
-	// Out says of a fastener that it is out, not only loose.
-	Out bool
+	Is    State
 	// Act opened it, Last is the act that worked on it last without closing it.
 	Act, Last *Act
 
 	name string // the title of the thing's record
 }
 
-// Title gives the thing in shop words: "wheel nut no. 3 on the left".
+// Title returns the thing in shop words: "wheel nut no. 3 on the left".
 func (e *Entry) Title() string {
 	title := specdata.InSentence(e.name)
-	_, place, ok := strings.Cut(e.Thing, ", ")
-	if !ok {
-		return title
+	if e.Thing.Position > 0 {
+		title += " no. " + strconv.Itoa(e.Thing.Position)
 	}
-	side, number, both := strings.Cut(place, ", ")
-	if !both && strings.HasPrefix(side, positionMark) {
-		side, number = "", side
-	}
-	if number != "" {
-		title += " " + number
-	}
-	if side != "" {
-		title += " on the " + side
+	if e.Thing.Side != "" {
+		title += " on the " + string(e.Thing.Side)
 	}
 	return title
-}
-
-// position gives the position of the thing where the entry is about one, else 0.
-func (e *Entry) position() int {
-	_, number, ok := strings.Cut(e.Thing, positionMark)
-	if !ok {
-		return 0
-	}
-	n, err := strconv.Atoi(number)
-	if err != nil {
-		return 0
-	}
-	return n
-}
-
-// target gives the thing without its side.
-func (e *Entry) target() specdata.Target {
-	t, _, _ := strings.Cut(e.Thing, ", ")
-	return specdata.Target(t)
 }
 
 func (e *Entry) key() entryKey { return entryKey{e.Debt, e.Thing} }
 
 type entryKey struct {
 	debt  Debt
-	thing string
+	thing Thing
 }
 
 // ledger keeps open entries in the order they were opened.
@@ -123,7 +89,7 @@ type ledger struct {
 	order []*Entry // every entry ever opened
 	// answers lists, for the debts that an act can settle wherever they are, the
 	// things they were about.
-	answers map[Debt][]string
+	answers map[Debt][]Thing
 	opened  []*Entry // since the last moment
 	changed []*Entry
 	settled []*Entry
@@ -146,7 +112,7 @@ func (l *ledger) add(e Entry) {
 		if old.State != e.State {
 			l.changed = append(l.changed, old)
 		}
-		old.State, old.Out, old.Last = e.State, e.Out, e.Act
+		old.State, old.Is, old.Last = e.State, e.Is, e.Act
 		return
 	}
 	if len(l.spare) == 0 {
@@ -161,13 +127,13 @@ func (l *ledger) add(e Entry) {
 	l.opened = append(l.opened, kept)
 	if e.Debt.FollowUp() || e.Debt == DebtPedal {
 		if l.answers == nil {
-			l.answers = map[Debt][]string{}
+			l.answers = map[Debt][]Thing{}
 		}
 		l.answers[e.Debt] = append(l.answers[e.Debt], e.Thing)
 	}
 }
 
-func (l *ledger) close(d Debt, thing string) bool {
+func (l *ledger) close(d Debt, thing Thing) bool {
 	k := entryKey{d, thing}
 	e, ok := l.open[k]
 	if !ok {

@@ -7,7 +7,7 @@ import (
 
 // model is what the assemblies of a procedure say about how things hold each other.
 type model struct {
-	things    map[string]*spec // by id within its type: "part:disc"
+	things    map[specdata.Target]*spec
 	fasteners map[string]*specdata.Fastener
 	circuits  map[string]*specdata.Circuit
 	// holds lists, by fastener id, the things it holds.
@@ -30,7 +30,7 @@ type model struct {
 // spec is one thing of an assembly.
 type spec struct {
 	typ, id, title string
-	key            string // "part:disc", as operations name it
+	key            specdata.Target
 	assembly       *specdata.Assembly
 	heldBy, behind []string
 	part           *specdata.Part
@@ -39,11 +39,9 @@ type spec struct {
 	clip           *specdata.Clip
 }
 
-func (s *spec) target() string { return s.key }
-
 func newModel(l library.Library, p *specdata.Procedure, v Variant) *model {
 	m := &model{
-		things: map[string]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
+		things: map[specdata.Target]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
 		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{},
 		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
 	}
@@ -70,7 +68,7 @@ func appliesTo(as []specdata.Applies, clause specdata.Applies) bool {
 func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.Applies) {
 	specs := make([]spec, 0, len(a.Parts)+len(a.Joints)+len(a.Connections)+len(a.Clips))
 	of := func(s spec) *spec {
-		s.assembly, s.key = a, s.typ+":"+s.id
+		s.assembly, s.key = a, specdata.Target(s.typ+":"+s.id)
 		specs = append(specs, s)
 		return &specs[len(specs)-1]
 	}
@@ -78,7 +76,7 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 		x := &a.Parts[i]
 		s := of(spec{typ: "part", id: x.ID, title: x.Title, heldBy: x.HeldBy, behind: x.Behind, part: x})
 		m.put(l, s, clause)
-		if x.Wheel && m.things[s.target()] == s {
+		if x.Wheel && m.things[s.key] == s {
 			m.wheelsAt[a.End] = append(m.wheelsAt[a.End], s)
 		}
 	}
@@ -121,10 +119,10 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 }
 
 func (m *model) put(l library.Library, s *spec, clause specdata.Applies) {
-	if _, ok := m.things[s.target()]; ok {
+	if _, ok := m.things[s.key]; ok {
 		return // the first assembly that names it has it
 	}
-	m.things[s.target()] = s
+	m.things[s.key] = s
 	// Only what applies to this variant holds anything on it.
 	held := make([]string, 0, len(s.heldBy))
 	for _, id := range s.heldBy {
@@ -145,7 +143,7 @@ func (m *model) put(l library.Library, s *spec, clause specdata.Applies) {
 // byID finds a thing of any type by its bare id, as Behind names it.
 func (m *model) byID(id string) *spec {
 	for _, typ := range []string{"part", "joint", "connection", "clip"} {
-		if s := m.things[typ+":"+id]; s != nil {
+		if s := m.things[specdata.Target(typ+":"+id)]; s != nil {
 			return s
 		}
 	}
@@ -158,4 +156,15 @@ func (m *model) handedFastener(id string) bool {
 		return s.assembly.Handed
 	}
 	return false
+}
+
+// between returns the parts that a joint joins or a connection holds.
+func (s *spec) between() []string {
+	switch {
+	case s.joint != nil:
+		return s.joint.Between
+	case s.connection != nil:
+		return s.connection.Holds
+	}
+	return nil
 }

@@ -82,7 +82,7 @@ type Variant struct {
 // Option is one key and its value.
 type Option struct{ Key, Value string }
 
-// String gives the variant in words ("quill-1, rear_brake disc").
+// String returns the variant in words ("quill-1, rear_brake disc").
 func (v Variant) String() string {
 	var b strings.Builder
 	b.WriteString(v.Vehicle)
@@ -92,7 +92,7 @@ func (v Variant) String() string {
 	return b.String()
 }
 
-// where gives the variant as an applicability clause of one value each.
+// clause returns the variant as an applicability clause of one value each.
 func (v Variant) clause() specdata.Applies {
 	a := specdata.Applies{Vehicle: v.Vehicle, Where: map[string][]string{}}
 	for _, o := range v.Options {
@@ -115,18 +115,17 @@ type Act struct {
 	// Before is the state of the act's surroundings just before it. Acts between which
 	// nothing around them changed share it.
 	Before *Surroundings
-	// From is the state the target was in, in words, before the act.
-	From string
+	// From is the state the target was in before the act.
+	From State
 	// End is the end of the vehicle the act works at, "" where none is known.
 	End string
 	// NewPiece tells for a tightening whether the fastener that went in was new.
 	NewPiece bool
 
 	typ, id string // of the target
-	key     string // of the target, once it was asked for
 }
 
-// Pointer gives the JSON pointer of the operation in its procedure.
+// Pointer returns the JSON pointer of the operation in its procedure.
 func (a *Act) Pointer() string {
 	step := specdata.At("/steps", a.StepIndex, "")
 	if a.OpIndex < 0 {
@@ -155,24 +154,7 @@ type Surroundings struct {
 	Dead []string
 }
 
-// AtFinal and Slack are how Act.From calls a fastener at its final value and one
-// that was only slackened.
-const (
-	AtFinal = string(final)
-	Slack   = string(slack)
-)
-
-// EndState is how an end of the vehicle stands.
-type EndState string
-
-// The states of an end.
-const (
-	Ground    EndState = "on the ground"
-	Raised    EndState = "raised on the jack"
-	Supported EndState = "supported on stands"
-)
-
-// End gives the state of an end by name.
+// End returns the state of an end by name.
 func (s Surroundings) End(end string) EndState {
 	if end == "rear" {
 		return s.Rear
@@ -204,7 +186,7 @@ type Moment struct {
 	Around Surroundings
 }
 
-// Open gives, moment by moment, what is off, loose or open after it, in the order it
+// Open returns, moment by moment, what is off, loose or open after it, in the order it
 // was opened. The list is only good until the next moment.
 func (o *Outcome) Open() iter.Seq2[int, []Entry] {
 	return func(yield func(int, []Entry) bool) {
@@ -242,7 +224,7 @@ func (s Surroundings) Words() string {
 		if s.End(end) == Ground {
 			continue
 		}
-		w := end + " end " + string(s.End(end))
+		w := end + " end " + s.End(end).String()
 		if s.AtRideHeight(end) {
 			w += ", suspension at ride height"
 		}
@@ -266,7 +248,7 @@ type TorqueUse struct {
 	Final bool
 	// End is the end of the vehicle it belongs to, "" where none is known.
 	End string
-	// OnGround, AtRideHeight describe the end at that moment.
+	// Around describes the vehicle at that moment.
 	Around Surroundings
 }
 
@@ -274,7 +256,7 @@ type TorqueUse struct {
 type Owed struct {
 	What  string
 	After specdata.Quantity
-	For   string
+	For   Thing
 	By    *Act
 }
 
@@ -351,14 +333,14 @@ type Problem struct {
 	// Act is the act that failed; for an open entry the one that opened it; nil for CauseUncovered.
 	Act     *Act
 	Pointer string
-	// Target is what it is about, Thing the same with its side ("part:disc, left").
+	// Target is what it is about, Thing the same with its side and position.
 	Target specdata.Target
-	Thing  string
+	Thing  Thing
 	// By is what holds or hides the target, where something does.
 	By specdata.Target
 	// Also lists further things that have the same problem at the same operation:
 	// the other side of a repeat, other positions.
-	Also []string
+	Also []Thing
 	// Title is the thing in shop words.
 	Title string
 	// Found is the state found, Need the state needed.
@@ -415,7 +397,7 @@ func (p Problem) Message() string {
 func (p *Problem) also(b *strings.Builder) {
 	var places []string
 	for _, t := range p.Also {
-		places = append(places, strings.TrimPrefix(t, string(p.Target)+", "))
+		places = append(places, t.Place())
 	}
 	if len(places) > 0 {
 		fmt.Fprintf(b, " (the same: %s)", strings.Join(places, "; "))

@@ -3,7 +3,6 @@ package dryrun
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"proofload/specdata"
@@ -26,38 +25,23 @@ func Run(l library.Library, p *specdata.Procedure) *Result {
 // RunVariant executes a procedure for one variant.
 func RunVariant(l library.Library, p *specdata.Procedure, v Variant) *Outcome {
 	acts, cut := expand(p, v)
-	m := newMachine(l, p, v, acts, cut)
-	m.execute(acts)
-	m.finish()
-	return m.out
-}
-
-func newMachine(l library.Library, p *specdata.Procedure, v Variant, acts []*Act, cut []Problem) *machine {
 	m := &machine{
 		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(len(acts)),
-		states: make(map[string]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
-		dead: map[string]bool{}, retracted: map[string]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
+		states: make(map[Thing]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
+		dead: map[string]bool{}, retracted: map[Thing]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
 		positional: map[string]bool{}, raises: map[string]bool{},
 		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), Problems: cut, rideHeightKnown: map[string]bool{}},
 	}
 	m.lookAhead()
-	return m
-}
-
-// execute carries acts out, moment by moment.
-func (m *machine) execute(acts []*Act) {
 	for i, a := range acts {
 		a.Before = m.around()
 		m.step(a)
-		if i+1 == len(acts) || newMoment(a, acts[i+1]) {
+		if i+1 == len(acts) || acts[i+1].StepIndex != a.StepIndex || acts[i+1].Repeats != a.Repeats || acts[i+1].Side != a.Side {
 			m.moment(a)
 		}
 	}
-}
-
-// newMoment reports whether an act belongs to another moment than the one before it.
-func newMoment(before, a *Act) bool {
-	return a.StepIndex != before.StepIndex || a.Repeats != before.Repeats || a.Side != before.Side
+	m.finish()
+	return m.out
 }
 
 // machine executes acts.
@@ -66,16 +50,17 @@ type machine struct {
 	procedure *specdata.Procedure
 	model     *model
 	ledger    *ledger
-	states    map[string]*state
-	// spare are states not yet given out: one allocation for many.
+	states    map[Thing]*state
+	// spare and subjects are not yet given out: one allocation for many.
 	spare     []state
+	subjects  []subject
 	secured   bool
 	ends      map[string]EndState
 	loaded    map[string]bool
 	warned    map[string]bool // unsupported end already reported
 	dead      map[string]bool
 	isolated  []string // what is dead, in order
-	retracted map[string]bool
+	retracted map[Thing]bool
 	circuits  map[string]*circuit
 	// done remembers, by the whole of an act that changes nothing it works on, how
 	// many changes there were when it was done last; changes counts them.
@@ -84,8 +69,6 @@ type machine struct {
 	// positional tells the fasteners that some act works on by position, raises the
 	// ends that some act raises; both are known before the run.
 	positional, raises map[string]bool
-	// position is the position the act is carried out on, 0 for the whole family.
-	position int
 	// hanging is a part just taken off whose weight something must carry before the next act on anything else.
 	hanging *hangingPart
 	// surroundings is what around gave last, nil since something changed it.
@@ -93,44 +76,8 @@ type machine struct {
 	out          *Outcome
 }
 
-type hangingPart struct {
-	spec *spec
-	key  string
-	act  *Act
-}
-
-// state is one thing's state on one side.
-type state struct {
-	is status
-	// touched says that this procedure changed the thing.
-	touched bool
-	last    *Act
-	// stage counts the stages done of a fastener.
-	stage    int
-	locked   bool
-	deferred bool
-	newPiece bool
-	scrap    bool
-	hung     bool
-	capped   bool
-}
-
-// status is how a thing stands. Fasteners use the first block, everything else on, off and apart.
-type status string
-
-const (
-	final   status = "at its final value"
-	slack   status = "slack"
-	removed status = "out"
-	started status = "started by hand"
-	snugged status = "snug"
-	staged  status = "part way through its stages"
-	inPlace status = "in place"
-	off     status = "off"
-	apart   status = "apart"
-	undone  status = "undone"
-	open    status = "open"
-)
+// hangingPart is a part that hangs by what must not carry it.
+type hangingPart struct{ *subject }
 
 // lookAhead notes what the run needs to know of acts still to come.
 func (m *machine) lookAhead() {
@@ -145,50 +92,141 @@ func (m *machine) lookAhead() {
 	}
 }
 
-// step carries out one act: first what every act must respect, then the verb's own.
+// step carries out one act: first what every act must respect, then its row of the table.
 func (m *machine) step(a *Act) {
-	w := words[a.Do]
+	rows := words[a.Do]
+	if rows == nil {
+		return // no verb of the vocabulary: the schema refuses it
+	}
+	w := row(a.Do, a.typ)
 	if w == nil {
+		m.fail(m.subjectAt(a, m.wholeKey(a)), CauseVerb, "a "+a.typ, "a target of type "+list(targetsOf(a.Do)), "name such a target or use the verb for a "+a.typ)
 		return
-	}
-	typ := a.typ
-	if !contains(w.Targets, typ) {
-		m.fail(a, CauseVerb, "a "+typ, "a target of type "+list(w.Targets), "name such a target or use the verb for a "+typ)
-		return
-	}
-	if m.hanging != nil {
-		if !(a.Do == specdata.Hang && m.key(a) == m.hanging.key) && a.StepIndex != m.hanging.act.StepIndex {
-			m.leftHanging()
-		} else if m.key(a) == m.hanging.key {
-			m.hanging = nil
-		}
 	}
 	a.End = m.endOf(a)
-	m.safeToTouch(a, typ)
-	m.hazards(a)
-	m.repeated(a, w)
-	if typ == "fastener" {
-		for _, n := range m.positionsOf(a) {
-			m.position = n
-			w.act(m, a)
+	key := m.wholeKey(a)
+	m.mustHang(a, key)
+	first := m.subject(a, key)
+	m.safeToTouch(first)
+	m.hazards(first)
+	m.repeated(first, w)
+	m.needSide(first)
+	for _, n := range m.positionsOf(a) {
+		x := first
+		if n > 0 {
+			x = m.subject(a, key.at(n))
 		}
-		m.position = 0
-		return
+		m.carryOut(w, x)
 	}
-	w.act(m, a)
+}
+
+// carryOut runs a row: what it refuses or needs, then what it changes. An act that
+// fails is carried out all the same, so that one slip is one finding and not an avalanche.
+func (m *machine) carryOut(w *Word, x *subject) {
+	if !m.refused(w, x) {
+		for _, n := range w.needs {
+			n.check(m, x)
+		}
+	}
+	if x.s != nil {
+		x.From = x.s.is
+	}
+	if w.to != Unknown {
+		x.s.is = w.to
+	}
+	for _, d := range w.closes {
+		m.ledger.close(d, x.key)
+	}
+	for _, o := range w.opens {
+		m.owes(x, o.debt, o.words)
+	}
+	if w.then != nil {
+		w.then(m, x)
+	}
+	if x.s != nil && w.repeat == alters {
+		x.s.touched, x.s.last = true, x.Act
+	}
+}
+
+func (m *machine) refused(w *Word, x *subject) bool {
+	for i := range w.refuses {
+		r := &w.refuses[i]
+		if !r.when(x) {
+			continue
+		}
+		found := r.found
+		if found == "" {
+			found = x.s.is.String()
+		}
+		m.fail(x, r.cause, found, r.need, m.mend(x, r.mend))
+		return true
+	}
+	return false
+}
+
+// mend puts the operation that a mend names in braces into words of a document.
+func (m *machine) mend(x *subject, mend string) string {
+	before, rest, ok := strings.Cut(mend, "{")
+	if !ok {
+		return mend
+	}
+	verb, after, _ := strings.Cut(rest, "}")
+	return before + m.op(x, specdata.Verb(verb)) + after
+}
+
+// owes opens a ledger entry about the subject.
+func (m *machine) owes(x *subject, d Debt, words string) {
+	e := Entry{Debt: d, Thing: x.key, name: m.name(x.Act), State: words, Act: x.Act}
+	if x.s != nil {
+		e.Is = x.s.is
+	}
+	m.ledger.add(e)
+}
+
+// subject returns an act with the state, spec and record of the thing at a key.
+func (m *machine) subject(a *Act, key Thing) *subject {
+	x := m.subjectAt(a, key)
+	initial := untouched(a.typ)
+	if initial == Unknown {
+		return x
+	}
+	s, ok := m.states[key]
+	if !ok {
+		s = m.at(key, initial)
+		if a.typ == "fastener" {
+			s.locked, s.stage = lockedBy(x.f), stagesOf(x.f)
+		}
+	}
+	x.s = s
+	return x
+}
+
+// subjectAt is subject without making the state of what nothing has touched.
+func (m *machine) subjectAt(a *Act, key Thing) *subject {
+	if len(m.subjects) == 0 {
+		m.subjects = make([]subject, 64)
+	}
+	x := &m.subjects[0]
+	m.subjects = m.subjects[1:]
+	x.Act, x.key, x.s = a, key, m.states[key]
+	if a.typ == "fastener" {
+		x.f = m.fastener(a.id)
+	} else {
+		x.sp = m.model.things[a.Target]
+	}
+	return x
 }
 
 // positionsOf lists the positions an act on a fastener is carried out on. A family
 // that is never told apart is one thing, 0.
 func (m *machine) positionsOf(a *Act) []int {
-	id := a.id
-	if !m.positional[id] {
+	if a.typ != "fastener" || !m.positional[a.id] {
 		return family
 	}
 	if len(a.Positions) > 0 {
 		return a.Positions
 	}
-	f := m.fastener(id)
+	f := m.fastener(a.id)
 	if f == nil {
 		return family
 	}
@@ -216,66 +254,62 @@ type saying struct {
 }
 
 // repeated reports an act that says the same as an earlier one though nothing was
-// changed in between. What changes things has its own words for it.
-func (m *machine) repeated(a *Act, w *Word) {
-	if w.effect == alters {
+// changed in between. What changes things has refusals of its own.
+func (m *machine) repeated(x *subject, w *Word) {
+	if w.repeat == alters {
 		m.changes++
 		return
 	}
+	a := x.Act
 	key := saying{a.Do, a.Target, a.Side, a.Tool, a.With, a.Accept, a.Note, "", a.Low, a.High}
 	if len(a.Positions) > 0 {
 		key.positions = fmt.Sprint(a.Positions)
 	}
 	if at, ok := m.done[key]; ok && at == m.changes {
-		m.fail(a, CauseTwice, "done already, and nothing has been changed since", "something changed in between, or another act", "remove the second "+string(a.Do)+", or say what differs")
+		m.fail(x, CauseTwice, "done already, and nothing has been changed since", "something changed in between, or another act", "remove the second "+string(a.Do)+", or say what differs")
 	}
-	if w.effect == renews {
+	if w.repeat == renews {
 		m.changes++
 	}
 	m.done[key] = m.changes
-	a.From = m.found(a)
-}
-
-// found says in what state an act finds its target.
-func (m *machine) found(a *Act) string {
-	typ := a.typ
-	s := m.states[m.key(a)]
-	switch {
-	case s != nil:
-		return string(s.is)
-	case typ == "fastener":
-		return string(final)
-	case typ == "part" || typ == "joint" || typ == "connection" || typ == "clip":
-		return string(inPlace)
-	}
-	return ""
 }
 
 // safeToTouch reports work at an end that stands on a jack alone.
-func (m *machine) safeToTouch(a *Act, typ string) {
-	end := m.endOf(a)
+func (m *machine) safeToTouch(x *subject) {
+	end := x.End
 	if end == "" || m.ends[end] != Raised {
 		return
 	}
-	switch typ {
+	switch x.typ {
 	case "fastener", "part", "joint", "connection", "clip":
 		if m.warned[end] {
 			return // one missing stand is one finding, however long the work goes on
 		}
 		m.warned[end] = true
-		m.fail(a, CauseUnsupported, "at the "+end+" end, which stands on the jack alone", "stands under the "+end+" end",
-			"add "+paste(specdata.Support, "end:"+end)+" right after the raise")
+		m.fail(x, CauseUnsupported, "at the "+end+" end, which stands on the jack alone", "stands under the "+end+" end",
+			"add "+paste(specdata.Support, specdata.Target("end:"+end))+" right after the raise")
+	}
+}
+
+// mustHang reports a part whose weight nothing carries when the next step begins.
+func (m *machine) mustHang(a *Act, key Thing) {
+	h := m.hanging
+	switch {
+	case h == nil:
+	case key == h.key && (a.Do == specdata.Hang || a.StepIndex == h.StepIndex):
+		m.hanging = nil
+	case a.StepIndex != h.StepIndex:
+		m.leftHanging()
 	}
 }
 
 func (m *machine) leftHanging() {
-	h := m.hanging
+	x := m.hanging.subject
 	m.hanging = nil
-	m.fail(h.act, CauseHanging, "left to hang by its "+h.spec.part.HangsOn, "its weight carried at once",
-		"add "+m.op(h.act, specdata.Hang)+" in the same or the next step")
+	m.fail(x, CauseHanging, "left to hang by its "+x.sp.part.HangsOn, "its weight carried at once", "add "+m.op(x, specdata.Hang)+" in the same or the next step")
 }
 
-// around gives the surroundings, the same value until something changes them.
+// around returns the surroundings, the same value until something changes them.
 func (m *machine) around() *Surroundings {
 	if m.surroundings == nil {
 		m.surroundings = &Surroundings{Secured: m.secured, Front: m.end("front"), Rear: m.end("rear"), FrontLoaded: m.loaded["front"], RearLoaded: m.loaded["rear"], Dead: m.isolated}
@@ -283,7 +317,7 @@ func (m *machine) around() *Surroundings {
 	return m.surroundings
 }
 
-// The setters below are the only ones that change what around gives.
+// The setters below are the only ones that change what around returns.
 
 func (m *machine) setSecured(yes bool) { m.secured, m.surroundings = yes, nil }
 
@@ -297,12 +331,8 @@ func (m *machine) setLoaded(end string, yes bool) {
 	m.surroundings = nil
 }
 
-func (m *machine) end(name string) EndState {
-	if e, ok := m.ends[name]; ok {
-		return e
-	}
-	return Ground
-}
+// end returns the state of an end; one that nothing raised is on the ground.
+func (m *machine) end(name string) EndState { return m.ends[name] }
 
 func (m *machine) moment(a *Act) {
 	opened, changed, closed := m.ledger.take()
@@ -320,7 +350,7 @@ func (m *machine) finish() {
 	m.out.Problems = slices.Grow(m.out.Problems, len(left))
 	for _, e := range left {
 		m.out.Problems = append(m.out.Problems, Problem{
-			Cause: CauseOpen, Act: e.Act, Pointer: e.Act.Pointer(), Target: e.target(), Thing: e.Thing, Title: e.Title(), Found: e.State,
+			Cause: CauseOpen, Act: e.Act, Pointer: e.Act.Pointer(), Target: e.Thing.Target, Thing: e.Thing, Title: e.Title(), Found: e.State,
 			Mend: m.closing(e), Entry: *e, Fastener: m.fastenerOf(e.Act),
 		})
 	}
@@ -345,93 +375,60 @@ func (m *machine) fastener(id string) *specdata.Fastener {
 	return f
 }
 
-// fail records a failed precondition. The act is carried out all the same, so
-// that one slip is one finding and not an avalanche.
-func (m *machine) fail(a *Act, c Cause, found, need, mend string) {
-	m.failBy(a, "", c, found, need, mend)
+// fail records a failed precondition.
+func (m *machine) fail(x *subject, c Cause, found, need, mend string) {
+	m.failBy(x, "", c, found, need, mend)
 }
 
 // failBy is fail with the thing that is to blame.
-func (m *machine) failBy(a *Act, by specdata.Target, c Cause, found, need, mend string) {
+func (m *machine) failBy(x *subject, by specdata.Target, c Cause, found, need, mend string) {
+	e := Entry{Thing: x.key, name: m.name(x.Act)}
 	p := Problem{
-		Cause: c, Act: a, Pointer: a.Pointer(), Target: a.Target, By: by, Thing: m.key(a), Title: m.title(a),
-		Found: found, Need: need, Mend: mend, Fastener: m.fastenerOf(a),
+		Cause: c, Act: x.Act, Pointer: x.Pointer(), Target: x.Target, By: by, Thing: x.key, Title: e.Title(),
+		Found: found, Need: need, Mend: mend, Fastener: x.f, Wheel: x.sp != nil && x.sp.part != nil && x.sp.part.Wheel,
 	}
-	if sp := m.model.things[string(a.Target)]; sp != nil && sp.part != nil {
-		p.Wheel = sp.part.Wheel
-	}
-	if s := m.states[p.Thing]; s != nil {
-		p.Changed = s.last
+	if x.s != nil {
+		p.Changed = x.s.last
 	}
 	m.out.Problems = append(m.out.Problems, p)
 }
 
-// key gives the target with its side where there is one of the thing on either, and
-// with the position that the act is carried out on.
-func (m *machine) key(a *Act) string {
-	if a.key == "" {
-		a.key = m.wholeKey(a)
-	}
-	if m.position > 0 {
-		return atPosition(a.key, m.position)
-	}
-	return a.key
-}
-
-func (m *machine) wholeKey(a *Act) string {
-	typ, id := a.typ, a.id
+// wholeKey returns the target with its side where there is one of the thing on either.
+func (m *machine) wholeKey(a *Act) Thing {
 	handed := false
-	switch typ {
+	switch a.typ {
 	case "fastener":
-		handed = m.model.handedFastener(id) || len(m.model.holds[id]) == 0 && a.Side != "" && a.Side != specdata.SideCentre
+		handed = m.model.handedFastener(a.id) || len(m.model.holds[a.id]) == 0 && a.Side != "" && a.Side != specdata.SideCentre
 	case "part", "joint", "connection", "clip":
-		s := m.model.things[string(a.Target)]
+		s := m.model.things[a.Target]
 		handed = s != nil && s.assembly.Handed
 	case "aid", "place":
 		handed = a.Side != "" && a.Side != specdata.SideCentre
 	}
-	return sided(string(a.Target), a.Side, handed)
+	return sided(a.Target, a.Side, handed)
 }
 
-// positionMark stands before the number of a position.
-const positionMark = "no. "
-
-func atPosition(key string, n int) string { return key + ", " + positionMark + strconv.Itoa(n) }
-
-func sided(target string, side specdata.Side, handed bool) string {
-	if handed && (side == specdata.SideLeft || side == specdata.SideRight) {
-		return target + ", " + string(side)
-	}
-	return target
+// keyOf returns the key of another thing seen from an act.
+func (m *machine) keyOf(s *spec, side specdata.Side) Thing {
+	return sided(s.key, side, s.assembly.Handed)
 }
 
-// keyOf gives the key of another thing seen from an act.
-func (m *machine) keyOf(s *spec, side specdata.Side) string {
-	return sided(s.target(), side, s.assembly.Handed)
-}
-
-// fastenerKeys gives the key of a fastener seen from a side, or one for every
+// fastenerKeys returns the key of a fastener seen from a side, or one for every
 // position where the procedure tells them apart.
-func (m *machine) fastenerKeys(id string, side specdata.Side) []string {
-	key := sided("fastener:"+id, side, m.model.handedFastener(id))
+func (m *machine) fastenerKeys(id string, side specdata.Side) []Thing {
+	key := sided(specdata.Target("fastener:"+id), side, m.model.handedFastener(id))
 	f := m.fastener(id)
 	if !m.positional[id] || f == nil {
-		return []string{key}
+		return []Thing{key}
 	}
-	var keys []string
+	var keys []Thing
 	for _, n := range upTo(f.Count) {
-		keys = append(keys, atPosition(key, n))
+		keys = append(keys, key.at(n))
 	}
 	return keys
 }
 
-// title gives the act's target in shop words.
-func (m *machine) title(a *Act) string {
-	e := Entry{Thing: m.key(a), name: m.name(a)}
-	return e.Title()
-}
-
-// name gives the title that a record has for the act's target.
+// name returns the title that a record has for the act's target.
 func (m *machine) name(a *Act) string {
 	name := ""
 	switch a.typ {
@@ -440,7 +437,7 @@ func (m *machine) name(a *Act) string {
 			name = f.Title
 		}
 	case "part", "joint", "connection", "clip":
-		if s := m.model.things[string(a.Target)]; s != nil {
+		if s := m.model.things[a.Target]; s != nil {
 			name = s.title
 		}
 	case "circuit":
@@ -464,9 +461,9 @@ func (m *machine) name(a *Act) string {
 	return name
 }
 
-// at gives the state of a key, made on first use in the state things are in on a
+// at returns the state of a key, made on first use in the state things are in on a
 // vehicle that nobody has touched.
-func (m *machine) at(key string, initial status) *state {
+func (m *machine) at(key Thing, initial State) *state {
 	s, ok := m.states[key]
 	if !ok {
 		if len(m.spare) == 0 {
@@ -479,12 +476,7 @@ func (m *machine) at(key string, initial status) *state {
 	return s
 }
 
-func (m *machine) set(s *state, a *Act, to status) {
-	a.From = string(s.is)
-	s.is, s.touched, s.last = to, true, a
-}
-
-// endOf gives the end of the vehicle that an act works at, "" where none is known.
+// endOf returns the end of the vehicle that an act works at, "" where none is known.
 func (m *machine) endOf(a *Act) string {
 	typ, id := a.typ, a.id
 	switch typ {
@@ -493,7 +485,7 @@ func (m *machine) endOf(a *Act) string {
 	case "fastener":
 		return m.model.ends[id]
 	case "part", "joint", "connection", "clip":
-		if s := m.model.things[string(a.Target)]; s != nil {
+		if s := m.model.things[a.Target]; s != nil {
 			return s.assembly.End
 		}
 	}

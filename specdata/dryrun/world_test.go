@@ -153,7 +153,7 @@ func operation(t testing.TB, fields []string) specdata.Operation {
 func say(r *dryrun.Result) []string {
 	var out []string
 	for _, p := range r.Problems() {
-		out = append(out, string(p.Cause)+" "+p.Thing)
+		out = append(out, string(p.Cause)+" "+p.Thing.String())
 	}
 	return out
 }

@@ -19,8 +19,7 @@ var Rule = &lint.Rule{
 	Title:    "torque is too high for plastic",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Cites:    []lint.Citation{{Kind: lint.Practice, Note: "the weakest steel class as a measure"}},
-	Protects: lint.Joint,
+	Source:   "common practice (the weakest steel class as a measure)",
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Thread != nil && (f.Joint == specdata.JointPlastic || f.Thread.Into == "plastic")

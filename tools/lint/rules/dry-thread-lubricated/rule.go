@@ -18,8 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "oil or grease goes on a thread whose value is for dry",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-362-14&P", Clause: "appendix F"}, {Kind: lint.Guidance, Document: "FAA AC 43.13-1B"}},
-	Protects:  lint.Method,
+	Source:    "TM 9-2320-362-14&P appendix F; FAA AC 43.13-1B",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -27,7 +26,7 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	for _, a := range p.Acts() {
-		if a.Do != specdata.Apply || a.From == "" || a.From == dryrun.AtFinal || a.From == dryrun.Slack {
+		if a.Do != specdata.Apply || a.From == dryrun.Unknown || a.From == dryrun.AtFinal || a.From == dryrun.Slack {
 			continue
 		}
 		_, id := a.Target.Split()

@@ -16,13 +16,12 @@ var Rule = &lint.Rule{
 	Title:     "a fastener is still out at the end",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-387-24-1"}, lint.CommonPractice},
-	Protects:  lint.Finish,
+	Source:    "TM 9-2320-387-24-1; common practice",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    lint.FromDryRun(own),
 }
 
 func own(f lint.Found) bool {
-	return f.Cause == dryrun.CauseOpen && f.Entry.Debt == dryrun.DebtFastener && f.Entry.Out
+	return f.Cause == dryrun.CauseOpen && f.Entry.Debt == dryrun.DebtFastener && f.Entry.Is == dryrun.Out
 }

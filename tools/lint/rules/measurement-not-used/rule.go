@@ -17,8 +17,7 @@ var Rule = &lint.Rule{
 	Title:     "a mark, a count or a height is taken and never used",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-387-24-1"}, lint.CommonPractice},
-	Protects:  lint.Finish,
+	Source:    "TM 9-2320-387-24-1; common practice",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -79,7 +78,8 @@ func usesHeight(l lint.Written, suspension specdata.Target) bool {
 // said looks at the sentences after the step of w, also of steps without an operation.
 func said(p *lint.Pass, w lint.Written, words ...string) bool {
 	after := false
-	for _, s := range p.Steps() {
+	for i := range p.Procedure().Steps {
+		s := &p.Procedure().Steps[i]
 		if after && specdata.HasWord(s.Text, words...) {
 			return true
 		}

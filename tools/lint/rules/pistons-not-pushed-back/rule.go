@@ -17,8 +17,7 @@ var Rule = &lint.Rule{
 	Title:     "new brake pads are fitted and no piston is pushed back",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{lint.CommonPractice},
-	Protects:  lint.Wheels,
+	Source:    "common practice",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -31,7 +30,7 @@ func check(p *lint.Pass) {
 			if a.Do == specdata.Retract {
 				back = append(back, a.Side)
 			}
-			part := p.Thing(a.Target).Part
+			part := p.PartOf(a.Target)
 			if a.Do != specdata.Fit || !a.New || part == nil || !part.Friction || !specdata.HasWord(part.Title, "pad") || slices.Contains(back, a.Side) {
 				continue
 			}

@@ -6,6 +6,7 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -18,8 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "a sensor plug or the power was off and nobody looks at the lamps",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Regulation, Document: "49 CFR part 570", Clause: "§570.5", Note: "brake failure lamp must work"}, lint.CommonPractice},
-	Protects:  lint.Finish,
+	Source:    "49 CFR 570.5 (brake failure lamp must work); common practice",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -51,6 +51,14 @@ func looks(a *dryrun.Act) bool {
 
 // signals reports whether a target is a plug that carries a sensor's or an injector's signal.
 func signals(p *lint.Pass, t specdata.Target) bool {
-	c := p.Thing(t).Connection
-	return c != nil && c.Kind == "plug" && (c.Electrics == "airbag" || sensor.MatchString(c.Title))
+	typ, id := t.Split()
+	for _, name := range p.Procedure().Assemblies {
+		a := library.Assembly(p.Library, name)
+		for i := 0; a != nil && typ == "connection" && i < len(a.Connections); i++ {
+			if c := &a.Connections[i]; c.ID == id {
+				return c.Kind == "plug" && (c.Electrics == "airbag" || sensor.MatchString(c.Title))
+			}
+		}
+	}
+	return false
 }

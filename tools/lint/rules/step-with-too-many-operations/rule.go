@@ -3,6 +3,7 @@ package stepwithtoomanyoperations
 import (
 	_ "embed"
 
+	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -15,8 +16,7 @@ var Rule = &lint.Rule{
 	Title:     "a step does more than four things",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
-	Protects:  lint.Words,
+	Source:    "MIL-STD-2106A(SH) appendix B",
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -26,9 +26,10 @@ var Rule = &lint.Rule{
 const most = 4
 
 func check(p *lint.Pass) {
-	for at, s := range p.Steps() {
-		if n := len(s.Operations); n > most {
-			p.Reportf(at+"/operations", "step %q has %d operations; split it, at most %d fit a tick", s.ID, n, most)
+	r := p.Procedure()
+	for i := range r.Steps {
+		if n := len(r.Steps[i].Operations); n > most {
+			p.Reportf(specdata.At("/steps", i, "operations"), "step %q has %d operations; split it, at most %d fit a tick", r.Steps[i].ID, n, most)
 		}
 	}
 }
