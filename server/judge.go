@@ -26,7 +26,7 @@ func ruleCatalogue() []check.Rule {
 	var out []check.Rule
 	for _, r := range slices.Concat(rules.All, lint.Builtin()) {
 		out = append(out, check.Rule{
-			Name: r.Name, Title: r.Title, Severity: r.Severity, Source: r.Source, Edition: r.Edition, Kinds: r.AppliesTo.Kinds(),
+			Name: r.Name, Title: r.Title, Severity: r.Severity, Source: r.Source(), Edition: r.Edition, Kinds: r.AppliesTo.Kinds(),
 			Compares: r.Change != nil, NoWaiver: r.NoWaiver, Doc: r.Doc,
 		})
 	}

@@ -196,3 +196,30 @@ func TestPublicURL(t *testing.T) {
 		t.Errorf("sheet does not lead to the public address: %s", code)
 	}
 }
+
+// A page that is asked for with options, a build date or a number says that it is not
+// for that vehicle, or asks what is open, and shows no value.
+func TestPagesForTheVehicleAskedFor(t *testing.T) {
+	for query, want := range map[string]string{
+		"procedures/quill-1-rear-hub-bearing?rear_brake=drum":                "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?rear_brake=disc":                "When was the vehicle built?",
+		"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2020-W01": "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?colour=red":                     "is unknown on quill-1",
+		"fasteners/quill-1-rear-hub-nut?options=rear_brake%3Ddrum":           "is not for this vehicle",
+		"fasteners/quill-1-rear-hub-nut?built=2020-W01":                      "is not for this vehicle",
+		"assemblies/quill-1-rear-hub-disc?rear_brake=drum":                   "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?vehicle=dray-2":                 "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?vin=123":                        "a vehicle identification number has 17",
+	} {
+		x := do(t, "GET", "/"+query, "", browser...)
+		text := html2text(string(x.body))
+		if x.status != http.StatusBadRequest || !strings.Contains(text, want) || strings.Contains(text, "N·m") {
+			t.Errorf("%s: %d %s", query, x.status, text)
+		}
+	}
+	for _, query := range []string{"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2018-W02", "fasteners/quill-1-rear-hub-nut?rear_brake=disc&built=2018-W02", "procedures/quill-1-rear-hub-bearing"} {
+		if x := do(t, "GET", "/"+query, "", browser...); x.status != http.StatusOK {
+			t.Errorf("%s: %d", query, x.status)
+		}
+	}
+}

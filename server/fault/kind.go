@@ -51,6 +51,8 @@ const (
 	SheetCodeMistyped    Kind = "SHEET_CODE_MISTYPED"
 	SheetCodeUnknown     Kind = "SHEET_CODE_UNKNOWN"
 	SheetCodeFalse       Kind = "SHEET_CODE_FALSE"
+	JobNotFound          Kind = "JOB_NOT_FOUND"
+	StepRefused          Kind = "STEP_REFUSED"
 	RouteNotFound        Kind = "ROUTE_NOT_FOUND"
 	MethodNotAllowed     Kind = "METHOD_NOT_ALLOWED"
 	NotAcceptable        Kind = "NOT_ACCEPTABLE"
@@ -113,6 +115,8 @@ var Table = []Row{
 	{SheetCodeMistyped, codes.InvalidArgument, http.StatusBadRequest, "The sheet code is mistyped.", "Read it again from the paper; there is no letter I, L, O or U in it."},
 	{SheetCodeUnknown, codes.NotFound, http.StatusNotFound, "The sheet code is not known here.", "Ask the library it was printed from; its address stands beside the code."},
 	{SheetCodeFalse, codes.NotFound, http.StatusNotFound, "No sheet of this library has this code.", "Do not use the sheet. Print one from the library."},
+	{JobNotFound, codes.NotFound, http.StatusNotFound, "There is no such job.", "List the jobs."},
+	{StepRefused, codes.FailedPrecondition, http.StatusConflict, "The state of the job forbids this.", "Do what is needed first, or send a reason as text; it stays visible on the job."},
 	{RouteNotFound, codes.Unimplemented, http.StatusNotFound, "There is nothing at this address.", "GET / lists what there is."},
 	{MethodNotAllowed, codes.Unimplemented, http.StatusMethodNotAllowed, "The address does not take this method.", "The Allow header lists the methods it takes."},
 	{NotAcceptable, codes.InvalidArgument, http.StatusNotAcceptable, "The answer exists in no form the request accepts.", "Accept application/json."},

@@ -3,8 +3,10 @@ package web
 import (
 	"context"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 
 	pb "proofload/api/proofload/v1"
@@ -13,6 +15,7 @@ import (
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
+	forwhom "proofload/specdata/whom"
 )
 
 func kindQuery(k specdata.Kind) store.Query { return store.Query{Kind: k} }
@@ -204,6 +207,10 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
+		if err := p.fits(ctx, r.URL.Query(), kept.Entry.Record, position); err != nil {
+			p.Fail(w, r, err)
+			return
+		}
 		uses, _, _, err := p.catalog.Uses(ctx, name, catalog.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
@@ -234,6 +241,48 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 		}
 		p.show(w, r, http.StatusOK, string(kind)+".html", a, page)
 	}
+}
+
+// fits refuses a record that is not for the vehicle that the address names: what is not
+// at or a field of whom.Asked is an option of the vehicle, as on the vehicle's own page.
+func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, position int64) error {
+	var asked forwhom.Asked
+	for _, key := range slices.Sorted(maps.Keys(q)) {
+		switch value := q.Get(key); key {
+		case "at":
+		case "vehicle":
+			asked.Vehicle = value
+		case "vin":
+			asked.VIN = value
+		case "built":
+			asked.Known.Built = value
+		case "side":
+			asked.Known.Side = value
+		case "options":
+			asked.Known.Options = append(asked.Known.Options, q[key]...)
+		default:
+			asked.Known.Options = append(asked.Known.Options, key+"="+value)
+		}
+	}
+	if asked.Vehicle == "" && asked.VIN == "" && asked.Known.Built == "" && asked.Known.Side == "" && len(asked.Known.Options) == 0 {
+		return nil
+	}
+	s := p.catalog.Shelf.At(ctx, position)
+	var err error
+	switch r := r.(type) {
+	case *specdata.Procedure:
+		_, err = forwhom.Pick(s, r, asked)
+	case *specdata.Fastener:
+		_, _, err = forwhom.Fits(s, r.Name(), r.AppliesTo, asked)
+	case *specdata.Assembly:
+		_, _, err = forwhom.Fits(s, r.Name(), r.AppliesTo, asked)
+	default:
+		return nil
+	}
+	if broken := s.Err(); broken != nil {
+		return broken
+	}
+	return catalog.Refused(err)
 }
 
 // sheetFor is a variant and side that a procedure's sheet is printed for, and the

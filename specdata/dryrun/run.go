@@ -25,6 +25,13 @@ func Run(l library.Library, p *specdata.Procedure) *Result {
 // RunVariant executes a procedure for one variant.
 func RunVariant(l library.Library, p *specdata.Procedure, v Variant) *Outcome {
 	acts, cut := expand(p, v)
+	m := newMachine(l, p, v, acts, cut)
+	m.execute(acts)
+	m.finish()
+	return m.out
+}
+
+func newMachine(l library.Library, p *specdata.Procedure, v Variant, acts []*Act, cut []Problem) *machine {
 	m := &machine{
 		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(len(acts)),
 		states: make(map[Thing]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
@@ -33,15 +40,23 @@ func RunVariant(l library.Library, p *specdata.Procedure, v Variant) *Outcome {
 		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), Problems: cut, rideHeightKnown: map[string]bool{}},
 	}
 	m.lookAhead()
+	return m
+}
+
+// execute carries acts out, moment by moment.
+func (m *machine) execute(acts []*Act) {
 	for i, a := range acts {
 		a.Before = m.around()
 		m.step(a)
-		if i+1 == len(acts) || acts[i+1].StepIndex != a.StepIndex || acts[i+1].Repeats != a.Repeats || acts[i+1].Side != a.Side {
+		if i+1 == len(acts) || newMoment(a, acts[i+1]) {
 			m.moment(a)
 		}
 	}
-	m.finish()
-	return m.out
+}
+
+// newMoment reports whether an act belongs to another moment than the one before it.
+func newMoment(before, a *Act) bool {
+	return a.StepIndex != before.StepIndex || a.Repeats != before.Repeats || a.Side != before.Side
 }
 
 // machine executes acts.

@@ -50,55 +50,61 @@ func (e *Undecided) Error() string {
 	return fmt.Sprintf("%s is for %s. %s", e.Record, e.For, strings.Join(texts, " "))
 }
 
-// Pick finds the variants of a procedure that are for the vehicle asked for. Where
-// nothing is said about the vehicle but which it is, it returns every variant, and
-// whatever is shown of them says what it is for; where more is said, the procedure has to
-// hold for all that is said, and what remains open is asked. The errors are *Wrong,
-// *NotFor and *Undecided.
-func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Variant, error) {
-	id, err := vehicleOf(l, p, asked)
-	if err != nil {
-		return nil, err
+// Fits says whether a record, by its clauses of applicability, is for the vehicle asked
+// for. It returns the id of the vehicle, "" where none is named and the record is for
+// several, and what is known of it. Where nothing is said about the vehicle but which it
+// is, the record fits, and whatever is shown of it says what it is for; where more is
+// said, the record has to hold for all that is said, and what remains open is asked.
+// The errors are *Wrong, *NotFor and *Undecided.
+func Fits(l library.Library, name specdata.Name, as []specdata.Applies, asked Asked) (id string, f Facts, err error) {
+	r := record{l, name, as}
+	if id, err = r.vehicleOf(asked); err != nil {
+		return "", f, err
 	}
 	known := asked.Known
-	known.Side = "" // a procedure's side is a choice, not a condition
-	all := dryrun.Variants(l, p)
+	if len(known.Options) == 0 && known.Built == "" && asked.VIN == "" && known.Side == "" {
+		return id, f, nil
+	}
 	if id == "" {
-		if len(known.Options) == 0 && known.Built == "" {
-			return all, nil
-		}
-		return nil, &Undecided{p.Name(), Of(l, p.AppliesTo).Text(), []Question{whichVehicle(p)}}
-	}
-	var own []dryrun.Variant
-	for _, v := range all {
-		if v.Vehicle == id {
-			own = append(own, v)
-		}
-	}
-	if len(known.Options) == 0 && known.Built == "" && asked.VIN == "" {
-		return own, nil
+		return "", f, &Undecided{name, Of(l, as).Text(), []Question{r.whichVehicle()}}
 	}
 	vehicle := library.Vehicle(l, id)
 	if vehicle == nil {
-		return nil, wrong("vehicle", "vehicle %q is not in the library", id)
+		return "", f, wrong("vehicle", "vehicle %q is not in the library", id)
 	}
-	facts, err := known.Check(vehicle)
-	if err != nil {
-		return nil, err
+	if f, err = known.Check(vehicle); err != nil {
+		return "", f, err
 	}
+	switch st := f.Record(as); {
+	case !st.May():
+		return "", f, r.notFor(vehicle.Title+withComma(f.String()), st.Differs)
+	case !st.Applies() && (asked.VIN != "" || known.Built != "" || concerns(f, as)):
+		return "", f, &Undecided{name, Of(l, as).Variant(id, nil).Text(), f.Ask(st.Open, as)}
+	}
+	return id, f, nil
+}
+
+// record is what the questions and refusals are about.
+type record struct {
+	library.Library
+	name specdata.Name
+	as   []specdata.Applies
+}
+
+// Pick finds the variants of a procedure that are for the vehicle asked for. See Fits.
+func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Variant, error) {
+	asked.Known.Side = "" // a procedure's side is a choice, not a condition
 	clauses := slices.Clone(p.AppliesTo)
 	for i := range clauses {
 		clauses[i].Side = ""
 	}
-	switch st := facts.Record(clauses); {
-	case !st.May():
-		return nil, notFor(l, p, vehicle.Title+withComma(facts.String()), st.Differs)
-	case !st.Applies() && (asked.VIN != "" || known.Built != "" || concerns(facts, clauses)):
-		return nil, &Undecided{p.Name(), Of(l, p.AppliesTo).Variant(id, nil).Text(), facts.Ask(st.Open, p.AppliesTo)}
+	id, facts, err := Fits(l, p.Name(), clauses, asked)
+	if err != nil {
+		return nil, err
 	}
 	var left []dryrun.Variant
-	for _, v := range own {
-		if !slices.ContainsFunc(v.Options, func(o dryrun.Option) bool {
+	for _, v := range dryrun.Variants(l, p) {
+		if (id == "" || v.Vehicle == id) && !slices.ContainsFunc(v.Options, func(o dryrun.Option) bool {
 			said, ok := facts.Options[o.Key]
 			return ok && said != o.Value
 		}) {
@@ -106,7 +112,8 @@ func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Varia
 		}
 	}
 	if len(left) == 0 {
-		return nil, notFor(l, p, vehicle.Title+withComma(facts.String()), slices.Sorted(maps.Keys(facts.Options)))
+		r := record{l, p.Name(), p.AppliesTo}
+		return nil, r.notFor(strings.TrimPrefix(withComma(facts.String()), ", "), slices.Sorted(maps.Keys(facts.Options)))
 	}
 	return left, nil
 }
@@ -132,14 +139,12 @@ func One(l library.Library, p *specdata.Procedure, asked Asked) (dryrun.Variant,
 	switch {
 	case err != nil:
 		return dryrun.Variant{}, err
-	case len(left) == 0:
-		return dryrun.Variant{}, notFor(l, p, "any vehicle", nil)
 	case len(left) == 1:
 		return left[0], nil
 	}
 	u := &Undecided{Record: p.Name(), For: Of(l, p.AppliesTo).Text()}
 	if slices.ContainsFunc(left, func(v dryrun.Variant) bool { return v.Vehicle != left[0].Vehicle }) {
-		u.Questions = []Question{whichVehicle(p)}
+		u.Questions = []Question{record{l, p.Name(), p.AppliesTo}.whichVehicle()}
 		return dryrun.Variant{}, u
 	}
 	values := map[string][]string{}
@@ -177,18 +182,13 @@ func SideOf(l library.Library, p *specdata.Procedure, side string) (string, erro
 	return side, nil
 }
 
-// vehicleOf returns the id of the vehicle asked for, "" where the procedure is for
+// vehicleOf returns the id of the vehicle asked for, "" where the record is for
 // several and none is named.
-func vehicleOf(l library.Library, p *specdata.Procedure, asked Asked) (string, error) {
-	var own []string
-	for _, a := range p.AppliesTo {
-		if !slices.Contains(own, a.Vehicle) {
-			own = append(own, a.Vehicle)
-		}
-	}
+func (r record) vehicleOf(asked Asked) (string, error) {
+	own := r.vehicles()
 	id := asked.Vehicle
 	if asked.VIN != "" {
-		ids, err := ByVIN(l, asked.VIN)
+		ids, err := ByVIN(r, asked.VIN)
 		switch {
 		case err != nil:
 			return "", err
@@ -197,7 +197,7 @@ func vehicleOf(l library.Library, p *specdata.Procedure, asked Asked) (string, e
 		case id != "" && !slices.Contains(ids, id):
 			return "", wrong("vin", "vin %q is not of vehicle %s but of %s; leave one of them out", asked.VIN, id, strings.Join(ids, " or "))
 		case id == "" && len(ids) > 1:
-			return "", &Undecided{p.Name(), Of(l, p.AppliesTo).Text(), []Question{{KeyVehicle, ids, fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}}}
+			return "", &Undecided{r.name, Of(r, r.as).Text(), []Question{{KeyVehicle, ids, fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}}}
 		case id == "":
 			id = ids[0]
 		}
@@ -209,27 +209,33 @@ func vehicleOf(l library.Library, p *specdata.Procedure, asked Asked) (string, e
 		return id, nil
 	}
 	title := fmt.Sprintf("vehicle %q", specdata.Shorten(id))
-	switch v := library.Vehicle(l, id); {
+	switch v := library.Vehicle(r, id); {
 	case v != nil:
 		title = v.Title
 	default:
-		return "", wrong("vehicle", "%s is not in the library%s; procedure %s is for %s", title, specdata.DidYouMean(id, library.IDs(l, specdata.KindVehicle)), p.ID, strings.Join(own, ", "))
+		return "", wrong("vehicle", "%s is not in the library%s; %s is for %s", title, specdata.DidYouMean(id, library.IDs(r, specdata.KindVehicle)), r.name, strings.Join(own, ", "))
 	}
-	return "", notFor(l, p, title, []string{KeyVehicle})
+	return "", r.notFor(title, []string{KeyVehicle})
 }
 
-func whichVehicle(p *specdata.Procedure) Question {
+// vehicles lists the ids of the vehicles that the record is for, each once.
+func (r record) vehicles() []string {
 	var ids []string
-	for _, a := range p.AppliesTo {
+	for _, a := range r.as {
 		if !slices.Contains(ids, a.Vehicle) {
 			ids = append(ids, a.Vehicle)
 		}
 	}
+	return ids
+}
+
+func (r record) whichVehicle() Question {
+	ids := r.vehicles()
 	return Question{KeyVehicle, ids, fmt.Sprintf("Which vehicle is it: %s?", strings.Join(ids, " or "))}
 }
 
-func notFor(l library.Library, p *specdata.Procedure, asked string, differs []string) error {
-	return &NotFor{p.Name(), Of(l, p.AppliesTo).Text(), asked, differs}
+func (r record) notFor(asked string, differs []string) error {
+	return &NotFor{r.name, Of(r, r.as).Text(), asked, differs}
 }
 
 func withComma(s string) string {

@@ -27,7 +27,7 @@ var Builtin = sync.OnceValue(func() []*Rule {
 		_, source, _ := strings.Cut(doc, "## Source\n")
 		r := &Rule{
 			Name: name, Title: title, Doc: strings.TrimSpace(doc) + "\n", Severity: Error,
-			Source: strings.Join(strings.Fields(source), " "), Edition: builtinEdition, NoWaiver: true,
+			Cites: builtinCitation(strings.Join(strings.Fields(source), " ")), Protects: Record, Edition: builtinEdition, NoWaiver: true,
 		}
 		if name == RuleWaiverExpiring {
 			r.Severity = Advice
@@ -36,3 +36,15 @@ var Builtin = sync.OnceValue(func() []*Rule {
 	}
 	return rules
 })
+
+// builtinCitation reads the words below the heading Source of builtin.md.
+func builtinCitation(source string) []Citation {
+	if note, ok := strings.CutPrefix(source, "Common practice"); ok {
+		return []Citation{{Kind: Practice, Note: strings.Trim(note, " .:")}}
+	}
+	kind := Design
+	if strings.HasPrefix(source, "RFC") || strings.HasPrefix(source, "YAML") {
+		kind = Standard
+	}
+	return []Citation{{Kind: kind, Document: strings.TrimSuffix(source, ".")}}
+}

@@ -14,7 +14,7 @@ func TestBuiltinIsComplete(t *testing.T) {
 	var names []string
 	for _, r := range lint.Builtin() {
 		names = append(names, r.Name)
-		if r.Title == "" || r.Source == "" {
+		if r.Title == "" || r.Source() == "" {
 			t.Errorf("rule %s lacks a title or a source", r.Name)
 		}
 		rest := r.Doc

@@ -53,30 +53,6 @@ func (w Written) Says(words ...string) bool {
 // Uses reports whether the operation does one of some verbs.
 func (w Written) Uses(verbs ...specdata.Verb) bool { return slices.Contains(verbs, w.Do) }
 
-// Warns reports whether the operation's step or an earlier one, or the set-up
-// block, has a caution for which ok is true, and gives the first.
-func (p *Pass) Warns(step int, ok func(*specdata.Caution) bool) *specdata.Caution {
-	r := p.Procedure()
-	if c := first(r.Cautions, ok); c != nil {
-		return c
-	}
-	for i := 0; i <= step && i < len(r.Steps); i++ {
-		if c := first(r.Steps[i].Cautions, ok); c != nil {
-			return c
-		}
-	}
-	return nil
-}
-
-func first(cs []specdata.Caution, ok func(*specdata.Caution) bool) *specdata.Caution {
-	for i := range cs {
-		if ok(&cs[i]) {
-			return &cs[i]
-		}
-	}
-	return nil
-}
-
 // Tightenings gives every torque or angle of the dry run in order of use, once for
 // each operation whatever number of variants and sides do it. Rules do not change it.
 func (p *Pass) Tightenings() []dryrun.TorqueUse {
@@ -131,40 +107,4 @@ func (p *Pass) Hazards() []dryrun.Hazard {
 		}
 	}
 	return all
-}
-
-// CautionAt gives the pointer of a caution of the procedure.
-func (p *Pass) CautionAt(c *specdata.Caution) string {
-	r := p.Procedure()
-	for i := range r.Cautions {
-		if &r.Cautions[i] == c {
-			return specdata.At("/cautions", i, "")
-		}
-	}
-	for i := range r.Steps {
-		for j := range r.Steps[i].Cautions {
-			if &r.Steps[i].Cautions[j] == c {
-				return specdata.At(specdata.At("/steps", i, "cautions"), j, "")
-			}
-		}
-	}
-	return ""
-}
-
-// PartOf gives the part of the procedure's assemblies that a target names, nil if
-// there is none. Of two assemblies the first that has it counts, as in the dry run.
-func (p *Pass) PartOf(t specdata.Target) *specdata.Part {
-	typ, id := t.Split()
-	if typ != "part" {
-		return nil
-	}
-	for _, name := range p.Procedure().Assemblies {
-		a := library.Assembly(p.Library, name)
-		for i := 0; a != nil && i < len(a.Parts); i++ {
-			if a.Parts[i].ID == id {
-				return &a.Parts[i]
-			}
-		}
-	}
-	return nil
 }

@@ -31,8 +31,10 @@ type Rule struct {
 	Doc string
 	// Severity is the most the rule may say.
 	Severity specdata.Severity
-	// Source is what makes this a rule: a standard and clause, a document, or "common practice".
-	Source string
+	// Cites is what makes this a rule: documents, or [CommonPractice].
+	Cites []Citation
+	// Protects says what the rule is for; rules are listed by it.
+	Protects Ward
 	// Edition is the first rule edition that has it.
 	Edition string
 	// AppliesTo says which records the rule looks at, apart from whether it holds for them.
@@ -104,14 +106,21 @@ func Validate(rules []*Rule) error {
 			return fmt.Errorf("rule %s is declared twice", r.Name)
 		case r.Severity.Rank() == 0:
 			return fmt.Errorf("rule %s has severity %q; allowed: error, warning, advice", r.Name, r.Severity)
-		case r.Title == "" || r.Source == "":
-			return fmt.Errorf("rule %s lacks a title or a source", r.Name)
+		case r.Title == "" || len(r.Cites) == 0:
+			return fmt.Errorf("rule %s lacks a title or a citation", r.Name)
+		case r.Protects.rank() < 0:
+			return fmt.Errorf("rule %s protects %q; Wards lists what there is", r.Name, r.Protects)
 		case !editionForm.MatchString(r.Edition):
 			return fmt.Errorf("rule %s has edition %q; write a year and a month, like 2026-12", r.Name, r.Edition)
 		case len(r.AppliesTo.kinds) == 0:
 			return fmt.Errorf("rule %s applies to nothing", r.Name)
 		case r.Record == nil && r.Change == nil:
 			return fmt.Errorf("rule %s checks nothing", r.Name)
+		}
+		for _, c := range r.Cites {
+			if err := c.valid(); err != nil {
+				return fmt.Errorf("rule %s: citation has %w", r.Name, err)
+			}
 		}
 		seen[r.Name] = true
 		rest := r.Doc

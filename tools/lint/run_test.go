@@ -24,7 +24,7 @@ const headings = "## What\n## Why\n## How to mend\n## When to waive\n## Source\n
 // rule gives a fit rule over sources, to be changed by the test.
 func rule(name string, check func(*lint.Pass)) *lint.Rule {
 	return &lint.Rule{
-		Name: name, Title: "something is off", Doc: headings, Severity: lint.Error, Source: "invented",
+		Name: name, Title: "something is off", Doc: headings, Severity: lint.Error, Cites: []lint.Citation{lint.CommonPractice}, Protects: lint.Joint,
 		Edition: "2026-12", AppliesTo: lint.Kind(specdata.KindSource), Record: check,
 	}
 }
@@ -245,8 +245,11 @@ func TestValidate(t *testing.T) {
 		{"name \"Fit\"", func(r *lint.Rule) { r.Name = "Fit" }},
 		{"name \"fit\"", func(r *lint.Rule) { r.Name = "fit" }},
 		{"severity \"fatal\"", func(r *lint.Rule) { r.Severity = "fatal" }},
-		{"lacks a title or a source", func(r *lint.Rule) { r.Source = "" }},
-		{"lacks a title or a source", func(r *lint.Rule) { r.Title = "" }},
+		{"lacks a title or a citation", func(r *lint.Rule) { r.Cites = nil }},
+		{"citation has kind \"hearsay\"", func(r *lint.Rule) { r.Cites[0].Kind = "hearsay" }},
+		{"citation has kind \"standard\" with document \"\"", func(r *lint.Rule) { r.Cites[0].Kind = lint.Standard }},
+		{"protects \"honour\"", func(r *lint.Rule) { r.Protects = "honour" }},
+		{"lacks a title or a citation", func(r *lint.Rule) { r.Title = "" }},
 		{"edition \"2026\"", func(r *lint.Rule) { r.Edition = "2026" }},
 		{"applies to nothing", func(r *lint.Rule) { r.AppliesTo = lint.Scope{} }},
 		{"checks nothing", func(r *lint.Rule) { r.Record = nil }},

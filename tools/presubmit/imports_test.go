@@ -46,6 +46,7 @@ var table = []row{
 	{"proofload/tools/", []string{"proofload"}, []string{"*"}, nil, "mains wire whatever they need"},
 	{"proofload/server", []string{"proofload"}, []string{"*"}, nil, "the main wires"},
 	{"proofload/server/", []string{"proofload/api", "proofload/schema", "proofload/specdata", "proofload/server"}, []string{"*"}, nil, "server packages never import tools: the checker is injected, so that the rules that gate are the rules the editor ran"},
+	{"proofload/server/job", []string{"proofload/specdata", "proofload/server/catalog", "proofload/server/fault", "proofload/server/store!"}, []string{"golang.org/x/mod/sumdb"}, []string{"net", "net/http"}, "a job is the dry run stepped by people; it knows the store and nothing of transports"},
 	{"proofload/server/feed", []string{"proofload/specdata", "proofload/server/store", "proofload/server/fault"}, nil, nil, "watchers share one reader of the log; it knows the store and nothing of transports"},
 	{"proofload/server/store/", []string{"proofload/specdata", "proofload/server/store", "proofload/server/ledger"}, []string{"*"}, nil, "a store knows records and nothing of transports"},
 	{"proofload/server/store/rule", []string{"proofload/specdata", "proofload/server/ledger!", "proofload/server/store!", "proofload/server/store/index"}, nil, []string{"os", "net", "net/http"}, "what may be published is decided without an engine"},

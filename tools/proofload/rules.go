@@ -5,7 +5,9 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"slices"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -17,13 +19,15 @@ import (
 func rulesCommand() *command {
 	return &command{
 		name: "rules", summary: "list the rules",
-		examples: []string{"proofload rules", "proofload rules --json", "proofload rules --library ./our-library"},
+		examples: []string{"proofload rules", "proofload rules --cites-only practice", "proofload rules --json", "proofload rules --library ./our-library"},
 		notes: []string{
-			"Rules that reading and waiving themselves report stand at the end.",
+			"Rules are listed by what they protect; those that reading and waiving themselves report are\namong the last.",
+			"Each rule cites what makes it a rule. One that cites only common practice has no document\nbehind it: proofload rules --cites-only practice lists those.",
 			houseNote,
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
+			cited := fs.String("cites-only", "", "list only the rules that cite nothing but `kind`: "+citationKinds())
 			asJSON := fs.Bool("json", false, "print the list as JSON, with the documents")
 			return func(_ context.Context, e *env, args []string) error {
 				if len(args) > 0 {
@@ -36,17 +40,66 @@ func rulesCommand() *command {
 				if *asJSON {
 					return printRulesJSON(e, all)
 				}
-				width := 0
-				for _, r := range all {
-					width = max(width, len(r.Name))
+				if *cited != "" && !slices.Contains(lint.CitationKinds, lint.CitationKind(*cited)) {
+					return usagef("kind of citation %q does not exist; allowed: %s", *cited, citationKinds())
 				}
-				for _, r := range all {
-					fmt.Fprintf(e.stdout, "%-*s  %-7s  %s\n", width, r.Name, r.Severity, r.Title)
-				}
+				all = slices.DeleteFunc(all, func(r *lint.Rule) bool { return *cited != "" && !citesOnly(r, lint.CitationKind(*cited)) })
+				printRules(e.stdout, all)
 				return nil
 			}
 		},
 	}
+}
+
+// printRules lists rules by what they protect, and counts what they cite.
+func printRules(w io.Writer, all []*lint.Rule) {
+	width, practice, protects := 0, 0, lint.Ward("")
+	for _, r := range all {
+		width = max(width, len(r.Name))
+		if r.OnlyPractice() {
+			practice++
+		}
+	}
+	all = slices.Clone(all)
+	slices.SortStableFunc(all, lint.ByWard)
+	for _, r := range all {
+		if r.Protects != protects {
+			protects = r.Protects
+			fmt.Fprintf(w, "\n%s: %s\n", protects, protects.Means())
+		}
+		fmt.Fprintf(w, "  %-*s  %-7s  %s\n", width, r.Name, r.Severity, r.Title)
+	}
+	fmt.Fprintf(w, "\n%d rules; %d cite only common practice, %d a document.\n", len(all), practice, len(all)-practice)
+}
+
+// citesOnly reports whether a rule has no citation of another kind.
+func citesOnly(r *lint.Rule, kind lint.CitationKind) bool {
+	return !slices.ContainsFunc(r.Cites, func(c lint.Citation) bool { return c.Kind != kind })
+}
+
+func citationKinds() string {
+	names := make([]string, len(lint.CitationKinds))
+	for i, k := range lint.CitationKinds {
+		names[i] = string(k)
+	}
+	return strings.Join(names, ", ")
+}
+
+type citationJSON struct {
+	Kind       lint.CitationKind `json:"kind"`
+	Document   string            `json:"document,omitempty"`
+	Clause     string            `json:"clause,omitempty"`
+	Edition    string            `json:"edition,omitempty"`
+	Note       string            `json:"note,omitempty"`
+	FromMemory bool              `json:"from_memory,omitempty"`
+}
+
+func citations(r *lint.Rule) []citationJSON {
+	out := make([]citationJSON, len(r.Cites))
+	for i, c := range r.Cites {
+		out[i] = citationJSON(c)
+	}
+	return out
 }
 
 // everyRule gives the rules that a run over a library would use, in order of name,
@@ -89,6 +142,8 @@ type ruleJSON struct {
 	Severity  specdata.Severity `json:"severity"`
 	Edition   string            `json:"edition"`
 	Source    string            `json:"source"`
+	Cites     []citationJSON    `json:"cites"`
+	Protects  lint.Ward         `json:"protects"`
 	AppliesTo []specdata.Kind   `json:"applies_to"`
 	Waivable  bool              `json:"waivable"`
 	Doc       string            `json:"doc"`
@@ -101,7 +156,7 @@ func printRulesJSON(e *env, all []*lint.Rule) error {
 		if kinds == nil {
 			kinds = specdata.Kinds
 		}
-		list = append(list, ruleJSON{r.Name, r.Title, r.Severity, r.Edition, r.Source, kinds, !r.NoWaiver, r.Doc})
+		list = append(list, ruleJSON{r.Name, r.Title, r.Severity, r.Edition, r.Source(), citations(r), r.Protects, kinds, !r.NoWaiver, r.Doc})
 	}
 	enc := json.NewEncoder(e.stdout)
 	enc.SetEscapeHTML(false)

@@ -91,7 +91,7 @@ func (v *verification) openBackup(ctx context.Context) (audit.Source, func() err
 			return nil, nil, fmt.Errorf("store %s cannot be copied: %w", file, reason(err))
 		}
 	}
-	s, err := sqlite.Open(ctx, copied, sqlite.Options{})
+	s, err := sqlite.Open(ctx, copied, sqlite.Options{Existing: true, Unchecked: true})
 	if err != nil {
 		remove()
 		return nil, nil, ofCopy{err, copied, file}

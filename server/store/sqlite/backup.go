@@ -49,7 +49,7 @@ func backup(ctx context.Context, from, to, vfs string) (_ Copied, err error) {
 	defer func() {
 		// What is left of a copy without its name is no use to anybody.
 		err = errors.Join(err, file.Close())
-		for _, end := range []string{"", "-journal", "-wal", "-shm", ".lock"} {
+		for _, end := range append([]string{""}, besides...) {
 			if rest := os.Remove(file.Name() + end); rest != nil && !errors.Is(rest, fs.ErrNotExist) {
 				err = errors.Join(err, fmt.Errorf("backup %s: %w", to, rest))
 			}
@@ -67,7 +67,20 @@ func backup(ctx context.Context, from, to, vfs string) (_ Copied, err error) {
 
 // copyFile copies a store into an empty file and checks the copy.
 func copyFile(ctx context.Context, from, to, vfs string) (Copied, error) {
-	c, err := dial(ctx, fileURI(from, "rw", vfs), MaxCache/4)
+	real, err := realPath(from)
+	if err != nil {
+		return Copied{}, explain(from, err)
+	}
+	index, err := loadPages(real, openIndex, true)
+	if err != nil {
+		return Copied{}, explain(from, err)
+	}
+	defer index.close()
+	mounted, unmount := mount(vfs, index)
+	defer unmount()
+	plain, unmountPlain := mount(vfs, nil)
+	defer unmountPlain()
+	c, err := dial(ctx, fileURI(real, "rw", mounted), MaxCache/4)
 	if err != nil {
 		return Copied{}, explain(from, err)
 	}
@@ -76,10 +89,12 @@ func copyFile(ctx context.Context, from, to, vfs string) (Copied, error) {
 		return Copied{}, fmt.Errorf("store %s: %w", from, err)
 	}
 	// One statement, so one moment.
-	if err := c.q(`VACUUM INTO $1`).text(fileURI(to, "", vfs)).run(); err != nil {
+	if err := c.q(`VACUUM INTO $1`).text(fileURI(to, "", plain)).run(); err != nil {
 		switch {
 		case ctx.Err() != nil:
 			return Copied{}, ctx.Err()
+		case index.found() != nil:
+			return Copied{}, index.found()
 		case errors.Is(err, sqlite3.FULL):
 			return Copied{}, fmt.Errorf("%w: free space, or name another place (%w)", store.ErrFull, err)
 		}
@@ -153,15 +168,20 @@ func place(from, to string) error {
 	if err != nil {
 		return fmt.Errorf("backup %s: it is made and cannot be put in place: %w", to, withoutPath(err))
 	}
-	folder, err := os.Open(filepath.Dir(to))
-	if err != nil {
-		return fmt.Errorf("backup %s: its folder: %w", to, withoutPath(err))
-	}
-	defer folder.Close()
-	if err := folder.Sync(); err != nil {
-		return fmt.Errorf("backup %s: its name could not be brought to stable storage: %w", to, withoutPath(err))
+	if err := syncFolder(to); err != nil {
+		return fmt.Errorf("backup %s: its name could not be brought to stable storage: %w", to, err)
 	}
 	return nil
+}
+
+// syncFolder brings the name of a file to stable storage.
+func syncFolder(path string) error {
+	folder, err := os.Open(filepath.Dir(path))
+	if err != nil {
+		return withoutPath(err)
+	}
+	err = folder.Sync()
+	return errors.Join(withoutPath(err), folder.Close())
 }
 
 // fileURI names a file to the engine; vfs "" is the operating system's file system.
@@ -174,11 +194,9 @@ func fileURI(path, mode, vfs string) string {
 	if mode != "" {
 		q.Set("mode", mode)
 	}
-	if vfs == "" {
-		registerFull()
-		vfs = fullVFS
+	if vfs != "" {
+		q.Set("vfs", vfs)
 	}
-	q.Set("vfs", vfs)
 	uri.RawQuery = q.Encode()
 	return uri.String()
 }

@@ -48,6 +48,10 @@ func TestBitFlips(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		index, err := os.ReadFile(file + pagesEnd)
+		if err != nil && file == path {
+			t.Fatal(err)
+		}
 		found := 0
 		for i := range *flips {
 			bit := r.IntN(8 * len(good))
@@ -58,6 +62,14 @@ func TestBitFlips(t *testing.T) {
 			bad[bit/8] ^= 1 << (bit % 8)
 			if err := os.WriteFile(file, bad, 0o666); err != nil {
 				t.Fatal(err)
+			}
+			if err := os.RemoveAll(file + pagesEnd); err != nil {
+				t.Fatal(err)
+			}
+			if file == path {
+				if err := os.WriteFile(file+pagesEnd, index, 0o666); err != nil {
+					t.Fatal(err)
+				}
 			}
 			again := filepath.Join(dir, "again.db")
 			_, copying := Backup(ctx, file, again)

@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -52,6 +53,7 @@ func newDisk(t testing.TB) *disk {
 func (d *disk) settings() settings {
 	set := usual(Options{})
 	set.vfs = d.name
+	set.index = d.openIndex
 	return set
 }
 
@@ -160,6 +162,52 @@ func (f *diskFile) Size() (int64, error) {
 		return 0, err
 	}
 	return f.File.Size()
+}
+
+// indexOnDisk is the index of a store's pages, on a disk.
+type indexOnDisk struct {
+	*os.File
+	d    *disk
+	name string
+	// fresh says that the next sync is one of the folder as well.
+	fresh bool
+}
+
+func (d *disk) openIndex(path string, create bool) (indexFile, error) {
+	_, err := os.Stat(path)
+	fresh := err != nil
+	if fresh && !create {
+		return nil, nil
+	}
+	f := &indexOnDisk{d: d, name: filepath.Base(path), fresh: fresh}
+	if err := d.pass(call{what: "open", file: f.name}); err != nil {
+		return nil, err
+	}
+	f.File, err = os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	return f, err
+}
+
+func (f *indexOnDisk) WriteAt(p []byte, off int64) (int, error) {
+	if err := f.d.pass(call{what: "write", file: f.name, at: off, data: append([]byte(nil), p...)}); err != nil {
+		return 0, err
+	}
+	return f.File.WriteAt(p, off)
+}
+
+func (f *indexOnDisk) Truncate(size int64) error {
+	if err := f.d.pass(call{what: "truncate", file: f.name, at: size}); err != nil {
+		return err
+	}
+	return f.File.Truncate(size)
+}
+
+func (f *indexOnDisk) Sync() error {
+	err := f.d.pass(call{what: "sync", file: f.name})
+	if err == nil && f.fresh {
+		f.fresh = false
+		err = f.d.pass(call{what: "sync-folder"})
+	}
+	return err
 }
 
 func (f *diskFile) SharedMemory() vfs.SharedMemory { return vfsutil.WrapSharedMemory(f.File) }

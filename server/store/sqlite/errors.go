@@ -16,6 +16,11 @@ var errInUse = errors.New("another process has it open; stop that one, or use it
 // explain turns an error of the engine into one of the contract that names the
 // file. Errors that are of the contract already, or the context's, stay as they are.
 func (s *Store) explain(err error) error {
+	if s.pages != nil && isDamage(err) {
+		if found := s.pages.found(); found != nil {
+			return found
+		}
+	}
 	return explain(s.path, err)
 }
 

@@ -16,9 +16,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
-	"path/filepath"
 	"sync"
 	"sync/atomic"
 
@@ -33,6 +31,11 @@ type Options struct {
 	// MaxCache, which is also the most allowed: the engine runs out of its own
 	// memory not far above.
 	Cache int64
+	// Existing refuses to make a store where the file is not there or is empty.
+	Existing bool
+	// Unchecked opens a file that has no index of its pages without checking the whole
+	// of it first: for an audit, which looks at all of it and says more.
+	Unchecked bool
 }
 
 // MaxCache is the most page cache that all connections together may use, in bytes.
@@ -43,6 +46,8 @@ type settings struct {
 	Options
 	// vfs names a registered file system; "" is the operating system's.
 	vfs string
+	// index opens the index of the pages.
+	index func(path string, create bool) (indexFile, error)
 	// synchronous is FULL, but for the test that shows that less would be caught.
 	synchronous string
 	// tail is the length at which the tail is moved into the file, checkpoint the
@@ -52,16 +57,23 @@ type settings struct {
 
 // usual are the settings of Open.
 func usual(o Options) settings {
-	return settings{Options: o, synchronous: "FULL", tail: tailLength, checkpoint: checkpointPages}
+	return settings{Options: o, index: openIndex, synchronous: "FULL", tail: tailLength, checkpoint: checkpointPages}
 }
 
 // Store is a store in one file. Use Open.
 type Store struct {
-	path  string
-	set   settings
-	lock  *conn
-	write *writer
-	head  atomic.Pointer[store.Head]
+	// path is as it was named, real without links.
+	path, real string
+	set        settings
+	lock       *conn
+	// inode holds the lock of the file itself; file and log are it and its write-ahead
+	// log as they were when it was opened.
+	inode     *os.File
+	file, log os.FileInfo
+	pages     *pages
+	unmount   func()
+	write     *writer
+	head      atomic.Pointer[store.Head]
 	// moved is closed when the head moves, and then is another.
 	moved atomic.Pointer[chan struct{}]
 	tail  tail
@@ -98,31 +110,80 @@ func open(ctx context.Context, path string, set settings) (_ *Store, err error) 
 	if set.Cache < 0 || set.Cache > MaxCache || set.Readers < 0 {
 		return nil, fmt.Errorf("store %s: %w: cache of %d bytes with %d readers; allowed: up to %d bytes, 0 for the default", path, store.ErrInvalid, set.Cache, set.Readers, MaxCache)
 	}
-	abs, err := filepath.Abs(path)
-	if err != nil {
-		return nil, fmt.Errorf("store %s: %w", path, err)
-	}
-	if folder, err := os.Stat(filepath.Dir(abs)); errors.Is(err, fs.ErrNotExist) || err == nil && !folder.IsDir() {
-		return nil, fmt.Errorf("store %s: the folder %s is not there; make it first", path, filepath.Dir(path))
-	}
 	s := &Store{path: path, set: set, quit: make(chan struct{}), done: make(chan struct{})}
-	if s.lock, err = lockFile(ctx, abs); err != nil {
+	if s.real, err = realPath(path); err != nil {
 		return nil, s.explain(err)
 	}
 	defer func() {
 		if err != nil {
-			s.lock.close()
+			err = errors.Join(err, s.letGo())
 		}
 	}()
-	uri := fileURI(abs, "", set.vfs)
+	if s.pages, err = loadPages(s.real, set.index, false); err != nil {
+		return nil, s.explain(err)
+	}
+	if info, err := os.Stat(s.real); set.Existing && (err != nil || info.Size() == 0) {
+		return nil, fmt.Errorf("store %s: the file is not there, or is empty; name the right one, or say that a new store is to be made", path)
+	}
+	if err = makeFile(s.real); err != nil {
+		return nil, s.explain(err)
+	}
+	if s.inode, err = lockInode(s.real); err != nil {
+		return nil, s.explain(err)
+	}
+	if s.file, err = s.inode.Stat(); err != nil {
+		return nil, s.explain(err)
+	}
+	if s.lock, err = lockFile(ctx, s.real); err != nil {
+		return nil, s.explain(err)
+	}
+	mounted := ""
+	mounted, s.unmount = mount(set.vfs, s.pages)
+	uri := fileURI(s.real, "", mounted)
 	if s.write, err = openWriter(ctx, s, uri); err != nil {
 		return nil, s.explain(err)
+	}
+	if err = narrow(s.real); err == nil {
+		s.log, err = os.Stat(s.real + "-wal")
+	}
+	if err != nil {
+		return nil, errors.Join(s.explain(err), s.write.close())
 	}
 	s.readers = newPool(set.Readers, func(ctx context.Context) (*conn, error) {
 		return openReader(ctx, uri, set.Cache/2/int64(set.Readers))
 	})
 	go s.write.run()
+	if s.pages.complete || set.Unchecked {
+		return s, nil
+	}
+	// Nothing says what its pages should be. So all is looked at before any of it is served.
+	if err = s.Check(ctx); err == nil {
+		err = s.explain(s.pages.adopt())
+	}
+	if err != nil {
+		close(s.quit)
+		<-s.done
+		return nil, errors.Join(err, s.readers.close(), s.write.close())
+	}
 	return s, nil
+}
+
+// letGo gives back what a store holds besides its connections.
+func (s *Store) letGo() error {
+	var errs []error
+	if s.lock != nil {
+		errs = append(errs, s.lock.close())
+	}
+	if s.unmount != nil {
+		s.unmount()
+	}
+	if s.pages != nil {
+		errs = append(errs, s.pages.close())
+	}
+	if s.inode != nil {
+		errs = append(errs, s.inode.Close())
+	}
+	return errors.Join(errs...)
 }
 
 // Head implements store.Store.
@@ -138,7 +199,7 @@ func (s *Store) Close() error {
 	s.closing.Do(func() {
 		close(s.quit)
 		<-s.done
-		s.closed = errors.Join(s.readers.close(), s.write.close(), s.lock.close())
+		s.closed = errors.Join(s.readers.close(), s.write.close(), s.letGo())
 		if s.closed != nil {
 			s.closed = s.explain(s.closed)
 		}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"github.com/ncruces/go-sqlite3"
@@ -59,8 +60,10 @@ type writer struct {
 	edge  ledger.Edge
 	// mergeAt is the length at which the tail is to be shortened.
 	mergeAt int
-	// pages is the length of the write-ahead log, moved the length at the last checkpoint.
+	// pages is the length of the write-ahead log, moved the length at the last
+	// checkpoint; frames is pages for others to read.
 	pages, moved int
+	frames       atomic.Int64
 	// stopped says that the engine gave up on the connection.
 	stopped bool
 }
@@ -80,6 +83,7 @@ func openWriter(ctx context.Context, s *Store, uri string) (_ *writer, err error
 	}
 	w.c.WALHook(func(_ *sqlite3.Conn, _ string, pages int) error {
 		w.pages = pages
+		w.frames.Store(int64(pages))
 		return nil
 	})
 	if err := prepare(ctx, w.c); err != nil {
@@ -261,6 +265,11 @@ func (w *writer) transaction(work func() error) (err error) {
 	if err := w.s.healthy(); err != nil {
 		return err
 	}
+	if w.s.log != nil {
+		if err := w.s.Present(); err != nil {
+			return fmt.Errorf("%w: %w", store.ErrReadOnly, err)
+		}
+	}
 	defer func() {
 		// The engine runs in its own small memory and panics when that is used up.
 		if r := recover(); r != nil {
@@ -280,6 +289,12 @@ func (w *writer) transaction(work func() error) (err error) {
 		return w.rollback()
 	}
 	if err = w.c.q(`COMMIT`).run(); err == nil {
+		if w.s.log == nil {
+			return nil // still being opened
+		}
+		if err := w.s.Present(); err != nil {
+			return fmt.Errorf("store %s: %w: what was committed may be lost (%w)", w.s.path, store.ErrUnknown, err)
+		}
 		return nil
 	}
 	rolledBack := w.rollback()

@@ -108,7 +108,7 @@ func Parse(file string, data []byte) (*lint.Rule, error) {
 		return nil, err
 	}
 	return &lint.Rule{
-		Name: f.name.text, Title: f.title.text, Doc: f.doc(), Severity: f.severity, Source: f.source.text, Edition: edition,
+		Name: f.name.text, Title: f.title.text, Doc: f.doc(), Severity: f.severity, Cites: []lint.Citation{{Kind: lint.House, Document: f.source.text}}, Protects: lint.Record, Edition: edition,
 		AppliesTo: lint.Kind(f.kinds...), Record: p.check,
 	}, nil
 }

@@ -41,7 +41,7 @@ reuse: {rule: reuse}
 func sample() *render.Run {
 	rule := func(name, title string, sev specdata.Severity) *lint.Rule {
 		return &lint.Rule{
-			Name: name, Title: title, Severity: sev, Source: "invented", Edition: "2026-12",
+			Name: name, Title: title, Severity: sev, Cites: []lint.Citation{{Kind: lint.Standard, Document: "invented"}}, Protects: lint.Joint, Edition: "2026-12",
 			Doc: "## What\nThe value is *off*.\n\n## Why\nIt hurts.\n\n## How to mend\nRead it again.\n\n## When to waive\nNever.\n\n## Source\nInvented.\n",
 		}
 	}

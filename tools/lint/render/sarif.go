@@ -62,7 +62,7 @@ func describe(r *lint.Rule) sarifRule {
 		FullDescription:      sarifText{Text: section(r.Doc, "What")},
 		Help:                 sarifText{Text: plain(r.Doc), Markdown: r.Doc},
 		DefaultConfiguration: sarifConfiguration{Level: level(r.Severity)},
-		Properties:           map[string]any{"edition": r.Edition, "source": r.Source},
+		Properties:           map[string]any{"edition": r.Edition, "source": r.Source()},
 	}
 }
 

@@ -15,7 +15,7 @@ import (
 // toy is a rule with a finding, arithmetic, a fix and a not-checked report.
 func toy() *lint.Rule {
 	return &lint.Rule{
-		Name: "toy-count", Title: "wheel does not have five bolts", Severity: lint.Error, Source: "invented", Edition: "2026-12",
+		Name: "toy-count", Title: "wheel does not have five bolts", Severity: lint.Error, Cites: []lint.Citation{lint.CommonPractice}, Protects: lint.Wheels, Edition: "2026-12",
 		Doc:       "## What\n## Why\n## How to mend\n## When to waive\n## Source\n",
 		AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Joint == specdata.JointWheel }),
 		Record: func(p *lint.Pass) {

@@ -2,12 +2,10 @@ package airbaglive
 
 import (
 	_ "embed"
-	"fmt"
 	"slices"
 
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
-	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -20,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:     "work beside an airbag with the battery on or without a wait",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -48,13 +47,13 @@ func check(p *lint.Pass) {
 }
 
 func judge(p *lint.Pass, a *dryrun.Act) {
-	words, electrics := about(p, a.Target)
-	by := airbag.FindString(words)
+	thing := p.Thing(a.Target)
+	by := airbag.FindString(thing.Title + "; " + thing.Place)
 	switch {
 	case by == "":
 	case dead(a):
 		p.Reportf(a.Pointer(), "%s works on %s (%s) and nothing waits after the battery is off; add a wait for the minutes that the maker of the vehicle gives", a.Where(), a.Target, by)
-	case electrics == "": // a live connection itself is another rule's word
+	case thing.Connection == nil || thing.Connection.Electrics == "": // a live connection itself is reported by live-when-opened
 		p.Reportf(a.Pointer(), "%s works on %s (%s) with battery and airbag live; add {do: isolate, target: electrics:battery} and a wait before it", a.Where(), a.Target, by)
 	}
 }
@@ -71,42 +70,4 @@ func works(a *dryrun.Act) bool {
 		return true
 	}
 	return false
-}
-
-// about gives title and place of a fastener or a thing of an assembly, and what a connection needs dead.
-func about(p *lint.Pass, t specdata.Target) (words, electrics string) {
-	typ, id := t.Split()
-	if typ == "fastener" {
-		if f := library.Fastener(p.Library, id); f != nil {
-			words = fmt.Sprint(f.Title, "; ", f.Place)
-		}
-		return words, ""
-	}
-	for _, name := range p.Procedure().Assemblies {
-		a := library.Assembly(p.Library, name)
-		if a == nil {
-			continue
-		}
-		for i := range a.Parts {
-			if typ == "part" && a.Parts[i].ID == id {
-				return a.Parts[i].Title + "; " + a.Place, ""
-			}
-		}
-		for i := range a.Joints {
-			if typ == "joint" && a.Joints[i].ID == id {
-				return a.Joints[i].Title + "; " + a.Place, ""
-			}
-		}
-		for i := range a.Clips {
-			if typ == "clip" && a.Clips[i].ID == id {
-				return a.Clips[i].Title + "; " + a.Place, ""
-			}
-		}
-		for i := range a.Connections {
-			if typ == "connection" && a.Connections[i].ID == id {
-				return a.Connections[i].Title + "; " + a.Place, a.Connections[i].Electrics
-			}
-		}
-	}
-	return "", ""
 }

@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:    "bolt of a rubber bush may be tightened in any vehicle state",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "common practice",
+	Cites:    []lint.Citation{lint.CommonPractice},
+	Protects: lint.Wheels,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Tightening.State == specdata.StateAny && f.Joint == specdata.JointClamp

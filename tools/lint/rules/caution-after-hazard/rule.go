@@ -2,7 +2,6 @@ package cautionafterhazard
 
 import (
 	_ "embed"
-	"slices"
 
 	"proofload/specdata"
 	"proofload/tools/lint"
@@ -17,30 +16,24 @@ var Rule = &lint.Rule{
 	Title:     "the caution comes after the act it warns of",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "MIL-STD-2106A(SH) appendix B",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
 }
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
 	for _, h := range p.Hazards() {
-		warns := func(c *specdata.Caution) bool { return c.Hazard == h.Name }
-		if p.Warns(h.Act.StepIndex, warns) != nil {
+		if _, ok := p.Warned(h.Name, h.Act.StepIndex); ok {
 			continue
 		}
-		for i := range r.Steps {
-			j := slices.IndexFunc(r.Steps[i].Cautions, func(c specdata.Caution) bool { return warns(&c) })
-			if j < 0 {
-				continue
-			}
+		if c, ok := p.Warned(h.Name, len(p.Procedure().Steps)); ok {
 			p.Report(lint.Problem{
-				At:      specdata.At(specdata.At("/steps", i, "cautions"), j, ""),
+				At:      c.At,
 				Message: "caution about " + h.Name + " comes too late: " + h.Act.Where() + " " + h.Why + " before it; move it to that step or to the set-up block",
 				Related: []specdata.Related{lint.Related(p.Entry, h.Act.Pointer(), "the act it warns of")},
 			})
-			break
 		}
 	}
 }

@@ -19,7 +19,8 @@ var Rule = &lint.Rule{
 	Title:    "torque is too high for plastic",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "common practice (the weakest steel class as a measure)",
+	Cites:    []lint.Citation{{Kind: lint.Practice, Note: "the weakest steel class as a measure"}},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Thread != nil && (f.Joint == specdata.JointPlastic || f.Thread.Into == "plastic")

@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "brake or clutch dust is blown or brushed dry",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "29 CFR 1910.1001",
+	Cites:     []lint.Citation{{Kind: lint.Regulation, Document: "29 CFR part 1910", Clause: "§1910.1001"}},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -34,15 +35,14 @@ var (
 
 func check(p *lint.Pass) {
 	r := p.Procedure()
-	for i := range r.Steps {
-		s := &r.Steps[i]
+	for at, s := range p.Steps() {
 		on := s.Text
 		for j := range s.Operations {
 			op := &s.Operations[j]
 			on += " " + thing(p, op)
 		}
 		if by := found(s.Text); by != "" && dusty.MatchString(on) {
-			p.Reportf(specdata.At("/steps", i, "text"), "step %q has brake or clutch dust cleaned by %q; wash it away wet, spray it, or take it up with a filtered vacuum", s.ID, by)
+			p.Reportf(at+"/text", "step %q has brake or clutch dust cleaned by %q; wash it away wet, spray it, or take it up with a filtered vacuum", s.ID, by)
 			continue
 		}
 		for j := range s.Operations {
@@ -58,7 +58,7 @@ func check(p *lint.Pass) {
 				with += "; " + t.Title
 			}
 			if by := blown.FindString(with + "; " + op.Note); by != "" && !other.MatchString(op.Note+" "+s.Text) {
-				p.Reportf(specdata.At(specdata.At("/steps", i, "operations"), j, ""), "%s is cleaned with %q, which raises brake or clutch dust; wash it away wet, spray it, or take it up with a filtered vacuum", op.Target, by)
+				p.Reportf(specdata.At(at+"/operations", j, ""), "%s is cleaned with %q, which raises brake or clutch dust; wash it away wet, spray it, or take it up with a filtered vacuum", op.Target, by)
 			}
 		}
 	}
@@ -68,7 +68,7 @@ func check(p *lint.Pass) {
 // the part, with "dust" for a part that makes it.
 func thing(p *lint.Pass, op *specdata.Operation) string {
 	_, id := op.Target.Split()
-	if part := p.PartOf(op.Target); part != nil {
+	if part := p.Thing(op.Target).Part; part != nil {
 		if part.Friction {
 			return id + " " + part.Title + " dust"
 		}

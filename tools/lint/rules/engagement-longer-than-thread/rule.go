@@ -19,7 +19,8 @@ var Rule = &lint.Rule{
 	Title:    "lengths of the thread do not add up",
 	Doc:      doc,
 	Severity: lint.Error,
-	Source:   "VDI 2230 section 5.1 (lengths); common practice",
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.1", Note: "lengths"}, lint.CommonPractice},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Thread != nil && (!f.Thread.Engagement.IsZero() || !f.Thread.Grip.IsZero())

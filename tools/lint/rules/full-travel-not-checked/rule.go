@@ -5,7 +5,6 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
-	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -18,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "a front hose, steering or strut was off and full travel is not checked",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "49 CFR part 570; common practice",
+	Cites:     []lint.Citation{{Kind: lint.Regulation, Document: "49 CFR part 570"}, lint.CommonPractice},
+	Protects:  lint.Wheels,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -40,7 +40,7 @@ func check(p *lint.Pass) {
 			case specdata.Remove, specdata.Disconnect, specdata.Separate:
 				off[a.Target] = true
 			case specdata.Fit, specdata.Connect, specdata.Join, specdata.Start:
-				title := titled(p, a.Target)
+				title := p.Thing(a.Target).Title
 				if !off[a.Target] || !moving.MatchString(title) || checked(p, a) {
 					continue
 				}
@@ -69,31 +69,4 @@ func checked(p *lint.Pass, a *dryrun.Act) bool {
 		}
 	}
 	return false
-}
-
-// titled gives the title of what an act works on, "" where no record has it.
-func titled(p *lint.Pass, t specdata.Target) string {
-	typ, id := t.Split()
-	if part := p.PartOf(t); part != nil {
-		return part.Title
-	}
-	if typ == "fastener" {
-		if f := library.Fastener(p.Library, id); f != nil {
-			return f.Title
-		}
-	}
-	for _, name := range p.Procedure().Assemblies {
-		a := library.Assembly(p.Library, name)
-		for i := 0; a != nil && typ == "connection" && i < len(a.Connections); i++ {
-			if a.Connections[i].ID == id {
-				return a.Connections[i].Title
-			}
-		}
-		for i := 0; a != nil && typ == "joint" && i < len(a.Joints); i++ {
-			if a.Joints[i].ID == id {
-				return a.Joints[i].Title
-			}
-		}
-	}
-	return ""
 }

@@ -17,18 +17,17 @@ var Rule = &lint.Rule{
 	Title:     "an act that can hurt someone has no caution before it",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "ANSI Z535.4 (testdata/reference/signal_words.csv)",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Note: "signal words, testdata/reference/signal_words.csv"}},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
 }
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
 	for _, h := range p.Hazards() {
-		warns := func(c *specdata.Caution) bool { return c.Hazard == h.Name }
-		if p.Warns(len(r.Steps), warns) != nil {
-			continue // too late is another rule's word
+		if _, ok := p.Warned(h.Name, len(p.Procedure().Steps)); ok {
+			continue // one that comes too late is reported by caution-after-hazard
 		}
 		p.Report(lint.Problem{At: h.Act.Pointer(), Severity: severity(h), Message: h.Act.Where() + " " + h.Why + ", and no caution warns of it; add {signal: " + h.Least + ", hazard: " + h.Name + ", text: …} to the set-up block or the step"})
 	}

@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "a heavy part is moved with no word of help",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Source:    "HSE L23 (manual handling guideline figures)",
+	Cites:     []lint.Citation{{Kind: lint.Guidance, Document: "UK HSE L23", Note: "manual handling guideline figures"}},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -37,7 +38,7 @@ func check(p *lint.Pass) {
 		if !w.Uses(specdata.Remove, specdata.Fit) {
 			continue
 		}
-		part := p.PartOf(w.Target)
+		part := p.Thing(w.Target).Part
 		if part == nil || !part.Heavy && (part.Wheel || part.Mass.IsZero() || part.Mass.SI() < alone) || aided || helped(w) {
 			continue
 		}

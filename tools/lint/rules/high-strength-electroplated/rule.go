@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:    "very hard bolt is electroplated",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "ISO 4042 (hydrogen embrittlement), from memory",
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 4042", Note: "hydrogen embrittlement", FromMemory: true}},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Strength != nil && f.Strength.Bolt != "" && f.Strength.Finish != ""

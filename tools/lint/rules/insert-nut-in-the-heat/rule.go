@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:    "a nut locked by a plastic insert sits where it gets too hot",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "FAA AC 43.13-1B; ISO 2320",
+	Cites:    []lint.Citation{{Kind: lint.Guidance, Document: "FAA AC 43.13-1B"}, {Kind: lint.Standard, Document: "ISO 2320"}},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Lock != nil && f.Lock.By == "insert"

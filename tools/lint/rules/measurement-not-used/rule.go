@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "a mark, a count or a height is taken and never used",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "TM 9-2320-387-24-1; common practice",
+	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-387-24-1"}, lint.CommonPractice},
+	Protects:  lint.Finish,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -78,8 +79,7 @@ func usesHeight(l lint.Written, suspension specdata.Target) bool {
 // said looks at the sentences after the step of w, also of steps without an operation.
 func said(p *lint.Pass, w lint.Written, words ...string) bool {
 	after := false
-	for i := range p.Procedure().Steps {
-		s := &p.Procedure().Steps[i]
+	for _, s := range p.Steps() {
 		if after && specdata.HasWord(s.Text, words...) {
 			return true
 		}

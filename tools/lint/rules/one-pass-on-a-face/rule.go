@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:    "many fasteners of one face go straight to the final torque",
 	Doc:      doc,
 	Severity: lint.Advice,
-	Source:   "US Army TM 5-3805-248-23-1",
+	Cites:    []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 5-3805-248-23-1"}},
+	Protects: lint.Method,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Count >= 4 && (f.Joint == specdata.JointClamp || f.Joint == specdata.JointWheel) &&

@@ -21,7 +21,8 @@ var Rule = &lint.Rule{
 	Title:     "option or value that the vehicle does not have",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Fit,
 	Edition:   "2026-12",
 	AppliesTo: lint.Kind(specdata.KindFastener, specdata.KindAssembly, specdata.KindProcedure),
 	Record:    check,
@@ -39,7 +40,7 @@ func check(p *lint.Pass) {
 			p.NotChecked(specdata.At("/applies_to", i, "vehicle"), "vehicle "+a.Vehicle+" is not in the library")
 		}
 	}
-	r, ok := p.Entry.Record.(*specdata.Procedure)
+	_, ok := p.Entry.Record.(*specdata.Procedure)
 	if !ok {
 		return
 	}
@@ -49,9 +50,9 @@ func check(p *lint.Pass) {
 			vehicles = append(vehicles, v)
 		}
 	}
-	for i := range r.Steps {
-		if len(r.Steps[i].Where) > 0 && len(vehicles) > 0 {
-			restriction(p, specdata.At("/steps", i, "where"), r.Steps[i].Where, vehicles...)
+	for at, s := range p.Steps() {
+		if len(s.Where) > 0 && len(vehicles) > 0 {
+			restriction(p, at+"/where", s.Where, vehicles...)
 		}
 	}
 }

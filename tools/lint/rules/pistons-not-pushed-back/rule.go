@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "new brake pads are fitted and no piston is pushed back",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Wheels,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -30,7 +31,7 @@ func check(p *lint.Pass) {
 			if a.Do == specdata.Retract {
 				back = append(back, a.Side)
 			}
-			part := p.PartOf(a.Target)
+			part := p.Thing(a.Target).Part
 			if a.Do != specdata.Fit || !a.New || part == nil || !part.Friction || !specdata.HasWord(part.Title, "pad") || slices.Contains(back, a.Side) {
 				continue
 			}

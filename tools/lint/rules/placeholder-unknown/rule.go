@@ -21,7 +21,8 @@ var Rule = &lint.Rule{
 	Title:     "placeholder in a sentence that cannot be filled in",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Kind(specdata.KindProcedure),
 	Record:    check,
@@ -32,17 +33,16 @@ var sorts = []string{"limit", "stage", "tool", "torque"}
 func check(p *lint.Pass) {
 	r := p.Procedure()
 	cautions(p, "/cautions", r.Cautions)
-	for i := range r.Steps {
-		s := &r.Steps[i]
+	for at, s := range p.Steps() {
 		for text := s.Text; ; {
 			var inside string
 			var closed, ok bool
 			if inside, text, closed, ok = next(text); !ok {
 				break
 			}
-			placeholder(p, r, s, specdata.At("/steps", i, "text"), inside, closed)
+			placeholder(p, r, s, at+"/text", inside, closed)
 		}
-		cautions(p, specdata.At("/steps", i, "cautions"), s.Cautions)
+		cautions(p, at+"/cautions", s.Cautions)
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
-	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -19,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:     "a sensor plug or the power was off and nobody looks at the lamps",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "49 CFR 570.5 (brake failure lamp must work); common practice",
+	Cites:     []lint.Citation{{Kind: lint.Regulation, Document: "49 CFR part 570", Clause: "§570.5", Note: "brake failure lamp must work"}, lint.CommonPractice},
+	Protects:  lint.Finish,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -51,14 +51,6 @@ func looks(a *dryrun.Act) bool {
 
 // signals reports whether a target is a plug that carries a sensor's or an injector's signal.
 func signals(p *lint.Pass, t specdata.Target) bool {
-	typ, id := t.Split()
-	for _, name := range p.Procedure().Assemblies {
-		a := library.Assembly(p.Library, name)
-		for i := 0; a != nil && typ == "connection" && i < len(a.Connections); i++ {
-			if c := &a.Connections[i]; c.ID == id {
-				return c.Kind == "plug" && (c.Electrics == "airbag" || sensor.MatchString(c.Title))
-			}
-		}
-	}
-	return false
+	c := p.Thing(t).Connection
+	return c != nil && c.Kind == "plug" && (c.Electrics == "airbag" || sensor.MatchString(c.Title))
 }

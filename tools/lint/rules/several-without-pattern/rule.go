@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:    "several fasteners of a face have no order",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "US Army TM 5-3805-248-23-1 and TB 9-3950-253-13&P (patterns); common practice",
+	Cites:    []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 5-3805-248-23-1", Note: "patterns"}, {Kind: lint.Manual, Document: "US Army TB 9-3950-253-13&P", Note: "patterns"}, lint.CommonPractice},
+	Protects: lint.Method,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Count >= 3 && (f.Joint == specdata.JointClamp || f.Joint == specdata.JointWheel)

@@ -16,7 +16,8 @@ var Rule = &lint.Rule{
 	Title:     "the signal word says less than the hazard",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "ANSI Z535.4 (testdata/reference/signal_words.csv)",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Note: "signal words, testdata/reference/signal_words.csv"}},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -26,30 +27,26 @@ var Rule = &lint.Rule{
 var ranks = map[string]int{"danger": 4, "warning": 3, "caution": 2, "notice": 1}
 
 func check(p *lint.Pass) {
-	spoken := map[*specdata.Caution]bool{}
+	spoken := map[string]bool{}
 	for _, h := range p.Hazards() {
-		var best *specdata.Caution
-		p.Warns(h.Act.StepIndex, func(c *specdata.Caution) bool {
-			if c.Hazard == h.Name && (best == nil || ranks[c.Signal] > ranks[best.Signal]) {
+		var best lint.Caution
+		for c := range p.Cautions() {
+			if c.Step <= h.Act.StepIndex && c.Hazard == h.Name && (best.Caution == nil || ranks[c.Signal] > ranks[best.Signal]) {
 				best = c
 			}
-			return false
-		})
-		if best != nil && ranks[best.Signal] < ranks[h.Least] {
-			spoken[best] = true
-			p.Reportf(p.CautionAt(best)+"/signal", "signal word %s is too weak: %s %s, which wants at least %s", best.Signal, h.Act.Where(), h.Why, h.Least)
+		}
+		if best.Caution != nil && ranks[best.Signal] < ranks[h.Least] {
+			spoken[best.At] = true
+			p.Reportf(best.At+"/signal", "signal word %s is too weak: %s %s, which wants at least %s", best.Signal, h.Act.Where(), h.Why, h.Least)
 		}
 	}
-	p.Warns(len(p.Procedure().Steps), func(c *specdata.Caution) bool {
-		if spoken[c] {
-			return false
-		}
+	for c := range p.Cautions() {
 		switch {
+		case spoken[c.At]:
 		case ranks[c.Signal] < ranks["warning"] && specdata.HasWord(c.Text, "kill", "death", "die", "fatal", "fatally", "deadly"):
-			p.Reportf(p.CautionAt(c)+"/signal", "signal word %s is too weak for a text that speaks of death; write warning, or danger where it is certain", c.Signal)
+			p.Reportf(c.At+"/signal", "signal word %s is too weak for a text that speaks of death; write warning, or danger where it is certain", c.Signal)
 		case c.Signal == "notice" && c.Hazard != "" && c.Hazard != "damage":
-			p.Reportf(p.CautionAt(c)+"/signal", "signal word notice is for damage alone, and %s can injure; write caution or more", c.Hazard)
+			p.Reportf(c.At+"/signal", "signal word notice is for damage alone, and %s can injure; write caution or more", c.Hazard)
 		}
-		return false
-	})
+	}
 }

@@ -19,7 +19,8 @@ var Rule = &lint.Rule{
 	Title:     "a special tool is called for and nothing says what it does",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Tools,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -40,12 +41,11 @@ func check(p *lint.Pass) {
 			p.Reportf(specdata.At("/tools", i, "title"), "tool %q says nothing of what it does; nobody knows what to fetch: name its work and size (ball-joint press, 40 mm jaw)", r.Tools[i].Title)
 		}
 	}
-	for i := range r.Steps {
-		s := &r.Steps[i]
+	for at, s := range p.Steps() {
 		if !unnamed(s.Text) || strings.Contains(s.Text, "{tool:") || listed(r, s) {
 			continue
 		}
-		p.Reportf(specdata.At("/steps", i, "text"), "the step calls for a special tool and does not say which; nobody knows what to fetch: name its work and size (ball-joint press, 40 mm jaw)")
+		p.Reportf(at+"/text", "the step calls for a special tool and does not say which; nobody knows what to fetch: name its work and size (ball-joint press, 40 mm jaw)")
 	}
 }
 

@@ -4,7 +4,6 @@ import (
 	_ "embed"
 
 	"proofload/specdata"
-	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -17,7 +16,8 @@ var Rule = &lint.Rule{
 	Title:     "a coil spring comes off and nothing takes its load",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -33,23 +33,11 @@ func check(p *lint.Pass) {
 			case specdata.SetAid, specdata.LoadSuspension:
 				held++
 			case specdata.Remove, specdata.Slacken:
-				if held == 0 && spring.MatchString(title(p, a.Target)) && !specdata.HasWord(a.Note+"; "+a.With+"; "+a.Step.Text, "compressor", "compressed", "relaxed", "unloaded") {
+				if held == 0 && spring.MatchString(p.Thing(a.Target).Title) && !specdata.HasWord(a.Note+"; "+a.With+"; "+a.Step.Text, "compressor", "compressed", "relaxed", "unloaded") {
 					p.Reportf(a.Pointer(), "%s takes off what holds a coil spring and nothing has taken its load; add {do: set-aid, target: aid:spring-compressor} before it, or let the spring out on a jack", a.Where())
 					return
 				}
 			}
 		}
 	}
-}
-
-func title(p *lint.Pass, t specdata.Target) string {
-	if part := p.PartOf(t); part != nil {
-		return part.Title
-	}
-	if typ, id := t.Split(); typ == "fastener" {
-		if f := library.Fastener(p.Library, id); f != nil {
-			return f.Title
-		}
-	}
-	return ""
 }

@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"strings"
 
-	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -17,17 +16,17 @@ var Rule = &lint.Rule{
 	Title:     "the sentence of a step is more than two sentences",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Source:    "MIL-STD-2106A(SH) appendix B",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
 }
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		if n := sentences(r.Steps[i].Text); n > 2 {
-			p.Reportf(specdata.At("/steps", i, "text"), "text of step %q is %d sentences; split the step, at most 2 are read", r.Steps[i].ID, n)
+	for at, s := range p.Steps() {
+		if n := sentences(s.Text); n > 2 {
+			p.Reportf(at+"/text", "text of step %q is %d sentences; split the step, at most 2 are read", s.ID, n)
 		}
 	}
 }

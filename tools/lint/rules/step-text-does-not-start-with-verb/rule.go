@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:     "the sentence of a step does not start with an action verb",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Source:    "MIL-STD-2106A(SH) appendix B",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -45,14 +46,13 @@ wipe withdraw work wrap write
 var manner = []string{"carefully", "slowly", "gently", "lightly", "now", "then", "finally", "next", "again", "only", "always", "never", "do", "not", "first", "fully", "partly", "evenly"}
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		text := r.Steps[i].Text
+	for at, s := range p.Steps() {
+		text := s.Text
 		if before, after, ok := strings.Cut(text, ","); ok && conditional(before) {
 			text = after
 		}
 		if word := firstWord(text); word != "" && !specdata.HasWord(word, verbs...) {
-			p.Reportf(specdata.At("/steps", i, "text"), "sentence starts with %q, which is no action verb; start with what is done", word)
+			p.Reportf(at+"/text", "sentence starts with %q, which is no action verb; start with what is done", word)
 		}
 	}
 }

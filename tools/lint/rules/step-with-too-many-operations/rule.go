@@ -3,7 +3,6 @@ package stepwithtoomanyoperations
 import (
 	_ "embed"
 
-	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -16,7 +15,8 @@ var Rule = &lint.Rule{
 	Title:     "a step does more than four things",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Source:    "MIL-STD-2106A(SH) appendix B",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -26,10 +26,9 @@ var Rule = &lint.Rule{
 const most = 4
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		if n := len(r.Steps[i].Operations); n > most {
-			p.Reportf(specdata.At("/steps", i, "operations"), "step %q has %d operations; split it, at most %d fit a tick", r.Steps[i].ID, n, most)
+	for at, s := range p.Steps() {
+		if n := len(s.Operations); n > most {
+			p.Reportf(at+"/operations", "step %q has %d operations; split it, at most %d fit a tick", s.ID, n, most)
 		}
 	}
 }

@@ -3,7 +3,6 @@ package stepwithoutoperation
 import (
 	_ "embed"
 
-	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -16,17 +15,17 @@ var Rule = &lint.Rule{
 	Title:     "a step says something and does nothing",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
 }
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		if s := &r.Steps[i]; len(s.Operations) == 0 && s.Repeat == nil {
-			p.Reportf(specdata.At("/steps", i, ""), "step %q has no operation, so nothing it says is checked; add what it does, or make it a note", s.ID)
+	for at, s := range p.Steps() {
+		if len(s.Operations) == 0 && s.Repeat == nil {
+			p.Reportf(at, "step %q has no operation, so nothing it says is checked; add what it does, or make it a note", s.ID)
 		}
 	}
 }

@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:    "general table value on a bolt that squeezes rubber",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "US Army TB 43-0218, TM 9-2320-387-24-1, TM 9-2320-365-34-2 appendix E",
+	Cites:    []lint.Citation{{Kind: lint.Manual, Document: "US Army TB 43-0218"}, {Kind: lint.Manual, Document: "US Army TM 9-2320-387-24-1"}, {Kind: lint.Manual, Document: "US Army TM 9-2320-365-34-2", Clause: "appendix E"}},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		return f.Source != nil && specdata.HasWord(f.Title, "rubber", "hanger", "insulator")

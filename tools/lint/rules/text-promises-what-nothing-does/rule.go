@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:     "the sentence names an act that no operation of the step does",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -59,16 +60,14 @@ var meanings = map[string][]specdata.Verb{
 }
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		s := &r.Steps[i]
+	for at, s := range p.Steps() {
 		if len(s.Operations) == 0 {
 			continue // another rule's word
 		}
 		for _, verb := range acts(s.Text) {
 			does := func(op specdata.Operation) bool { return slices.Contains(meanings[verb], op.Do) }
 			if !slices.ContainsFunc(s.Operations, does) {
-				p.Reportf(specdata.At("/steps", i, "text"), "sentence says %q and no operation of the step does that; add {do: %s, …}, or take the word out", verb, meanings[verb][0])
+				p.Reportf(at+"/text", "sentence says %q and no operation of the step does that; add {do: %s, …}, or take the word out", verb, meanings[verb][0])
 			}
 		}
 	}

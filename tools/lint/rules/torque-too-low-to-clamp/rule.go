@@ -19,7 +19,8 @@ var Rule = &lint.Rule{
 	Title:    "torque is too low to clamp the joint",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Source:   "common practice (shares of the proof load of ISO 898-1)",
+	Cites:    []lint.Citation{{Kind: lint.Practice, Note: "shares of the proof load of ISO 898-1"}},
+	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		switch f.Joint {

@@ -4,7 +4,6 @@ import (
 	_ "embed"
 	"regexp"
 
-	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -17,7 +16,8 @@ var Rule = &lint.Rule{
 	Title:     "one sentence gives the values of two fasteners",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Source:    "MIL-STD-2106A(SH) appendix B",
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "MIL-STD-2106A(SH)", Clause: "appendix B"}},
+	Protects:  lint.Words,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -30,9 +30,8 @@ var (
 )
 
 func check(p *lint.Pass) {
-	r := p.Procedure()
-	for i := range r.Steps {
-		text := r.Steps[i].Text
+	for at, s := range p.Steps() {
+		text := s.Text
 		if len(torque.FindAllStringSubmatch(text, 2)) < 2 {
 			continue // nearly all; telling sentences apart costs more
 		}
@@ -43,7 +42,7 @@ func check(p *lint.Pass) {
 					first = m[1]
 				}
 				if m[1] != first {
-					p.Reportf(specdata.At("/steps", i, "text"), "one sentence of step %q gives the values of %s and %s; give each a step, or at least a sentence, of its own", r.Steps[i].ID, first, m[1])
+					p.Reportf(at+"/text", "one sentence of step %q gives the values of %s and %s; give each a step, or at least a sentence, of its own", s.ID, first, m[1])
 					break
 				}
 			}

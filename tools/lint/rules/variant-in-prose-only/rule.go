@@ -18,7 +18,8 @@ var Rule = &lint.Rule{
 	Title:     "a step names a variant in words and has no tag for it",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Source:    "common practice",
+	Cites:     []lint.Citation{lint.CommonPractice},
+	Protects:  lint.Fit,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,
 	Record:    check,
@@ -27,8 +28,7 @@ var Rule = &lint.Rule{
 func check(p *lint.Pass) {
 	r := p.Procedure()
 	var known *vocabulary // made for the first step that needs it
-	for i := range r.Steps {
-		s := &r.Steps[i]
+	for at, s := range p.Steps() {
 		if len(s.Where) > 0 {
 			continue
 		}
@@ -36,12 +36,12 @@ func check(p *lint.Pass) {
 			known = vocabularyOf(p.Library, r)
 		}
 		if phrase := known.find(s.Text); phrase != "" {
-			p.Reportf(specdata.At("/steps", i, "text"), "sentence speaks of a variant (%q), and the step has no where: every vehicle is shown it, and no filter sees it; write the step for each variant and tag it with where, like {engine: [d15]}", phrase)
+			p.Reportf(at+"/text", "sentence speaks of a variant (%q), and the step has no where: every vehicle is shown it, and no filter sees it; write the step for each variant and tag it with where, like {engine: [d15]}", phrase)
 			continue
 		}
 		for j := range s.Cautions {
 			if phrase := known.find(s.Cautions[j].Text); phrase != "" {
-				p.Reportf(specdata.At(specdata.At("/steps", i, "cautions"), j, "text"), "caution speaks of a variant (%q), and its step has no where; give the variant a step of its own and tag it", phrase)
+				p.Reportf(specdata.At(at+"/cautions", j, "text"), "caution speaks of a variant (%q), and its step has no where; give the variant a step of its own and tag it", phrase)
 			}
 		}
 	}

@@ -17,7 +17,8 @@ var Rule = &lint.Rule{
 	Title:    "example VIN does not follow the pattern",
 	Doc:      doc,
 	Severity: lint.Error,
-	Source:   "ISO 3779",
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 3779"}},
+	Protects: lint.Fit,
 	Edition:  "2026-12",
 	AppliesTo: lint.Kind(specdata.KindVehicle).Where(func(r specdata.Record) bool {
 		v, ok := r.(*specdata.Vehicle)
