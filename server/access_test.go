@@ -9,7 +9,9 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"encoding/json"
 	"encoding/pem"
+	"fmt"
 	"io"
 	"math/big"
 	"net"
@@ -23,84 +25,144 @@ import (
 	"testing"
 	"time"
 
+	"google.golang.org/genproto/googleapis/api/annotations"
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
-	"google.golang.org/protobuf/reflect/protoregistry"
 
 	"proofload/api/client"
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
 	"proofload/server/fault"
 )
 
-// needs says which roles a method asks for; none means that reading suffices. A new
-// method without a line fails the test.
+// needs says which roles a method asks for; a method that stands in no row is for
+// everybody who may read. The .proto files have to say the same.
 var needs = map[string][]string{
 	"CreateCorrection": {"editor"}, "AmendCorrection": {"editor"}, "WithdrawCorrection": {"editor"}, "RecheckCorrection": {"editor", "reviewer"},
 	"ApproveCorrection": {"reviewer"}, "RejectCorrection": {"reviewer"}, "PublishCorrection": {"reviewer"},
-	"GetCorrection": nil, "ListCorrections": nil, "GetCorrectionReach": nil,
-	"CreateToken": {"admin"}, "ListTokens": {"admin"}, "RevokeToken": {"admin"},
+	"CreateRelease": {"reviewer", "admin"},
+	"CreateToken":   {"admin"}, "ListTokens": {"admin"}, "RevokeToken": {"admin"},
 }
 
-// Every role asks every method, over both wires: who lacks the role is told so and
-// nothing else, who has it gets past that.
+// writes begin the names of methods that change something; none is for readers.
+var writes = regexp.MustCompile(`^(Create|Amend|Withdraw|Recheck|Approve|Reject|Publish|Revoke|Update|Delete|Set|Add|Remove|Sign|Rotate)`)
+
+// addressOf returns how REST calls a method, with an id for every part that varies.
+func addressOf(t *testing.T, m protoreflect.MethodDescriptor) (method, path string) {
+	t.Helper()
+	rule := proto.GetExtension(m.Options(), annotations.E_Http).(*annotations.HttpRule)
+	path = rule.GetGet()
+	if method = "GET"; path == "" {
+		method, path = "POST", rule.GetPost()
+	}
+	path = regexp.MustCompile(`\{\w+=([^}]*)\}`).ReplaceAllString(path, "$1")
+	return method, strings.ReplaceAll(path, "*", "20200101-000000-000aaaaa")
+}
+
+// Every role calls every method of every service over both wires with an empty
+// request: who lacks the role is told so and nothing else, who has it gets past that.
 func TestRoles(t *testing.T) {
 	d := startOffice(t)
 	d.give(t, "reader", "Una Birk", "reader")
-	for _, f := range []protoreflect.FileDescriptor{pb.File_proofload_v1_corrections_proto, pb.File_proofload_v1_access_proto} {
-		for i := range f.Services().Len() {
-			methods := f.Services().Get(i).Methods()
-			for j := range methods.Len() {
-				m := methods.Get(j)
-				roles, known := needs[string(m.Name())]
-				if !known {
-					t.Errorf("%s stands in no line of the table of roles", m.Name())
-					continue
+	for _, service := range access.Services() {
+		for i := range service.Methods().Len() {
+			m := service.Methods().Get(i)
+			roles := needs[string(m.Name())]
+			said, ok := access.NeedsOf(access.MethodName(m))
+			if got := fmt.Sprint(said.Roles); !ok || got != fmt.Sprint(roles) {
+				t.Errorf("%s: its .proto file says %v (%t), the table of roles %v", m.FullName(), got, ok, roles)
+			}
+			if roles == nil && writes.MatchString(string(m.Name())) {
+				t.Errorf("%s changes something and asks for no role", m.FullName())
+			}
+			for _, role := range []string{"", "reader", "editor", "reviewer", "admin"} {
+				var want fault.Kind
+				switch {
+				case roles == nil || slices.Contains(roles, role):
+				case role == "":
+					want = fault.TokenMissing
+				default:
+					want = fault.RoleRequired
 				}
-				kind, err := protoregistry.GlobalTypes.FindMessageByName(m.Input().FullName())
-				if err != nil {
-					t.Fatal(err)
-				}
-				in := kind.New()
-				if name := in.Descriptor().Fields().ByName("name"); name != nil {
-					below := map[bool]string{true: "/reach"}[m.Name() == "GetCorrectionReach"]
-					collection := map[bool]string{true: "tokens/", false: "corrections/"}[strings.Contains(string(m.Name()), "Token")]
-					in.Set(name, protoreflect.ValueOfString(collection+"20200101-000000-000aaaaa"+below))
-				}
-				for _, f := range []string{"correction", "token"} { // the resources, empty
-					if field := in.Descriptor().Fields().ByName(protoreflect.Name(f)); field != nil {
-						in.Mutable(field)
-					}
-				}
-				for _, role := range []string{"", "reader", "editor", "reviewer", "admin"} {
-					r := d.ask(t, role, string(m.Name()), proto.Clone(in.Interface()))
+				for wire, e := range map[string]*fault.Error{"gRPC": d.callEmpty(t, role, m), "REST": d.sendEmpty(t, role, m)} {
 					var got fault.Kind
-					if r.fault != nil {
-						got = r.fault.Kind
+					if e != nil && (e.Kind == fault.TokenMissing || e.Kind == fault.RoleRequired) {
+						got = e.Kind
 					}
-					var want fault.Kind
-					switch {
-					case roles == nil || slices.Contains(roles, role):
-						if got == fault.TokenMissing || got == fault.RoleRequired {
-							t.Errorf("%s as %q: %s", m.Name(), role, got)
-						}
-						continue
-					case role == "":
-						want = fault.TokenMissing
-					default:
-						want = fault.RoleRequired
-					}
-					if got != want || !strings.Contains(r.fault.Message, strings.Join(roles, " or ")) {
-						t.Errorf("%s as %q: got %s, want %s naming %v", m.Name(), role, r.body, want, roles)
+					if got != want || want != "" && !strings.Contains(e.Message, strings.Join(roles, " or ")) {
+						t.Errorf("%s of %s as %q: got %v, want %q naming %v", wire, m.FullName(), role, e, want, roles)
 					}
 				}
 			}
 		}
 	}
+}
+
+// callEmpty calls a method over gRPC with an empty request, for a stream up to its
+// first message.
+func (d *office) callEmpty(t *testing.T, role string, m protoreflect.MethodDescriptor) *fault.Error {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	if h := d.bearer(role); h != nil {
+		ctx = metadata.AppendToOutgoingContext(ctx, "authorization", h[1])
+	}
+	var out []byte
+	var err error
+	if m.IsStreamingServer() {
+		var stream grpc.ClientStream
+		if stream, err = d.conn.NewStream(ctx, &grpc.StreamDesc{ServerStreams: true}, access.MethodName(m), grpc.ForceCodecV2(rawCodec{})); err == nil {
+			if err = stream.SendMsg([]byte(nil)); err == nil {
+				err = stream.RecvMsg(&out)
+			}
+		}
+	} else {
+		err = d.conn.Invoke(ctx, access.MethodName(m), []byte(nil), &out, grpc.ForceCodecV2(rawCodec{}))
+	}
+	if err == nil {
+		return nil
+	}
+	return fault.From(err)
+}
+
+// sendEmpty calls a method over REST with an empty request; an answer that does not
+// end is read up to its head.
+func (d *office) sendEmpty(t *testing.T, role string, m protoreflect.MethodDescriptor) *fault.Error {
+	t.Helper()
+	ctx, cancel := context.WithTimeout(t.Context(), 20*time.Second)
+	defer cancel()
+	method, path := addressOf(t, m)
+	var body io.Reader
+	if method == "POST" {
+		body = strings.NewReader("{}")
+	}
+	r, err := http.NewRequestWithContext(ctx, method, "http://"+d.http+path, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/json")
+	if h := d.bearer(role); h != nil {
+		r.Header.Set(h[0], h[1])
+	}
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatalf("%s %s: %v", method, path, err)
+	}
+	defer answer.Body.Close()
+	if answer.StatusCode < 400 {
+		return nil
+	}
+	var p fault.Problem
+	if err := json.NewDecoder(answer.Body).Decode(&p); err != nil {
+		t.Fatalf("%s %s: %d %v", method, path, answer.StatusCode, err)
+	}
+	return &fault.Error{Kind: fault.Kind(p.Reason), Message: p.Detail}
 }
 
 // The life of a token over both wires: given, listed without its secret, used, revoked.

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/store"
 	"proofload/server/view"
@@ -55,7 +56,7 @@ Try:
 
 // first gives the name of the first record of a kind, "" where there is none.
 func first(ctx context.Context, cat *catalog.Catalog, k specdata.Kind) (name string, isDemo bool, err error) {
-	views, _, _, err := cat.List(ctx, store.Query{Kind: k}, catalog.Page{Size: 1}, catalog.Moment{})
+	views, _, _, err := cat.List(ctx, store.Query{Kind: k}, ask.Page{Size: 1}, ask.Newest())
 	if err != nil || len(views) == 0 {
 		return "", false, err
 	}

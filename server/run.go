@@ -73,7 +73,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	keys := access.NewKeys(s, time.Now)
 	gate := access.NewGate(keys, encrypted != nil)
 	reads := desk.NewReads(s, log)
-	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy, Reads: reads})
+	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
 	signer, err := notary.Open(ctx, s, c.origin, time.Now())
 	if err != nil {
 		return err

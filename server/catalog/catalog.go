@@ -6,7 +6,9 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"time"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/snapshot"
 	"proofload/server/store"
@@ -20,6 +22,8 @@ const viewBytes = 128 << 20
 // Catalog reads a store through caches. All methods may be called from many goroutines.
 type Catalog struct {
 	Shelf *snapshot.Shelf
+	// Pages makes the page tokens of the store.
+	Pages *ask.Pages
 	views *snapshot.Cache[*view.View]
 	// rankings are the comparisons of moments made last.
 	rankings rankings
@@ -31,8 +35,13 @@ func New(ctx context.Context, s store.Store) (*Catalog, error) {
 	if err != nil {
 		return nil, err
 	}
+	pages, err := ask.OpenPages(ctx, s, time.Now())
+	if err != nil {
+		return nil, err
+	}
 	return &Catalog{
 		Shelf: shelf,
+		Pages: pages,
 		// The message and the JSON take about seven times the encoded form.
 		views: snapshot.NewCache(shelf, viewBytes, func(v *view.View) int { return 8 * len(v.Proto) }),
 	}, nil
@@ -54,7 +63,7 @@ func (c *Catalog) Hot(ctx context.Context, name specdata.Name) (v *view.View, po
 //
 // The error is RecordNotFound where the record never was, with a near name if
 // there is one, and RecordWithdrawn where it is withdrawn at that moment.
-func (c *Catalog) View(ctx context.Context, name specdata.Name, m Moment) (*view.View, int64, error) {
+func (c *Catalog) View(ctx context.Context, name specdata.Name, m ask.Moment) (*view.View, int64, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {
 		return nil, 0, err
@@ -72,7 +81,7 @@ func (c *Catalog) View(ctx context.Context, name specdata.Name, m Moment) (*view
 }
 
 // Record gives a record in force at a moment; the errors are those of View.
-func (c *Catalog) Record(ctx context.Context, name specdata.Name, m Moment) (*snapshot.Record, int64, error) {
+func (c *Catalog) Record(ctx context.Context, name specdata.Name, m ask.Moment) (*snapshot.Record, int64, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {
 		return nil, 0, err

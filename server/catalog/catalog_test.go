@@ -12,6 +12,7 @@ import (
 	"time"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -152,9 +153,9 @@ func TestTable(t *testing.T) {
 			// Page by page, whatever the size of a page.
 			for size := int32(1); size <= 5; size++ {
 				var rows, open []string
-				p := catalog.Page{Size: size}
+				p := ask.Page{Size: size}
 				for {
-					table, err := s.Table(t.Context(), "vehicles/tern-1", c.place, c.known, p, catalog.Moment{})
+					table, err := s.Table(t.Context(), "vehicles/tern-1", c.place, c.known, p, ask.Newest())
 					if err != nil {
 						t.Fatal(err)
 					}
@@ -185,9 +186,9 @@ func TestPages(t *testing.T) {
 	s := newShop(t, rs...)
 	q := store.Query{Kind: specdata.KindFastener, Place: "rear hub"}
 	read := func(ctx context.Context, size int32) (ids []string) {
-		p := catalog.Page{Size: size}
+		p := ask.Page{Size: size}
 		for {
-			views, next, position, err := s.List(ctx, q, p, catalog.Moment{})
+			views, next, position, err := s.List(ctx, q, p, ask.Newest())
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -218,7 +219,7 @@ func TestPages(t *testing.T) {
 func TestPageTokensAreBoundToTheirRequest(t *testing.T) {
 	s := newShop(t, fastener("a", "Nut", "20 N.m"), fastener("b", "Nut", "20 N.m"), fastener("c", "Nut", "20 N.m"))
 	q := store.Query{Kind: specdata.KindFastener}
-	_, token, _, err := s.List(t.Context(), q, catalog.Page{Size: 1}, catalog.Moment{})
+	_, token, _, err := s.List(t.Context(), q, ask.Page{Size: 1}, ask.Newest())
 	if err != nil || token == "" {
 		t.Fatal(token, err)
 	}
@@ -226,27 +227,31 @@ func TestPageTokensAreBoundToTheirRequest(t *testing.T) {
 	other.Place = "rear hub"
 	for name, try := range map[string]func() error{
 		"another filter": func() error {
-			_, _, _, err := s.List(t.Context(), other, catalog.Page{Size: 1, Token: token}, catalog.Moment{})
+			_, _, _, err := s.List(t.Context(), other, ask.Page{Size: 1, Token: token}, ask.Newest())
 			return err
 		},
 		"another moment": func() error {
-			m, err := catalog.ParseMoment("position:1", 0)
+			m, err := ask.When("at", "position:1", 0)
 			if err != nil {
 				return err
 			}
-			_, _, _, err = s.List(t.Context(), q, catalog.Page{Size: 1, Token: token}, m)
+			_, _, _, err = s.List(t.Context(), q, ask.Page{Size: 1, Token: token}, m)
 			return err
 		},
 		"another method": func() error {
-			_, _, _, err := s.Uses(t.Context(), "fasteners/a", catalog.Page{Token: token}, catalog.Moment{})
+			_, _, _, err := s.Uses(t.Context(), "fasteners/a", ask.Page{Token: token}, ask.Newest())
+			return err
+		},
+		"another store": func() error {
+			_, _, _, err := newShop(t, fastener("a", "Nut", "20 N.m")).List(t.Context(), q, ask.Page{Size: 1, Token: token}, ask.Newest())
 			return err
 		},
 		"cut short": func() error {
-			_, _, _, err := s.List(t.Context(), q, catalog.Page{Token: token[:len(token)-2]}, catalog.Moment{})
+			_, _, _, err := s.List(t.Context(), q, ask.Page{Token: token[:len(token)-2]}, ask.Newest())
 			return err
 		},
 		"made up": func() error {
-			_, _, _, err := s.List(t.Context(), q, catalog.Page{Token: "bm90IGEgdG9rZW4gYXQgYWxs"}, catalog.Moment{})
+			_, _, _, err := s.List(t.Context(), q, ask.Page{Token: "bm90IGEgdG9rZW4gYXQgYWxs"}, ask.Newest())
 			return err
 		},
 	} {
@@ -255,48 +260,10 @@ func TestPageTokensAreBoundToTheirRequest(t *testing.T) {
 		}
 	}
 	// The size of the page may change from page to page (AIP-158).
-	views, _, _, err := s.List(t.Context(), q, catalog.Page{Size: 9, Token: token}, catalog.Moment{})
+	views, _, _, err := s.List(t.Context(), q, ask.Page{Size: 9, Token: token}, ask.Newest())
 	if err != nil || len(views) != 2 {
 		t.Errorf("with another size: %d, %v", len(views), err)
 	}
-}
-
-// Bytes that no server gave are refused, whatever they are.
-func FuzzPageToken(f *testing.F) {
-	f.Add("")
-	f.Add("H8Cufmto78kBOA")
-	f.Add("AAAAAAAAAAD_____")
-	f.Fuzz(func(t *testing.T, token string) {
-		_, next, err := catalog.PageOf([]int{1, 2, 3}, "q", catalog.Page{Size: 1, Token: token})
-		if token == "" && (err != nil || next == "") {
-			t.Errorf("first page: %q, %v", next, err)
-		}
-		if err != nil && kindOf(err) != fault.PageTokenInvalid {
-			t.Errorf("token %q: %v", token, err)
-		}
-	})
-}
-
-func FuzzMoment(f *testing.F) {
-	for _, s := range []string{"position:1", "time:2026-09-14T08:00:00Z", "release:2026-10", "position:01", "now"} {
-		f.Add(s, int64(0))
-	}
-	f.Fuzz(func(t *testing.T, at string, least int64) {
-		m, err := catalog.ParseMoment(at, least)
-		if err != nil {
-			if kindOf(err) != fault.InvalidArgument {
-				t.Errorf("%q: %v", at, err)
-			}
-			return
-		}
-		// What was read says itself again and means the same.
-		if at != "" {
-			again, err := catalog.ParseMoment(m.String(), least)
-			if err != nil || !again.At.Time.Equal(m.At.Time) || again.At.Position != m.At.Position || again.At.Release != m.At.Release {
-				t.Errorf("%q became %q: %v", at, m, err)
-			}
-		}
-	})
 }
 
 func TestReadsInTime(t *testing.T) {
@@ -310,7 +277,7 @@ func TestReadsInTime(t *testing.T) {
 	replacement.Replaces = "a"
 	s.publish(t, replacement)
 	read := func(at string) (string, int64, error) {
-		m, err := catalog.ParseMoment(at, 0)
+		m, err := ask.When("at", at, 0)
 		if err != nil {
 			return "", 0, err
 		}
@@ -327,6 +294,7 @@ func TestReadsInTime(t *testing.T) {
 		says        string
 	}{
 		{"position:1", "20 N·m (15 lbf·ft)", 1, "", ""},
+		{"time:0001-01-01T00:00:00Z", "", 0, fault.InvalidArgument, "never set"}, // once the newest value
 		{"position:2", "22 N·m (16 lbf·ft)", 2, "", ""},
 		{"release:first", "20 N·m (15 lbf·ft)", 1, "", ""},
 		{"position:3", "", 0, fault.RecordWithdrawn, "never this one"},
@@ -342,7 +310,7 @@ func TestReadsInTime(t *testing.T) {
 			}
 		}
 	}
-	revs, _, _, err := s.Revisions(t.Context(), "fasteners/a", catalog.Page{}, catalog.Moment{})
+	revs, _, _, err := s.Revisions(t.Context(), "fasteners/a", ask.Page{}, ask.Newest())
 	if err != nil || len(revs) != 3 || !revs[0].Withdrawn || revs[2].Number != 1 {
 		t.Errorf("history is %v, %v", revs, err)
 	}
@@ -358,7 +326,7 @@ func TestViewsFollowWhatTheyShow(t *testing.T) {
 	s := newShop(t, f)
 	read := func() (title, tag string) {
 		t.Helper()
-		v, _, err := s.View(t.Context(), "fasteners/a", catalog.Moment{})
+		v, _, err := s.View(t.Context(), "fasteners/a", ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -385,7 +353,7 @@ func TestViewsFollowWhatTheyShow(t *testing.T) {
 
 func TestMinPosition(t *testing.T) {
 	s := newShop(t, fastener("a", "Nut", "20 N.m"))
-	m, err := catalog.ParseMoment("", 2)
+	m, err := ask.When("at", "", 2)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -415,9 +383,9 @@ func TestSearchPages(t *testing.T) {
 	}
 	s := newShop(t, rs...)
 	seen := map[specdata.Name]bool{}
-	p := catalog.Page{Size: 5}
+	p := ask.Page{Size: 5}
 	for {
-		found, err := s.Search(t.Context(), "hub", specdata.KindFastener, p, catalog.Moment{})
+		found, err := s.Search(t.Context(), "hub", specdata.KindFastener, p, ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}

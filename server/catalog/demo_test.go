@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/specdata"
 	"proofload/specdata/demo"
@@ -42,7 +43,7 @@ func TestResolveByOwnTitle(t *testing.T) {
 			{Vehicle: f.AppliesTo[0].Vehicle, Title: strings.ToUpper(f.Title), Place: strings.ToUpper(f.Place)},
 			{Vehicle: f.AppliesTo[0].Vehicle, Title: strings.ReplaceAll(f.Title, "-", " ") + "s", Place: f.Place},
 		} {
-			res, err := s.Resolve(t.Context(), w, catalog.Moment{})
+			res, err := s.Resolve(t.Context(), w, ask.Newest())
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -73,7 +74,7 @@ func TestSearchSpeaksTheTrade(t *testing.T) {
 		"hub nut quill 1.4": "quill-1-rear-hub-nut", "muffler": "dray-2-rear-silencer", "stub axle collar nut": "quill-1-rear-hub-nut",
 		"transmission drain plug": "pell-1-gearbox-drain-plug", "water pump bolt": "pell-1-coolant-pump-bolt", "torque for lug nuts": "quill-1-wheel-nut",
 	} {
-		found, err := s.Search(t.Context(), query, "", catalog.Page{Size: 200}, catalog.Moment{})
+		found, err := s.Search(t.Context(), query, "", ask.Page{Size: 200}, ask.Newest())
 		if err != nil {
 			t.Errorf("%q: %v", query, err)
 			continue
@@ -87,7 +88,7 @@ func TestSearchSpeaksTheTrade(t *testing.T) {
 // A hit tells itself from others of its title; a slip is told the word that was meant.
 func TestHitsSayForWhatAndHowMuch(t *testing.T) {
 	s := demoShop(t)
-	found, err := s.Search(t.Context(), "front bush bolt tamber", specdata.KindFastener, catalog.Page{}, catalog.Moment{})
+	found, err := s.Search(t.Context(), "front bush bolt tamber", specdata.KindFastener, ask.Page{}, ask.Newest())
 	if err != nil || len(found.Hits) == 0 {
 		t.Fatalf("finds %v, %v", found, err)
 	}
@@ -95,7 +96,7 @@ func TestHitsSayForWhatAndHowMuch(t *testing.T) {
 	if !slices.Equal(h.Vehicles, []string{"Vessary Tamber 2.0"}) || !strings.Contains(h.Value, "N·m") || !strings.Contains(h.Value, "°") || h.Place == "" {
 		t.Errorf("hit is %+v; want vehicle, place and the value with its angle", h)
 	}
-	found, err = s.Search(t.Context(), "calpier bolt", "", catalog.Page{}, catalog.Moment{})
+	found, err = s.Search(t.Context(), "calpier bolt", "", ask.Page{}, ask.Newest())
 	if err != nil || len(found.Hits) != 0 || len(found.Unknown) != 1 || found.Unknown[0].Near != "caliper" {
 		t.Errorf("a slip gives %+v, %v; want the suggestion caliper", found, err)
 	}
@@ -106,7 +107,7 @@ func TestPlaceInAnySpelling(t *testing.T) {
 	vehicle := specdata.Name("vehicles/quill-1")
 	rows := func(place, side string) *catalog.Table {
 		t.Helper()
-		table, err := s.Table(t.Context(), vehicle, place, catalog.Known{Side: side}, catalog.Page{Size: 200}, catalog.Moment{})
+		table, err := s.Table(t.Context(), vehicle, place, catalog.Known{Side: side}, ask.Page{Size: 200}, ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sync"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/feed"
 	"proofload/server/store"
@@ -32,14 +33,17 @@ type Diff struct {
 
 // Diff gives one page of the records that differ between two moments, the most
 // urgent first. The moments may be in any order.
-func (c *Catalog) Diff(ctx context.Context, from, to Moment, kinds []specdata.Kind, p Page) (*Diff, error) {
-	size, err := p.size()
+func (c *Catalog) Diff(ctx context.Context, from, to ask.Moment, kinds []specdata.Kind, p ask.Page) (*Diff, error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, err
 	}
 	for _, k := range kinds {
-		if k.Collection() == "" {
-			return nil, validWord("kinds", string(k), specdata.Kinds)
+		if k == "" {
+			return nil, fault.Field("kinds", "kinds has an empty entry; leave it out for all kinds")
+		}
+		if _, err := ask.Word("kinds", string(k), specdata.Kinds...); err != nil {
+			return nil, err
 		}
 	}
 	query := fmt.Sprintf("diff %s %s %q", from, to, kinds)
@@ -47,14 +51,14 @@ func (c *Catalog) Diff(ctx context.Context, from, to Moment, kinds []specdata.Ki
 	if err != nil {
 		return nil, err
 	}
-	d := &Diff{To: cur.position}
+	d := &Diff{To: cur.Position}
 	first := 0
-	if cur.after == "" {
+	if cur.After == "" {
 		if d.From, err = c.Position(ctx, from); err != nil {
 			return nil, err
 		}
-	} else if n, err := fmt.Sscanf(cur.after, "%d.%d", &d.From, &first); n != 2 || err != nil {
-		return nil, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+	} else if n, err := fmt.Sscanf(cur.After, "%d.%d", &d.From, &first); n != 2 || err != nil {
+		return nil, ask.Foreign()
 	}
 	names, err := c.ranked(ctx, d.From, d.To)
 	if err != nil {
@@ -67,7 +71,7 @@ func (c *Catalog) Diff(ctx context.Context, from, to Moment, kinds []specdata.Ki
 	bytes := 0
 	for i := min(max(first, 0), len(names)); i < len(names); i++ {
 		if len(d.Differences) == size || bytes > pageBytes {
-			d.Next = cursor{d.To, fmt.Sprintf("%d.%d", d.From, i)}.token(query)
+			d.Next = c.Pages.Token(query, ask.Cursor{Position: d.To, After: fmt.Sprintf("%d.%d", d.From, i)})
 			break
 		}
 		one, err := c.difference(ctx, names[i], d.From, d.To)

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"strconv"
 
-	"proofload/server/fault"
+	"proofload/server/ask"
 	"proofload/server/snapshot"
 	"proofload/server/store"
 	"proofload/specdata"
@@ -13,7 +13,7 @@ import (
 
 // Document gives the revision of a record in force at a moment; a withdrawal is
 // given too, with what was withdrawn.
-func (c *Catalog) Document(ctx context.Context, name specdata.Name, m Moment) (*store.Revision, int64, error) {
+func (c *Catalog) Document(ctx context.Context, name specdata.Name, m ask.Moment) (*store.Revision, int64, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {
 		return nil, 0, err
@@ -26,8 +26,8 @@ func (c *Catalog) Document(ctx context.Context, name specdata.Name, m Moment) (*
 }
 
 // Revisions gives one page of a record's history up to a moment, newest first.
-func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p Page, m Moment) (revs []*store.Revision, next string, position int64, err error) {
-	size, err := p.size()
+func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p ask.Page, m ask.Moment) (revs []*store.Revision, next string, position int64, err error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, "", 0, err
 	}
@@ -36,24 +36,24 @@ func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p Page, m M
 	if err != nil {
 		return nil, "", 0, err
 	}
-	if _, err := c.record(c.Shelf.At(ctx, cur.position), name); err != nil {
+	if _, err := c.record(c.Shelf.At(ctx, cur.Position), name); err != nil {
 		return nil, "", 0, err
 	}
 	before := int64(0)
-	if cur.after != "" {
-		if before, err = strconv.ParseInt(cur.after, 10, 64); err != nil || before < 1 {
-			return nil, "", 0, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+	if cur.After != "" {
+		if before, err = strconv.ParseInt(cur.After, 10, 64); err != nil || before < 1 {
+			return nil, "", 0, ask.Foreign()
 		}
 	}
 	// Revisions count down to 1 without gaps, so the last number says whether more follow.
-	revs, err = c.Shelf.Store.Revisions(ctx, name, cur.position, before, size)
+	revs, err = c.Shelf.Store.Revisions(ctx, name, cur.Position, before, size)
 	if err != nil {
 		return nil, "", 0, err
 	}
 	if n := len(revs); n > 0 && revs[n-1].Number > 1 {
-		next = cursor{cur.position, strconv.FormatInt(revs[n-1].Number, 10)}.token(query)
+		next = c.Pages.Token(query, ask.Cursor{Position: cur.Position, After: strconv.FormatInt(revs[n-1].Number, 10)})
 	}
-	return revs, next, cur.position, nil
+	return revs, next, cur.Position, nil
 }
 
 // Use is a record that refers to another.
@@ -64,8 +64,8 @@ type Use struct {
 }
 
 // Uses gives one page of the records that refer to a record, in order of name.
-func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment) (uses []Use, next string, position int64, err error) {
-	size, err := p.size()
+func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p ask.Page, m ask.Moment) (uses []Use, next string, position int64, err error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, "", 0, err
 	}
@@ -74,7 +74,7 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment
 	if err != nil {
 		return nil, "", 0, err
 	}
-	s := c.Shelf.At(ctx, cur.position)
+	s := c.Shelf.At(ctx, cur.Position)
 	if _, err := c.record(s, name); err != nil {
 		return nil, "", 0, err
 	}
@@ -82,7 +82,7 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment
 	if err := s.Err(); err != nil {
 		return nil, "", 0, err
 	}
-	part, next, err := page(names, size, cur, query)
+	part, next, err := ask.Cut(c.Pages, names, query, size, cur)
 	if err != nil {
 		return nil, "", 0, err
 	}
@@ -99,11 +99,11 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p Page, m Moment
 		}
 		uses = append(uses, u)
 	}
-	return uses, next, cur.position, s.Err()
+	return uses, next, cur.Position, s.Err()
 }
 
 // Snapshot gives the library at a moment.
-func (c *Catalog) Snapshot(ctx context.Context, m Moment) (*snapshot.Snapshot, error) {
+func (c *Catalog) Snapshot(ctx context.Context, m ask.Moment) (*snapshot.Snapshot, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {
 		return nil, err

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strconv"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/feed"
 	"proofload/server/store"
@@ -36,8 +37,8 @@ const (
 )
 
 // Log gives one page of what was published after a position and up to a moment.
-func (c *Catalog) Log(ctx context.Context, q LogQuery, p Page, m Moment) (*LogPage, error) {
-	size, err := p.size()
+func (c *Catalog) Log(ctx context.Context, q LogQuery, p ask.Page, m ask.Moment) (*LogPage, error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, err
 	}
@@ -46,15 +47,15 @@ func (c *Catalog) Log(ctx context.Context, q LogQuery, p Page, m Moment) (*LogPa
 	if err != nil {
 		return nil, err
 	}
-	from, err := c.logCursor(ctx, q.After, cur)
+	end, err := c.Shelf.Store.HeadAt(ctx, cur.Position)
 	if err != nil {
 		return nil, err
 	}
-	end, err := c.Shelf.Store.HeadAt(ctx, cur.position)
+	from, err := c.logCursor(ctx, q.After, cur, end)
 	if err != nil {
 		return nil, err
 	}
-	page := &LogPage{Position: cur.position}
+	page := &LogPage{Position: cur.Position}
 	from, err = c.fillLog(ctx, page, q.Filter, from, end, size)
 	if err != nil {
 		return nil, err
@@ -64,19 +65,20 @@ func (c *Catalog) Log(ctx context.Context, q LogQuery, p Page, m Moment) (*LogPa
 		if from.Inside {
 			inside = 1
 		}
-		page.Next = cursor{cur.position, fmt.Sprintf("%d.%d.%d", from.Position, from.Leaf, inside)}.token(query)
+		page.Next = c.Pages.Token(query, ask.Cursor{Position: cur.Position, After: fmt.Sprintf("%d.%d.%d", from.Position, from.Leaf, inside)})
 	}
 	return page, nil
 }
 
 // logCursor gives where a page of the log begins.
-func (c *Catalog) logCursor(ctx context.Context, after int64, cur cursor) (feed.Cursor, error) {
-	if cur.after != "" {
+func (c *Catalog) logCursor(ctx context.Context, after int64, cur ask.Cursor, end store.Head) (feed.Cursor, error) {
+	if cur.After != "" {
 		var from feed.Cursor
 		inside := 0
-		// The token has a checksum; what does not scan was made by another edition.
-		if n, err := fmt.Sscanf(cur.after, "%d.%d.%d", &from.Position, &from.Leaf, &inside); n != 3 || err != nil {
-			return from, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+		// What does not scan or is not in the log was written by another edition.
+		n, err := fmt.Sscanf(cur.After, "%d.%d.%d", &from.Position, &from.Leaf, &inside)
+		if n != 3 || err != nil || from.Position < 0 || from.Position > end.Position || from.Leaf < 0 || from.Leaf > end.Revisions {
+			return from, ask.Foreign()
 		}
 		from.Inside = inside == 1
 		return from, nil
@@ -84,13 +86,13 @@ func (c *Catalog) logCursor(ctx context.Context, after int64, cur cursor) (feed.
 	switch {
 	case after < 0:
 		return feed.Cursor{}, fault.Field("after", "after %d is no position; positions count from 1, 0 is before the first", after)
-	case after > cur.position:
+	case after > cur.Position:
 		head, err := c.Shelf.Head(ctx)
 		if err != nil {
 			return feed.Cursor{}, err
 		}
 		if after <= head {
-			return feed.Cursor{}, fault.Field("after", "after %d is behind the moment that at names, position %d; leave one of them out", after, cur.position)
+			return feed.Cursor{}, fault.Field("after", "after %d is behind the moment that at names, position %d; leave one of them out", after, cur.Position)
 		}
 		return feed.Cursor{}, fault.New(fault.PositionNotPublished, "position %d is not yet published; the newest is %d, begin there or earlier", after, head).
 			With("after", strconv.FormatInt(after, 10)).With("newest", strconv.FormatInt(head, 10))

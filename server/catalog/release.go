@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/store"
 )
@@ -16,7 +17,7 @@ const maxReleaseNote = 1000
 
 // CreateRelease names the position of a moment. Naming the same position again gives
 // the release as it is; the error is ReleaseTaken where the name has another.
-func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m Moment, now time.Time) (store.Release, error) {
+func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m ask.Moment, now time.Time) (store.Release, error) {
 	if len(note) > maxReleaseNote {
 		return store.Release{}, fault.Field("note", "note has %d bytes; allowed: %d", len(note), maxReleaseNote)
 	}
@@ -52,12 +53,12 @@ func (c *Catalog) Release(ctx context.Context, name string) (store.Release, erro
 	if i := slices.IndexFunc(all, func(r store.Release) bool { return r.Name == name }); i >= 0 {
 		return all[i], nil
 	}
-	return store.Release{}, fault.New(fault.MomentNotFound, "release %q does not exist; GET /v1/releases lists those there are", clip(name)).With("release", clip(name))
+	return store.Release{}, fault.New(fault.MomentNotFound, "release %q does not exist; GET /v1/releases lists those there are", ask.Clip(name)).With("release", ask.Clip(name))
 }
 
 // Releases gives one page of the releases, in order of position, then name.
-func (c *Catalog) Releases(ctx context.Context, p Page) (part []store.Release, next string, err error) {
-	size, err := p.size()
+func (c *Catalog) Releases(ctx context.Context, p ask.Page) (part []store.Release, next string, err error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, "", err
 	}
@@ -67,18 +68,18 @@ func (c *Catalog) Releases(ctx context.Context, p Page) (part []store.Release, n
 	}
 	const query = "releases"
 	if p.Token != "" {
-		cur, err := parseToken(query, p.Token)
+		cur, err := c.Pages.Cursor(query, p.Token)
 		if err != nil {
 			return nil, "", err
 		}
-		for len(all) > 0 && (all[0].Position < cur.position || all[0].Position == cur.position && all[0].Name <= cur.after) {
+		for len(all) > 0 && (all[0].Position < cur.Position || all[0].Position == cur.Position && all[0].Name <= cur.After) {
 			all = all[1:]
 		}
 	}
 	if len(all) > size {
 		all = all[:size]
 		last := all[size-1]
-		next = cursor{last.Position, last.Name}.token(query)
+		next = c.Pages.Token(query, ask.Cursor{Position: last.Position, After: last.Name})
 	}
 	return all, next, nil
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/snapshot"
 	"proofload/server/view"
@@ -54,7 +55,7 @@ type Candidate struct {
 const maxCandidates = 20
 
 // Resolve finds the record that applies to a vehicle.
-func (c *Catalog) Resolve(ctx context.Context, w Wanted, m Moment) (*Resolution, error) {
+func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolution, error) {
 	if err := w.check(); err != nil {
 		return nil, err
 	}
@@ -102,7 +103,7 @@ func (w Wanted) check() error {
 	case (w.Vehicle == "") == (w.VIN == ""):
 		return fault.Field("vehicle", "vehicle and vin are given both or neither; give one of them")
 	case w.Vehicle != "" && !specdata.ValidID(w.Vehicle):
-		return fault.Field("vehicle", "vehicle %q is not an id; write lower-case words joined by hyphens, without the collection", clip(w.Vehicle))
+		return fault.Field("vehicle", "vehicle %q is not an id; write lower-case words joined by hyphens, without the collection", ask.Clip(w.Vehicle))
 	case w.Place == "" && w.Title == "":
 		return fault.Field("place", "neither place nor title says which fastener is meant; give at least one")
 	case len(w.Place) > 200 || len(w.Title) > 200 || len(w.Thread) > 200:
@@ -110,7 +111,7 @@ func (w Wanted) check() error {
 	}
 	if w.VIN != "" {
 		if err := specdata.CheckVIN(w.VIN); err != nil {
-			return fault.Field("vin", "vin %q: %v", clip(w.VIN), err)
+			return fault.Field("vin", "vin %q: %v", ask.Clip(w.VIN), err)
 		}
 	}
 	return nil

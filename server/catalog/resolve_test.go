@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/specdata"
@@ -50,10 +51,10 @@ func TestResolve(t *testing.T) {
 		{"nothing of the sort", "radiator cap", catalog.Known{}, catalog.None, "", "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Place: "rear hub", Known: c.known}, catalog.Moment{})
+			res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Place: "rear hub", Known: c.known}, ask.Newest())
 			if c.candidates == "" && c.outcome == catalog.None {
 				// Without a place, so that nothing of the description fits.
-				res, err = s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Known: c.known}, catalog.Moment{})
+				res, err = s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Known: c.known}, ask.Newest())
 			}
 			if err != nil {
 				t.Fatal(err)
@@ -102,7 +103,7 @@ func TestAnsweringQuestionsEnds(t *testing.T) {
 		if depth > 5 {
 			t.Fatalf("still asking after five answers: %+v", k)
 		}
-		res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: "hub nut", Known: k}, catalog.Moment{})
+		res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: "hub nut", Known: k}, ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -163,7 +164,7 @@ func TestResolveRefuses(t *testing.T) {
 		{"number of no vehicle", catalog.Wanted{VIN: "1XXAAAAAAAAAAAAAA", Title: "nut"}, fault.RecordNotFound, "no vehicle"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := s.Resolve(t.Context(), c.wanted, catalog.Moment{})
+			_, err := s.Resolve(t.Context(), c.wanted, ask.Newest())
 			if kindOf(err) != c.kind || !strings.Contains(err.Error(), c.says) {
 				t.Errorf("got %s %v, want %s with %q", kindOf(err), err, c.kind, c.says)
 			}
@@ -179,17 +180,17 @@ func TestResolveByNumber(t *testing.T) {
 	twin := vehicle()
 	twin.ID, twin.VIN = "tern-2", &specdata.VIN{Pattern: "1M8*************9"}
 	s := newShop(t, v, twin, fastener("a", "Hub nut", "240 N.m"))
-	res, err := s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9AXKP042788", Title: "nut"}, catalog.Moment{})
+	res, err := s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9AXKP042788", Title: "nut"}, ask.Newest())
 	if err != nil || res.Outcome != catalog.Resolved || res.Vehicle != "tern-1" {
 		t.Errorf("got %+v, %v", res, err)
 	}
-	_, err = s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9A1KP042788", Title: "nut"}, catalog.Moment{})
+	_, err = s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9A1KP042788", Title: "nut"}, ask.Newest())
 	if kindOf(err) != fault.InvalidArgument || !strings.Contains(err.Error(), "X belongs there") {
 		t.Errorf("a wrong check digit gives %v", err)
 	}
 	twin.VIN.Pattern = "1M8**************"
 	s.publish(t, twin)
-	res, err = s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9AXKP042788", Title: "nut"}, catalog.Moment{})
+	res, err = s.Resolve(t.Context(), catalog.Wanted{VIN: "1M8GDM9AXKP042788", Title: "nut"}, ask.Newest())
 	if err != nil || res.Outcome != catalog.Ask || !slices.Equal(res.Questions[0].Allowed, []string{"tern-1", "tern-2"}) {
 		t.Errorf("a number that fits two vehicles gives %+v, %v", res, err)
 	}

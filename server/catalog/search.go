@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/snapshot"
 	"proofload/server/store"
@@ -48,8 +49,8 @@ const maxVehicles = 50
 // Search gives one page of the records whose title, place, vehicle, thread, size or
 // torque have every word, best first: as any shop says it, and by the name or the VIN of
 // a vehicle too. It reads the newest state, since only that is indexed.
-func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, p Page, m Moment) (*Found, error) {
-	size, err := p.size()
+func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, p ask.Page, m ask.Moment) (*Found, error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, err
 	}
@@ -58,21 +59,22 @@ func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, 
 		return nil, fault.Field("query", "query is empty; give the words to look for, like \"hub nut\"")
 	case len(words) > 200:
 		return nil, fault.Field("query", "query has %d bytes; allowed: 200", len(words))
-	case kind != "" && kind.Collection() == "":
-		return nil, validWord("kind", string(kind), specdata.Kinds)
+	}
+	if _, err := ask.Word("kind", string(kind), specdata.Kinds...); err != nil {
+		return nil, err
 	}
 	query := fmt.Sprintf("search %q %q", words, kind)
-	cur, err := c.start(ctx, query, p, Moment{Min: m.Min})
+	cur, err := c.start(ctx, query, p, ask.NewestFrom(m.Least))
 	if err != nil {
 		return nil, err
 	}
 	from := 0
-	if cur.after != "" {
-		if from, err = strconv.Atoi(cur.after); err != nil || from < 0 || from >= store.MaxLimit {
-			return nil, fault.New(fault.PageTokenInvalid, "page_token is not one this server gave").With("field", "page_token")
+	if cur.After != "" {
+		if from, err = strconv.Atoi(cur.After); err != nil || from < 0 || from >= store.MaxLimit {
+			return nil, ask.Foreign()
 		}
 	}
-	s := c.Shelf.At(ctx, cur.position)
+	s := c.Shelf.At(ctx, cur.Position)
 	asked, err := c.asked(s, words)
 	if err != nil {
 		return nil, err
@@ -83,7 +85,7 @@ func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, 
 	if err != nil {
 		return nil, err
 	}
-	found := &Found{Position: cur.position}
+	found := &Found{Position: cur.Position}
 	if len(all) == 0 {
 		if found.Unknown, err = c.unknown(ctx, s, asked); err != nil {
 			return nil, err
@@ -97,7 +99,7 @@ func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, 
 		found.Hits = append(found.Hits, hit)
 	}
 	if from+size < len(all) {
-		found.Next = cursor{cur.position, strconv.Itoa(from + size)}.token(query)
+		found.Next = c.Pages.Token(query, ask.Cursor{Position: cur.Position, After: strconv.Itoa(from + size)})
 	}
 	return found, s.Err()
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"proofload/server/ask"
 	"proofload/server/snapshot"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -28,8 +29,8 @@ type Table struct {
 // Table gives the fasteners of a vehicle that apply or may apply given what is
 // known, in order of place, title and id. A place keeps those that have all its words
 // in theirs, in any spelling and as any shop says it.
-func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k Known, p Page, m Moment) (*Table, error) {
-	size, err := p.size()
+func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k Known, p ask.Page, m ask.Moment) (*Table, error) {
+	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, err
 	}
@@ -38,7 +39,7 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	s := c.Shelf.At(ctx, cur.position)
+	s := c.Shelf.At(ctx, cur.Position)
 	f, err := c.facts(s, vehicle, k)
 	if err != nil {
 		return nil, err
@@ -76,7 +77,7 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 		x, y := a.Entry.Record.(*specdata.Fastener), b.Entry.Record.(*specdata.Fastener)
 		return cmp.Or(strings.Compare(x.Place, y.Place), strings.Compare(x.Title, y.Title), strings.Compare(x.ID, y.ID))
 	})
-	part, next, err := page(rows, size, cur, query)
+	part, next, err := ask.Cut(c.Pages, rows, query, size, cur)
 	if err != nil {
 		return nil, err
 	}
@@ -84,7 +85,7 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	t := &Table{Fasteners: views, Next: next, Undecided: f.Ask(open, waiting), Position: cur.position}
+	t := &Table{Fasteners: views, Next: next, Undecided: f.Ask(open, waiting), Position: cur.Position}
 	if !placed {
 		t.Places = nearPlaces(place, places)
 	}

@@ -1,6 +1,10 @@
 package catalog
 
-import "context"
+import (
+	"context"
+
+	"proofload/server/ask"
+)
 
 // VehiclesOfVIN returns the ids of the vehicles that a vehicle identification number
 // fits, at least one. The error is InvalidArgument where it is no such number or its
@@ -9,7 +13,7 @@ func (c *Catalog) VehiclesOfVIN(ctx context.Context, vin string) ([]string, erro
 	if err := (Wanted{VIN: vin, Place: "any"}).check(); err != nil {
 		return nil, err
 	}
-	position, err := c.Position(ctx, Moment{})
+	position, err := c.Position(ctx, ask.Newest())
 	if err != nil {
 		return nil, err
 	}

@@ -12,19 +12,19 @@ import (
 	"sync/atomic"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/check"
 	"proofload/server/snapshot"
 	"proofload/specdata"
 	"proofload/specdata/change"
 )
 
-// Actor is who asks. Roles are decided by the transport, identity counts here: no
-// author of any part may approve.
+// Actor is the person who asks. Whether their token has the role is decided before
+// the desk is called (access.Clear); here only the person counts: nobody approves
+// what they wrote a part of.
 type Actor struct {
-	// Name is the person, as revisions will name them.
+	// Name is the person, as revisions name them.
 	Name string
-	// Editor may propose, amend and withdraw; Reviewer may approve, reject and publish.
-	Editor, Reviewer bool
 }
 
 // State is where a correction stands.
@@ -38,6 +38,9 @@ const (
 	Rejected  State = "rejected"
 	Withdrawn State = "withdrawn"
 )
+
+// States lists the states.
+var States = []State{Open, Approved, Published, Rejected, Withdrawn}
 
 // Change is what a correction does to one record: exactly one of MergePatch,
 // JSONPatch, Document and Withdraw.
@@ -197,6 +200,8 @@ type Deps struct {
 	// may alter; both are those of the editors' command line.
 	Check    check.Func
 	Affected check.Affected
+	// Pages makes page tokens; nil for tokens that end with the desk.
+	Pages *ask.Pages
 	// Reads, where not nil, knows who read what.
 	Reads *Reads
 	// Now is the clock, time.Now where nil.
@@ -207,6 +212,7 @@ type Deps struct {
 // goroutines, and several desks, as of several servers, may share one store. They
 // give a *fault.Error for what is the caller's to mend; nothing is stored then.
 type Desk struct {
+	pages    *ask.Pages
 	shelf    *snapshot.Shelf
 	judge    check.Func
 	affected check.Affected
@@ -226,5 +232,8 @@ func New(d Deps) *Desk {
 	if d.Now == nil {
 		d.Now = time.Now
 	}
-	return &Desk{shelf: d.Shelf, judge: d.Check, affected: d.Affected, reads: d.Reads, now: d.Now, publishing: make(chan struct{}, 1)}
+	if d.Pages == nil {
+		d.Pages = ask.NewPages()
+	}
+	return &Desk{shelf: d.Shelf, pages: d.Pages, judge: d.Check, affected: d.Affected, reads: d.Reads, now: d.Now, publishing: make(chan struct{}, 1)}
 }

@@ -5,7 +5,6 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"encoding/base32"
-	"encoding/base64"
 	"encoding/hex"
 	"encoding/json"
 	"errors"
@@ -14,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/store"
 	"proofload/specdata"
@@ -89,7 +89,8 @@ func (c *Correction) written() (store.NoteWrite, error) {
 
 // The bounds of a page.
 const (
-	defaultPage = 50
+	// MaxPage is the most corrections that one page holds.
+	MaxPage = 100
 	// pageBytes ends a page early: corrections carry whole documents.
 	pageBytes = 4 << 20
 	batch     = 50
@@ -97,22 +98,13 @@ const (
 
 // List gives corrections, the newest first; state and record "" for all. A page may
 // hold fewer than asked for while there are more: next is "" on the last only.
-func (d *Desk) List(ctx context.Context, state State, record specdata.Name, pageSize int, pageToken string) (cs []*Correction, next string, err error) {
-	switch state {
-	case "", Open, Approved, Published, Rejected, Withdrawn:
-	default:
-		return nil, "", fault.Field("state", "state %q does not exist; allowed: open, approved, published, rejected, withdrawn, or none for all", specdata.Shorten(string(state)))
+func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page ask.Page) (cs []*Correction, next string, err error) {
+	if _, err := ask.Word("state", string(state), States...); err != nil {
+		return nil, "", err
 	}
-	if record != "" {
-		if _, err := specdata.ParseName(string(record)); err != nil {
-			return nil, "", fault.Field("record", "%v", err)
-		}
-	}
-	if pageSize < 0 {
-		return nil, "", fault.Field("page_size", "page_size %d is negative; give 1 to %d, or leave it out for %d", pageSize, store.MaxLimit, defaultPage)
-	}
-	if pageSize = min(pageSize, store.MaxLimit); pageSize == 0 {
-		pageSize = defaultPage
+	pageSize, err := page.Limit(MaxPage)
+	if err != nil {
+		return nil, "", err
 	}
 	q := store.NoteQuery{Space: spaceCorrections, Descending: true, Limit: batch}
 	switch {
@@ -121,9 +113,13 @@ func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page
 	case state != "":
 		q.Term = "state:" + string(state)
 	}
-	query := string(state) + " " + string(record)
-	if q.After, err = after(query, pageToken); err != nil {
-		return nil, "", err
+	query := "corrections " + string(state) + " " + string(record)
+	if page.Token != "" {
+		c, err := d.pages.Cursor(query, page.Token)
+		if err != nil {
+			return nil, "", err
+		}
+		q.After = c.After
 	}
 	size := 0
 	for {
@@ -133,7 +129,7 @@ func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page
 		}
 		for _, n := range notes {
 			if len(cs) == pageSize || len(cs) > 0 && size+len(n.Body) > pageBytes {
-				return cs, token(query, cs[len(cs)-1].ID), nil
+				return cs, d.pages.Token(query, ask.Cursor{After: cs[len(cs)-1].ID}), nil
 			}
 			c, err := decode(n.Body, n.Version)
 			if err != nil {
@@ -149,28 +145,6 @@ func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page
 			return cs, "", nil
 		}
 	}
-}
-
-const sumLen = 6
-
-func sum(query, id string) []byte {
-	h := sha256.Sum256([]byte(query + "\n" + id))
-	return h[:sumLen]
-}
-
-func token(query, id string) string {
-	return base64.RawURLEncoding.EncodeToString(append(sum(query, id), id...))
-}
-
-func after(query, token string) (id string, err error) {
-	if token == "" {
-		return "", nil
-	}
-	b, err := base64.RawURLEncoding.Strict().DecodeString(token)
-	if err != nil || len(b) < sumLen || !idForm.Match(b[sumLen:]) || string(b[:sumLen]) != string(sum(query, string(b[sumLen:]))) {
-		return "", fault.New(fault.PageTokenInvalid, "page_token does not belong to this request; repeat every other field as it was in the request that gave it").With("field", "page_token")
-	}
-	return string(b[sumLen:]), nil
 }
 
 // request is what makes one request another than the next.
@@ -202,8 +176,6 @@ type answer struct {
 	Correction json.RawMessage `json:"correction"`
 }
 
-var requestIDForm = regexp.MustCompile(`^[!-.0-~]{1,100}$`)
-
 // maxActor is the longest name of a person, in bytes, so that it and a request id fit
 // into a key.
 const maxActor = 99
@@ -214,8 +186,8 @@ func answerKey(a Actor, requestID string) (string, error) {
 	if requestID == "" {
 		return "", nil
 	}
-	if !requestIDForm.MatchString(requestID) {
-		return "", fault.Field("request_id", "request_id %q is not 1 to 100 printable ASCII characters without space and slash; a UUID will do", specdata.Shorten(requestID))
+	if _, err := ask.RequestID(requestID, ""); err != nil {
+		return "", err
 	}
 	return a.Name + "/" + requestID, nil
 }

@@ -375,7 +375,7 @@ func drawEdits(rt *rapid.T, m *model, names []specdata.Name) []edit {
 
 func modelStep(rt *rapid.T, w *world, m *model, d *desk.Desk, names []specdata.Name) {
 	ctx := w.Context()
-	by := desk.Actor{Name: rapid.SampledFrom([]string{"ann", "bob", "cat"}).Draw(rt, "by"), Editor: true, Reviewer: true}
+	by := desk.Actor{Name: rapid.SampledFrom([]string{"ann", "bob", "cat"}).Draw(rt, "by")}
 	act := rapid.SampledFrom([]string{"propose", "propose", "amend", "recheck", "approve", "reject", "withdraw", "publish", "through", "through", "through"}).Draw(rt, "act")
 	if len(m.corrections) == 0 {
 		act = "propose"

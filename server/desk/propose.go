@@ -26,7 +26,7 @@ const (
 // Propose checks and keeps a proposal; with validateOnly it keeps nothing, and the
 // correction has no id.
 func (d *Desk) Propose(ctx context.Context, a Actor, p Proposal, validateOnly bool) (*Correction, error) {
-	if err := a.must("propose", a.Editor, "editor"); err != nil {
+	if err := a.valid(); err != nil {
 		return nil, err
 	}
 	if err := p.valid(); err != nil {
@@ -70,7 +70,7 @@ func (d *Desk) Propose(ctx context.Context, a Actor, p Proposal, validateOnly bo
 // Amend replaces changes (by record), reason and evidence where given, and opens
 // again what was approved. version is what the caller saw.
 func (d *Desk) Amend(ctx context.Context, a Actor, id string, version int64, p Proposal) (*Correction, error) {
-	if err := a.must("amend", a.Editor, "editor"); err != nil {
+	if err := a.valid(); err != nil {
 		return nil, err
 	}
 	if err := p.valid(); err != nil {
@@ -145,7 +145,7 @@ func (d *Desk) replace(ctx context.Context, now *snapshot.Snapshot, c *Correctio
 // Recheck merges onto the newest revisions and checks again. Where that changes the
 // content, or something new blocks, approvals fall.
 func (d *Desk) Recheck(ctx context.Context, a Actor, id, requestID string) (*Correction, error) {
-	if err := a.must("recheck", a.Editor || a.Reviewer, "editor or reviewer"); err != nil {
+	if err := a.valid(); err != nil {
 		return nil, err
 	}
 	return d.do(ctx, a, requestID, request{Do: "recheck", ID: id}, func() (*step, error) {
@@ -256,12 +256,9 @@ func (d *Desk) under(ctx context.Context, id string, version int64, done string,
 	return c, nil
 }
 
-// must says whether an actor may do something.
-func (a Actor) must(do string, may bool, role string) error {
-	switch {
-	case !may:
-		return fault.New(fault.RoleRequired, "to %s a correction takes the role %s", do, role).With("role", role)
-	case strings.TrimSpace(a.Name) == "" || len(a.Name) > maxActor || !utf8.ValidString(a.Name) || strings.ContainsFunc(a.Name, unicode.IsControl):
+// valid returns what is wrong with the name of an actor, or nil.
+func (a Actor) valid() error {
+	if strings.TrimSpace(a.Name) == "" || len(a.Name) > maxActor || !utf8.ValidString(a.Name) || strings.ContainsFunc(a.Name, unicode.IsControl) {
 		return fault.Field("actor", "name of a person %q has %d bytes; allowed: 1 to %d of plain text", specdata.Shorten(a.Name), len(a.Name), maxActor)
 	}
 	return nil

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -106,7 +107,7 @@ func TestRequestSentAtOnce(t *testing.T) {
 	if len(slices.Compact(answers)) != 1 {
 		t.Errorf("%d different answers", len(answers))
 	}
-	cs, _, err := w.desk.List(t.Context(), "", "", 0, "")
+	cs, _, err := w.desk.List(t.Context(), "", "", ask.Page{})
 	if err != nil || len(cs) != 1 {
 		t.Errorf("%d corrections, %v", len(cs), err)
 	}

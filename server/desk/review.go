@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/snapshot"
 	"proofload/specdata"
@@ -13,7 +14,7 @@ import (
 // wrote a part of the correction, where the content or the records under it moved,
 // and where findings block.
 func (d *Desk) Approve(ctx context.Context, a Actor, id, content, comment, requestID string) (*Correction, error) {
-	if err := a.mayDecide("approve", content); err != nil {
+	if err := a.decides(content); err != nil {
 		return nil, err
 	}
 	if err := checkText("comment", comment, 0, maxComment); err != nil {
@@ -78,7 +79,7 @@ func moved(old, new []Draft) specdata.Name {
 
 // Reject closes a correction that a reviewer does not want; comment says why.
 func (d *Desk) Reject(ctx context.Context, a Actor, id, content, comment, requestID string) (*Correction, error) {
-	if err := a.mayDecide("reject", content); err != nil {
+	if err := a.decides(content); err != nil {
 		return nil, err
 	}
 	if err := checkText("comment", comment, minReason, maxComment); err != nil {
@@ -96,14 +97,13 @@ func (d *Desk) Reject(ctx context.Context, a Actor, id, content, comment, reques
 	})
 }
 
-func (a Actor) mayDecide(do, content string) error {
-	if err := a.must(do, a.Reviewer, "reviewer"); err != nil {
+// decides returns what is wrong with a decision's person or content hash, or nil.
+func (a Actor) decides(content string) error {
+	if err := a.valid(); err != nil {
 		return err
 	}
-	if content == "" {
-		return fault.Field("content_hash", "content_hash is missing; send the hash of the content that was looked at, so that nothing else is decided on")
-	}
-	return nil
+	_, err := ask.ContentHash(content)
+	return err
 }
 
 // seenBy gives a correction for another person's decision on the content they saw.
@@ -124,7 +124,7 @@ func (d *Desk) seenBy(ctx context.Context, a Actor, id, content, done string, st
 
 // Withdraw closes a correction for one of its authors.
 func (d *Desk) Withdraw(ctx context.Context, a Actor, id string, version int64, comment, requestID string) (*Correction, error) {
-	if err := a.must("withdraw", a.Editor, "editor"); err != nil {
+	if err := a.valid(); err != nil {
 		return nil, err
 	}
 	if err := checkText("comment", comment, 0, maxComment); err != nil {
@@ -148,7 +148,7 @@ func (d *Desk) Withdraw(ctx context.Context, a Actor, id string, version int64, 
 // Publish publishes an approved correction as one position: exactly what was
 // approved, judged on the very library that it becomes a part of.
 func (d *Desk) Publish(ctx context.Context, a Actor, id string, version int64, requestID string) (*Correction, error) {
-	if err := a.must("publish", a.Reviewer, "reviewer"); err != nil {
+	if err := a.valid(); err != nil {
 		return nil, err
 	}
 	select { // one after the other: of several at once, all but one would be judged in vain

@@ -27,11 +27,11 @@ import (
 
 // The people of the tests. Pat does both.
 var (
-	maud = desk.Actor{Name: "maud", Editor: true}
-	orri = desk.Actor{Name: "orri", Editor: true}
-	rhea = desk.Actor{Name: "rhea", Reviewer: true}
-	ravi = desk.Actor{Name: "ravi", Reviewer: true}
-	pat  = desk.Actor{Name: "pat", Editor: true, Reviewer: true}
+	maud = desk.Actor{Name: "maud"}
+	orri = desk.Actor{Name: "orri"}
+	rhea = desk.Actor{Name: "rhea"}
+	ravi = desk.Actor{Name: "ravi"}
+	pat  = desk.Actor{Name: "pat"}
 )
 
 const (

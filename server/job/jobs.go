@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -72,7 +73,7 @@ type Opening struct {
 	Procedure, Vehicle          string
 	Options                     []string
 	Built, Side                 string
-	Moment                      catalog.Moment
+	Moment                      ask.Moment
 	Plate, VIN, Odometer, Order string
 	By, Request                 string
 }
@@ -81,7 +82,7 @@ type Opening struct {
 // not said is asked for, as InvalidArgument, and nothing is written. The same request id
 // of the same person opens one job.
 func (j *Jobs) Open(ctx context.Context, o Opening) (*State, error) {
-	name, err := catalog.ParseName("procedure", o.Procedure, specdata.KindProcedure)
+	name, err := ask.Name("procedure", o.Procedure, specdata.KindProcedure)
 	if err != nil {
 		return nil, err
 	}

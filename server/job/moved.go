@@ -7,7 +7,7 @@ import (
 	"slices"
 	"strings"
 
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/specdata"
 	"proofload/specdata/change"
 	"proofload/specdata/library"
@@ -60,7 +60,7 @@ func (j *Jobs) Moved(ctx context.Context, record string, most int) ([]Moved, err
 	if err != nil {
 		return nil, err
 	}
-	position, err := j.catalog.Position(ctx, catalog.Moment{})
+	position, err := j.catalog.Position(ctx, ask.Newest())
 	if err != nil {
 		return nil, err
 	}

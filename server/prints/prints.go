@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/desk"
 	"proofload/server/fault"
@@ -44,7 +45,7 @@ type Request struct {
 	// Asked is the vehicle that the sheet is wanted for.
 	Asked  whom.Asked
 	Side   string
-	Moment catalog.Moment
+	Moment ask.Moment
 	// Printed is the day on the sheet; Base is the address of this server that readers
 	// can reach, to which the check's address is joined.
 	Printed specdata.Date
@@ -137,7 +138,7 @@ func (p *Prints) find(ctx context.Context, typed string) (*found, error) {
 	unknown := func(format string, args ...any) error {
 		return fault.New(fault.SheetCodeUnknown, "sheet code %s is not known here: %s", code, fmt.Sprintf(format, args...)).With("code", code.String())
 	}
-	head, err := p.catalog.Position(ctx, catalog.Moment{})
+	head, err := p.catalog.Position(ctx, ask.Newest())
 	switch {
 	case err != nil:
 		return nil, err

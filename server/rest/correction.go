@@ -13,7 +13,7 @@ import (
 	"google.golang.org/protobuf/types/known/structpb"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/access"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/rpc"
 	"proofload/server/view"
@@ -101,14 +101,14 @@ const (
 const reasonHeader = "Proofload-Reason"
 
 // writeQuery is what the query of a write of a document may have.
-var writeQuery = map[string]bool{"reason": false, "evidence": true, "validate_only": false}
+var writeQuery = params{"reason": textParam, "evidence": textsParam, "validate_only": boolParam}
 
 // serveDocumentWrites serves PATCH, PUT and DELETE of documents: what an editor's
 // tools know how to do, each answered with the correction it made.
 func (h *Handler) serveDocumentWrites() {
 	for _, r := range documentWrites() {
 		kind, _ := specdata.KindOf(strings.Split(r.path, "/")[2])
-		h.serve(r.method+" "+r.path, h.writeDocument(kind))
+		h.serve(r.method+" "+r.path, cleared(pb.Corrections_CreateCorrection_FullMethodName, h.writeDocument(kind)))
 	}
 }
 
@@ -129,7 +129,7 @@ func (h *Handler) writeDocument(kind specdata.Kind) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := withDeadline(r)
 		defer cancel()
-		in, err := proposalOf(ctx, w, r, kind)
+		in, err := proposalOf(w, r, kind)
 		if err != nil {
 			fail(w, r, err)
 			return
@@ -162,11 +162,7 @@ func (h *Handler) writeDocument(kind specdata.Kind) http.Handler {
 }
 
 // proposalOf reads a write of a document as a proposal.
-func proposalOf(ctx context.Context, w http.ResponseWriter, r *http.Request, kind specdata.Kind) (*pb.CreateCorrectionRequest, error) {
-	// Who may not write learns that first, and nothing of what is wrong besides.
-	if _, err := access.Need(ctx, access.Editor); err != nil {
-		return nil, err
-	}
+func proposalOf(w http.ResponseWriter, r *http.Request, kind specdata.Kind) (*pb.CreateCorrectionRequest, error) {
 	q, err := queryOf(r, writeQuery)
 	if err != nil {
 		return nil, err
@@ -175,15 +171,11 @@ func proposalOf(ctx context.Context, w http.ResponseWriter, r *http.Request, kin
 		return nil, notAcceptable(jsonMedia)
 	}
 	ch := &pb.CorrectionChange{Record: kind.Collection() + "/" + r.PathValue("id")}
-	in := &pb.CreateCorrectionRequest{Correction: &pb.Correction{Changes: []*pb.CorrectionChange{ch}, Evidence: q["evidence"]}}
+	in := &pb.CreateCorrectionRequest{Correction: &pb.Correction{Changes: []*pb.CorrectionChange{ch}, Evidence: q.Values["evidence"]}}
 	if in.Correction.Reason, err = reasonOf(r, q.Get("reason")); err != nil {
 		return nil, err
 	}
-	if s := q.Get("validate_only"); s != "" {
-		if in.ValidateOnly, err = strconv.ParseBool(s); err != nil {
-			return nil, fault.Field("validate_only", "validate_only %q is neither true nor false", clip(s))
-		}
-	}
+	in.ValidateOnly = q.flag("validate_only")
 	if ch.BaseHash, err = baseOf(r); err != nil {
 		return nil, err
 	}
@@ -218,7 +210,7 @@ func baseOf(r *http.Request) (hash string, err error) {
 	case len(none) == 1:
 		return "", nil
 	case len(match) == 0 || match[0] == "*":
-		return "", fault.New(fault.EtagRequired, "write does not say which document it was made against; read %s, and send its ETag as If-Match", clip(r.URL.Path)).With("path", clip(r.URL.Path))
+		return "", fault.New(fault.EtagRequired, "write does not say which document it was made against; read %s, and send its ETag as If-Match", ask.Clip(r.URL.Path)).With("path", ask.Clip(r.URL.Path))
 	case len(match) > 1 || strings.Contains(match[0], ","):
 		return "", fault.Field("If-Match", "If-Match names several documents; send the one ETag of the document that was changed")
 	}
@@ -226,8 +218,8 @@ func baseOf(r *http.Request) (hash string, err error) {
 	tag, closed := strings.CutSuffix(tag, `"`)
 	if !ok || !closed || len(tag) != 64 || strings.Trim(tag, "0123456789abcdef") != "" {
 		// The strong comparison never matches it (RFC 9110, section 8.8.3.2).
-		return "", fault.New(fault.EtagMismatch, "If-Match %q is not the ETag of a document; read %s, and send its ETag as it is", clip(match[0]), clip(r.URL.Path)).
-			With("ifMatch", clip(match[0])).With("path", clip(r.URL.Path))
+		return "", fault.New(fault.EtagMismatch, "If-Match %q is not the ETag of a document; read %s, and send its ETag as it is", ask.Clip(match[0]), ask.Clip(r.URL.Path)).
+			With("ifMatch", ask.Clip(match[0])).With("path", ask.Clip(r.URL.Path))
 	}
 	return tag, nil
 }

@@ -6,12 +6,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"mime"
 	"net/http"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
 	"google.golang.org/genproto/googleapis/api/annotations"
@@ -21,6 +19,8 @@ import (
 
 	"proofload/api/openapi"
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/rpc"
 	"proofload/server/view"
@@ -93,8 +93,9 @@ type route struct {
 	method, path string
 	// rpc is the name of the method it calls.
 	rpc string
-	// query maps the fields the query may have to whether they repeat.
-	query map[string]bool
+	// call is the name of that method as calls carry it.
+	call  string
+	query params
 	body  bool
 	// request says that its message has a request id, which a header may carry.
 	request bool
@@ -103,22 +104,19 @@ type route struct {
 // routes lists every address that the .proto files declare.
 func routes() ([]route, error) {
 	var out []route
-	for _, file := range []protoreflect.FileDescriptor{pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_checks_proto, pb.File_proofload_v1_corrections_proto, pb.File_proofload_v1_access_proto, pb.File_proofload_v1_history_proto, pb.File_proofload_v1_ledger_proto} {
-		for i := range file.Services().Len() {
-			methods := file.Services().Get(i).Methods()
-			for j := range methods.Len() {
-				m := methods.Get(j)
-				rule, ok := proto.GetExtension(m.Options(), annotations.E_Http).(*annotations.HttpRule)
-				if !ok || rule == nil {
-					return nil, fmt.Errorf("method %s has no address", m.FullName())
+	for _, service := range access.Services() {
+		for i := range service.Methods().Len() {
+			m := service.Methods().Get(i)
+			rule, ok := proto.GetExtension(m.Options(), annotations.E_Http).(*annotations.HttpRule)
+			if !ok || rule == nil {
+				return nil, fmt.Errorf("method %s has no address", m.FullName())
+			}
+			for _, r := range append([]*annotations.HttpRule{rule}, rule.AdditionalBindings...) {
+				one, err := routeOf(m, r)
+				if err != nil {
+					return nil, err
 				}
-				for _, r := range append([]*annotations.HttpRule{rule}, rule.AdditionalBindings...) {
-					one, err := routeOf(m, r)
-					if err != nil {
-						return nil, err
-					}
-					out = append(out, one)
-				}
+				out = append(out, one)
 			}
 		}
 	}
@@ -126,7 +124,7 @@ func routes() ([]route, error) {
 }
 
 func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route, error) {
-	r := route{rpc: string(m.Name()), query: map[string]bool{}, body: rule.Body != ""}
+	r := route{rpc: string(m.Name()), call: access.MethodName(m), query: params{}, body: rule.Body != ""}
 	switch p := rule.Pattern.(type) {
 	case *annotations.HttpRule_Get:
 		r.method, r.path = http.MethodGet, p.Get
@@ -148,7 +146,7 @@ func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route
 	r.request = fields.ByName("request_id") != nil
 	for i := range fields.Len() {
 		if f := fields.Get(i); string(f.Name()) != inPath && string(f.Name()) != rule.Body && rule.Body != "*" {
-			r.query[string(f.Name())] = f.IsList()
+			r.query[string(f.Name())] = param{f.Kind(), f.IsList()}
 		}
 	}
 	return r, nil
@@ -204,8 +202,8 @@ func checked(rt route, next http.Handler) http.Handler {
 
 func read(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 	if r.Header.Get("Content-Encoding") != "" {
-		e := fault.New(fault.UnsupportedMedia, "body is encoded as %q; send it as it is", clip(r.Header.Get("Content-Encoding")))
-		return nil, e.With("encoding", clip(r.Header.Get("Content-Encoding")))
+		e := fault.New(fault.UnsupportedMedia, "body is encoded as %q; send it as it is", ask.Clip(r.Header.Get("Content-Encoding")))
+		return nil, e.With("encoding", ask.Clip(r.Header.Get("Content-Encoding")))
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
 	var tooLarge *http.MaxBytesError
@@ -234,26 +232,10 @@ func isJSON(r *http.Request) error {
 }
 
 func unsupported(r *http.Request, allowed ...string) error {
-	e := fault.New(fault.UnsupportedMedia, "body has content type %q; allowed: %s", clip(r.Header.Get("Content-Type")), strings.Join(allowed, ", ")).
-		With("contentType", clip(r.Header.Get("Content-Type"))).With("allowed", strings.Join(allowed, ", "))
+	e := fault.New(fault.UnsupportedMedia, "body has content type %q; allowed: %s", ask.Clip(r.Header.Get("Content-Type")), strings.Join(allowed, ", ")).
+		With("contentType", ask.Clip(r.Header.Get("Content-Type"))).With("allowed", strings.Join(allowed, ", "))
 	e.Allow = allowed
 	return e
-}
-
-func namesOf(m map[string]bool) string {
-	if len(m) == 0 {
-		return "none"
-	}
-	return strings.Join(slices.Sorted(maps.Keys(m)), ", ")
-}
-
-func validText(values []string) bool {
-	for _, v := range values {
-		if !utf8.ValidString(v) || strings.ContainsRune(v, 0) {
-			return false
-		}
-	}
-	return true
 }
 
 func openAPI(w http.ResponseWriter, r *http.Request) {

@@ -20,6 +20,7 @@ import (
 	"unicode/utf8"
 
 	"proofload/server/access"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/desk"
 	"proofload/server/fault"
@@ -85,10 +86,10 @@ func NewHandler(d Deps) (*Handler, error) {
 			if custom[pattern] == nil {
 				custom[pattern] = verbs{}
 			}
-			custom[pattern][verb] = h.handlerOf(r, gateway)
+			custom[pattern][verb] = cleared(r.call, h.handlerOf(r, gateway))
 			continue
 		}
-		h.serve(r.method+" "+r.path, h.handlerOf(r, gateway))
+		h.serve(r.method+" "+r.path, cleared(r.call, h.handlerOf(r, gateway)))
 	}
 	for pattern, v := range custom {
 		h.serve(pattern, v)
@@ -108,6 +109,21 @@ func NewHandler(d Deps) (*Handler, error) {
 func (h *Handler) serve(pattern string, handler http.Handler) {
 	h.mux.Handle(pattern, handler)
 	h.known.Handle(pattern, handler)
+}
+
+// cleared lets only those callers pass who may call a method.
+func cleared(method string, next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		ctx, err := access.Clear(r.Context(), method)
+		if err != nil {
+			fail(w, r, err)
+			return
+		}
+		if ctx != r.Context() {
+			r = r.WithContext(ctx)
+		}
+		next.ServeHTTP(w, r)
+	})
 }
 
 // handlerOf gives the hand-written handler of a method that has one.
@@ -184,7 +200,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	// to this machine gets nowhere.
 	if !h.gate.Required() && !access.LocalHost(r.Host) {
 		secure(w.Header())
-		fail(w, r, fault.New(fault.HostUnknown, "host %q is not a name of this server; allowed: localhost, 127.0.0.1, [::1]", clip(r.Host)).With("host", clip(r.Host)))
+		fail(w, r, fault.New(fault.HostUnknown, "host %q is not a name of this server; allowed: localhost, 127.0.0.1, [::1]", ask.Clip(r.Host)).With("host", ask.Clip(r.Host)))
 		return
 	}
 	if h.log.Enabled(r.Context(), slog.LevelDebug) {
@@ -262,8 +278,8 @@ func (h *Handler) lost(w http.ResponseWriter, r *http.Request) {
 	h.known.ServeHTTP(answer, r)
 	if answer.status == http.StatusMethodNotAllowed {
 		allow := strings.Split(answer.header.Get("Allow"), ", ")
-		err = fault.New(fault.MethodNotAllowed, "%s does not take %s; allowed: %s", clip(r.URL.Path), clip(r.Method), strings.Join(allow, ", ")).
-			With("method", clip(r.Method)).With("allowed", strings.Join(allow, ", "))
+		err = fault.New(fault.MethodNotAllowed, "%s does not take %s; allowed: %s", ask.Clip(r.URL.Path), ask.Clip(r.Method), strings.Join(allow, ", ")).
+			With("method", ask.Clip(r.Method)).With("allowed", strings.Join(allow, ", "))
 		err.Allow = allow
 	}
 	if web.Wanted(r) && !strings.HasPrefix(r.URL.Path, "/v1/") {
@@ -274,7 +290,7 @@ func (h *Handler) lost(w http.ResponseWriter, r *http.Request) {
 }
 
 func notFound(r *http.Request) *fault.Error {
-	return fault.New(fault.RouteNotFound, "there is nothing at %q; GET / lists what there is", clip(r.URL.Path)).With("path", clip(r.URL.Path))
+	return fault.New(fault.RouteNotFound, "there is nothing at %q; GET / lists what there is", ask.Clip(r.URL.Path)).With("path", ask.Clip(r.URL.Path))
 }
 
 // headOnly is a ResponseWriter that keeps the head of an answer.
@@ -324,14 +340,6 @@ func (h *Handler) health(w http.ResponseWriter, r *http.Request) {
 // withDeadline bounds a request that reaches the store.
 func withDeadline(r *http.Request) (context.Context, context.CancelFunc) {
 	return context.WithTimeout(r.Context(), rpc.DefaultDeadline)
-}
-
-func clip(s string) string {
-	s = strings.ToValidUTF8(s, "\uFFFD")
-	if r := []rune(s); len(r) > 80 {
-		return string(r[:80]) + "…"
-	}
-	return s
 }
 
 // The limits of a connection. The library's own have no end.

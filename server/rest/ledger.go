@@ -3,7 +3,6 @@ package rest
 import (
 	"bytes"
 	"net/http"
-	"strconv"
 	"strings"
 	"time"
 
@@ -11,7 +10,7 @@ import (
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/access"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/prints"
 	"proofload/server/web"
@@ -41,7 +40,9 @@ var (
 )
 
 // sheetRoute is the address that prints; paper is in no .proto file.
-var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet", query: map[string]bool{"vehicle": false, "vin": false, "options": true, "built": false, "side": false, "format": false, "paper": false, "printed": false, "at": false, "min_position": false}}
+var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet", query: params{
+	"vehicle": textParam, "vin": textParam, "options": textsParam, "built": textParam, "side": textParam, "format": textParam, "paper": textParam, "printed": textParam, "at": textParam, "min_position": wholeParam,
+}}
 
 // sheet prints a procedure, with a code that tells whether the sheet still holds. The
 // bytes are those of the command line for the same sheet.
@@ -56,35 +57,28 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 		fail(w, r, err)
 		return
 	}
-	name, err := catalog.ParseName("name", "procedures/"+r.PathValue("id"), specdata.KindProcedure)
+	name, err := ask.Name("name", "procedures/"+r.PathValue("id"), specdata.KindProcedure)
 	if err != nil {
 		fail(w, r, err)
 		return
 	}
-	least := int64(0)
-	if s := q.Get("min_position"); s != "" {
-		if least, err = strconv.ParseInt(s, 10, 64); err != nil {
-			fail(w, r, fault.Field("min_position", "min_position %q is not a position; give a whole number", clip(s)))
-			return
-		}
-	}
-	m, err := catalog.ParseMoment(q.Get("at"), least)
+	m, err := q.when()
 	if err != nil {
 		fail(w, r, err)
 		return
 	}
-	ask := prints.Request{
-		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
+	wanted := prints.Request{
+		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q.Values["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
 	}
-	if ask.Printed == "" {
-		ask.Printed = specdata.Date(time.Now().Format(time.DateOnly))
+	if wanted.Printed == "" {
+		wanted.Printed = specdata.Date(time.Now().Format(time.DateOnly))
 	}
 	if caller := access.Caller(r.Context()); caller != nil {
-		ask.By = caller.Person
+		wanted.By = caller.Person
 	}
 	ctx, cancel := withDeadline(r)
 	defer cancel()
-	s, err := h.prints.Make(ctx, ask)
+	s, err := h.prints.Make(ctx, wanted)
 	if err != nil {
 		h.fail(w, r, err)
 		return
@@ -118,7 +112,7 @@ func formOf(r *http.Request, format, paper string) (string, sheet.Paper, error) 
 			format = "html"
 		}
 	default:
-		return "", "", fault.Field("format", "format %q is not made; allowed: pdf, html", clip(format))
+		return "", "", fault.Field("format", "format %q is not made; allowed: pdf, html", ask.Clip(format))
 	}
 	// Where the address says the form, it wins over what the program says it takes: a
 	// browser that follows a link to a PDF does not ask for one.
@@ -131,7 +125,7 @@ func formOf(r *http.Request, format, paper string) (string, sheet.Paper, error) 
 	case strings.EqualFold(paper, string(sheet.Letter)):
 		return format, sheet.Letter, nil
 	}
-	return "", "", fault.Field("paper", "paper %q is unknown; allowed: a4, letter", clip(paper))
+	return "", "", fault.Field("paper", "paper %q is unknown; allowed: a4, letter", ask.Clip(paper))
 }
 
 // address is where readers reach this server: as it was started to say, or else as

@@ -2,12 +2,11 @@ package rest
 
 import (
 	"net/http"
-	"net/url"
 	"strconv"
 	"strings"
 
 	"proofload/server/access"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/rpc"
 	"proofload/server/view"
@@ -34,19 +33,18 @@ func (h *Handler) record(kind specdata.Kind) http.Handler {
 			fail(w, r, err)
 			return
 		}
-		n, err := catalog.ParseName("name", prefix+r.PathValue("id"), kind)
+		n, err := ask.Name("name", prefix+r.PathValue("id"), kind)
 		if err != nil {
 			fail(w, r, err)
 			return
 		}
 		ctx, cancel := withDeadline(r)
 		defer cancel()
-		v, position, err := h.catalog.View(ctx, n, m)
+		v, position, err := h.rpc.Specs.Read(ctx, n, m)
 		if err != nil {
 			h.fail(w, r, err)
 			return
 		}
-		rpc.NoteRead(h.reads, access.Caller(ctx), v)
 		h.sendView(w, r, v, position)
 	})
 }
@@ -62,9 +60,8 @@ func (h *Handler) hot(w http.ResponseWriter, r *http.Request, caller *access.Tok
 	if !ok || !acceptsJSON(r) {
 		return false
 	}
-	v, position, ok := h.catalog.Hot(r.Context(), specdata.Name(name))
+	v, position, ok := h.rpc.Specs.Ready(r.Context(), caller, name)
 	if ok {
-		rpc.NoteRead(h.reads, caller, v)
 		h.sendView(w, r, v, position)
 	}
 	return ok
@@ -124,7 +121,7 @@ func (h *Handler) document(kind specdata.Kind) http.Handler {
 			fail(w, r, err)
 			return
 		}
-		name, err := catalog.ParseName("name", prefix+r.PathValue("id"), kind)
+		name, err := ask.Name("name", prefix+r.PathValue("id"), kind)
 		if err != nil {
 			fail(w, r, err)
 			return
@@ -156,44 +153,15 @@ func sendText(w http.ResponseWriter, r *http.Request, media []string, body []byt
 }
 
 // momentOf reads the query of a record read, which may name a moment and nothing else.
-func momentOf(r *http.Request) (catalog.Moment, error) {
+func momentOf(r *http.Request) (ask.Moment, error) {
 	if r.URL.RawQuery == "" {
-		return catalog.Moment{}, nil
+		return ask.Newest(), nil
 	}
 	q, err := queryOf(r, readQuery)
 	if err != nil {
-		return catalog.Moment{}, err
+		return ask.Moment{}, err
 	}
-	var minPosition int64
-	if s := q.Get("min_position"); s != "" {
-		if minPosition, err = strconv.ParseInt(s, 10, 64); err != nil {
-			return catalog.Moment{}, fault.Field("min_position", "min_position %q is not a position; give a whole number", clip(s))
-		}
-	}
-	return catalog.ParseMoment(q.Get("at"), minPosition)
-}
-
-var readQuery = map[string]bool{"at": false, "min_position": false}
-
-// queryOf reads a query strictly: only fields the address takes, each once unless
-// it repeats. allowed maps a field to whether it repeats.
-func queryOf(r *http.Request, allowed map[string]bool) (url.Values, error) {
-	q, err := url.ParseQuery(r.URL.RawQuery)
-	if err != nil {
-		return nil, fault.New(fault.RequestMalformed, "query of the address cannot be read: %v", err)
-	}
-	for key, values := range q {
-		repeats, ok := allowed[key]
-		switch {
-		case !ok:
-			return nil, fault.Field(clip(key), "field %q is not one this address takes; allowed: %s", clip(key), namesOf(allowed))
-		case len(values) > 1 && !repeats:
-			return nil, fault.Field(key, "field %s is given %d times; give it once", key, len(values))
-		case !validText(values):
-			return nil, fault.Field(key, "field %s is not UTF-8 text", key)
-		}
-	}
-	return q, nil
+	return q.when()
 }
 
 // matches reports whether If-None-Match names the tag (RFC 9110, 13.1.2: the weak

@@ -6,13 +6,13 @@ import (
 	"encoding/json"
 	"log/slog"
 	"net/http"
-	"net/url"
 	"strconv"
 	"time"
 
 	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/feed"
 	"proofload/server/view"
@@ -173,8 +173,8 @@ func watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLo
 		if err := protojson.Unmarshal(body, in); err != nil {
 			return nil, plain(fault.New(fault.RequestMalformed, "%v", err))
 		}
-	} else if in, err = watchQuery(q); err != nil {
-		return nil, err
+	} else {
+		in = watchQuery(q)
 	}
 	after, err := lastEventID(r.Header["Last-Event-Id"])
 	if after != nil {
@@ -184,28 +184,13 @@ func watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLo
 }
 
 // watchQuery reads the query of a watch.
-func watchQuery(q url.Values) (*pb.WatchLogRequest, error) {
-	in := &pb.WatchLogRequest{Kinds: q["kinds"], Names: q["names"], Vehicle: q.Get("vehicle"), Source: q.Get("source")}
-	if s := q.Get("after"); s != "" {
-		n, err := strconv.ParseInt(s, 10, 64)
-		if err != nil {
-			return nil, fault.Field("after", "after %q is not a position; give a whole number", clip(s))
-		}
+func watchQuery(q query) *pb.WatchLogRequest {
+	in := &pb.WatchLogRequest{Kinds: q.Values["kinds"], Names: q.Values["names"], Vehicle: q.Get("vehicle"), Source: q.Get("source"), Documents: q.flag("documents"), Moves: q.flag("moves")}
+	if q.Get("after") != "" {
+		n := q.whole("after")
 		in.After = &n
 	}
-	for _, flag := range []struct {
-		field string
-		to    *bool
-	}{{"documents", &in.Documents}, {"moves", &in.Moves}} {
-		switch s := q.Get(flag.field); s {
-		case "true":
-			*flag.to = true
-		case "", "false":
-		default:
-			return nil, fault.Field(flag.field, "%s %q is neither true nor false", flag.field, clip(s))
-		}
-	}
-	return in, nil
+	return in
 }
 
 // lastEventID reads the header with which a client resumes; nil where there is none.
@@ -219,7 +204,7 @@ func lastEventID(values []string) (*int64, error) {
 	}
 	n, err := strconv.ParseInt(values[0], 10, 64)
 	if err != nil || n < 0 || strconv.FormatInt(n, 10) != values[0] {
-		return nil, fault.Field("Last-Event-ID", "Last-Event-ID %q is not the id of an event of this server; ids are positions, like 12", clip(values[0]))
+		return nil, fault.Field("Last-Event-ID", "Last-Event-ID %q is not the id of an event of this server; ids are positions, like 12", ask.Clip(values[0]))
 	}
 	return &n, nil
 }

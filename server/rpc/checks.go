@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/check"
 	"proofload/server/fault"
@@ -37,7 +38,7 @@ func (c *Checks) LintDocuments(ctx context.Context, r *pb.LintDocumentsRequest) 
 	if n := len(r.Documents); n == 0 || n > MaxDocuments {
 		return nil, fault.Field("documents", "documents has %d entries; allowed: 1 to %d", n, MaxDocuments)
 	}
-	m, err := catalog.ParseMoment("", r.MinPosition)
+	m, err := ask.When("at", "", r.MinPosition)
 	if err != nil {
 		return nil, err
 	}
@@ -118,14 +119,14 @@ func finding(f *specdata.Finding) *pb.Finding {
 }
 
 // rulesCollection is the collection of rules in resource names.
-const rulesCollection = "rules/"
+const rulesCollection = "rules"
 
 func (c *Checks) ListRules(_ context.Context, r *pb.ListRulesRequest) (*pb.ListRulesResponse, error) {
 	names := make([]string, len(c.rules))
 	for i := range c.rules {
 		names[i] = c.rules[i].Name
 	}
-	part, next, err := catalog.PageOf(names, "rules", catalog.Page{Size: r.PageSize, Token: r.PageToken})
+	part, next, err := ask.CutFixed(c.catalog.Pages, names, "rules", ask.Page{Size: r.PageSize, Token: r.PageToken})
 	if err != nil {
 		return nil, err
 	}
@@ -139,9 +140,9 @@ func (c *Checks) ListRules(_ context.Context, r *pb.ListRulesRequest) (*pb.ListR
 }
 
 func (c *Checks) GetRule(_ context.Context, r *pb.GetRuleRequest) (*pb.Rule, error) {
-	id, ok := strings.CutPrefix(r.Name, rulesCollection)
-	if !ok || !specdata.ValidID(id) {
-		return nil, fault.Field("name", "name %q is no rule; write rules/<id>, like rules/torque-over-yield", clip(r.Name))
+	id, err := ask.ID("name", r.Name, rulesCollection, "")
+	if err != nil {
+		return nil, err
 	}
 	if rule := c.rule(id); rule != nil {
 		return rule, nil
@@ -155,8 +156,8 @@ func (c *Checks) GetRule(_ context.Context, r *pb.GetRuleRequest) (*pb.Rule, err
 		}
 	}
 	if near := specdata.Nearest(id, names); near != "" {
-		e.Message += fmt.Sprintf("; did you mean %s?", rulesCollection+near)
-		e.With("near", rulesCollection+near)
+		e.Message += fmt.Sprintf("; did you mean %s?", rulesCollection+"/"+near)
+		e.With("near", rulesCollection+"/"+near)
 	}
 	return nil, e
 }
@@ -168,18 +169,11 @@ func (c *Checks) rule(id string) *pb.Rule {
 	}
 	r := &c.rules[i]
 	out := &pb.Rule{
-		Name: rulesCollection + r.Name, Id: r.Name, Title: r.Title, Severity: string(r.Severity), Source: r.Source, Edition: r.Edition,
+		Name: rulesCollection + "/" + r.Name, Id: r.Name, Title: r.Title, Severity: string(r.Severity), Source: r.Source, Edition: r.Edition,
 		Compares: r.Compares, NoWaiver: r.NoWaiver, Document: r.Doc,
 	}
 	for _, k := range r.Kinds {
 		out.Kinds = append(out.Kinds, string(k))
 	}
 	return out
-}
-
-func clip(s string) string {
-	if r := []rune(s); len(r) > 60 {
-		return string(r[:60]) + "…"
-	}
-	return s
 }

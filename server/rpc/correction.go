@@ -13,6 +13,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/server/view"
@@ -42,7 +43,7 @@ func correctionMessage(c *desk.Correction) *pb.Correction {
 		Findings: findingsMessage(&c.Findings), CheckedPosition: c.CheckedAt, Position: c.Position,
 	}
 	if c.ID != "" { // what was only judged has no name and was made at no time
-		out.Name, out.Etag = correctionsCollection+c.ID, etagOf(c.Version)
+		out.Name, out.Etag = correctionsCollection+"/"+c.ID, ask.EtagOf(c.Version)
 		out.CreateTime, out.UpdateTime = timestamppb.New(c.Created), timestamppb.New(c.Updated)
 	}
 	for i := range c.Drafts {
@@ -162,7 +163,7 @@ func findings(fs []specdata.Finding) []*pb.Finding {
 func reachMessage(id string, r *desk.Reach) *pb.CorrectionReach {
 	out := &pb.CorrectionReach{Releases: r.Releases}
 	if id != "" {
-		out.Name = correctionsCollection + id + "/reach"
+		out.Name = correctionsCollection + "/" + id + "/reach"
 	}
 	for _, m := range r.Records {
 		out.Records = append(out.Records, &pb.MovedRecord{Record: string(m.Name), Rank: int32(m.Rank), Why: m.Why, Safety: m.Safety, ChangePercent: percent(m.Change)})
@@ -174,7 +175,7 @@ func reachMessage(id string, r *desk.Reach) *pb.CorrectionReach {
 		out.Sheets = append(out.Sheets, &pb.ReachedSheet{Code: s.Code, Procedure: string(s.Procedure), PrintedBy: s.By, PrintTime: timestamppb.New(s.Printed)})
 	}
 	for _, x := range r.Readers {
-		out.Readers = append(out.Readers, &pb.ReachedReader{Token: tokensCollection + x.Token, Records: namesOf(x.Read), LastReadTime: timestamppb.New(x.Last)})
+		out.Readers = append(out.Readers, &pb.ReachedReader{Token: tokensCollection + "/" + x.Token, Records: namesOf(x.Read), LastReadTime: timestamppb.New(x.Last)})
 	}
 	return out
 }

@@ -3,13 +3,10 @@ package rpc
 import (
 	"context"
 	"fmt"
-	"slices"
-	"strconv"
-	"strings"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/access"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/specdata"
@@ -23,25 +20,20 @@ type Corrections struct {
 }
 
 // correctionsCollection is the collection of corrections in resource names.
-const correctionsCollection = "corrections/"
+const correctionsCollection = "corrections"
 
-// MaxPage is the most corrections that one page gives: they carry whole documents.
-const MaxPage = 100
-
-const defaultPage = 50
-
-// actor gives who asks, where their token has one of the roles.
-func actor(ctx context.Context, roles ...access.Role) (desk.Actor, error) {
-	t, err := access.Need(ctx, roles...)
+// actor returns the person who asks, whose role was checked.
+func actor(ctx context.Context) (desk.Actor, error) {
+	t, err := access.Cleared(ctx)
 	if err != nil {
 		return desk.Actor{}, err
 	}
-	return desk.Actor{Name: t.Person, Editor: t.Has(access.Editor), Reviewer: t.Has(access.Reviewer)}, nil
+	return desk.Actor{Name: t.Person}, nil
 }
 
 // CreateCorrection implements pb.CorrectionsServer; so do the methods below.
 func (c *Corrections) CreateCorrection(ctx context.Context, r *pb.CreateCorrectionRequest) (*pb.Correction, error) {
-	a, err := actor(ctx, access.Editor)
+	a, err := actor(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -83,7 +75,7 @@ func proposal(ctx context.Context, changes []*pb.CorrectionChange, reason string
 	for i, in := range changes {
 		at := fmt.Sprintf("changes[%d]", i)
 		ch := desk.Change{Base: in.BaseRevision, BaseHash: in.BaseHash, Document: in.Document, Withdraw: in.Withdraw, Drop: in.Drop}
-		if ch.Name, err = catalog.ParseName(at+".record", in.Record, ""); err != nil {
+		if ch.Name, err = ask.Name(at+".record", in.Record, ""); err != nil {
 			return p, err
 		}
 		if in.BaseRevision < 0 {
@@ -105,35 +97,22 @@ func proposal(ctx context.Context, changes []*pb.CorrectionChange, reason string
 }
 
 func (c *Corrections) GetCorrection(ctx context.Context, r *pb.GetCorrectionRequest) (*pb.Correction, error) {
-	id, err := correctionID(r.Name, "")
+	id, err := ask.ID("name", r.Name, correctionsCollection, "")
 	if err != nil {
 		return nil, err
 	}
 	return correction(c.desk.Get(ctx, id))
 }
 
-// states are what a listing can be narrowed to.
-var states = []desk.State{desk.Open, desk.Approved, desk.Published, desk.Rejected, desk.Withdrawn}
-
 func (c *Corrections) ListCorrections(ctx context.Context, r *pb.ListCorrectionsRequest) (*pb.ListCorrectionsResponse, error) {
-	size := int(r.PageSize)
-	switch {
-	case size < 0:
-		return nil, fault.Field("page_size", "page_size %d is negative; give 1 to %d, or leave it out for %d", size, MaxPage, defaultPage)
-	case size == 0:
-		size = defaultPage
-	}
-	if r.State != "" && !slices.Contains(states, desk.State(r.State)) {
-		return nil, fault.Field("state", "state %q does not exist; allowed: open, approved, published, rejected, withdrawn", clip(r.State))
-	}
 	var record specdata.Name
 	if r.Record != "" {
 		var err error
-		if record, err = catalog.ParseName("record", r.Record, ""); err != nil {
+		if record, err = ask.Name("record", r.Record, ""); err != nil {
 			return nil, err
 		}
 	}
-	found, next, err := c.desk.List(ctx, desk.State(r.State), record, min(size, MaxPage), r.PageToken)
+	found, next, err := c.desk.List(ctx, desk.State(r.State), record, ask.Page{Size: r.PageSize, Token: r.PageToken})
 	if err != nil {
 		return nil, err
 	}
@@ -145,11 +124,11 @@ func (c *Corrections) ListCorrections(ctx context.Context, r *pb.ListCorrections
 }
 
 func (c *Corrections) AmendCorrection(ctx context.Context, r *pb.AmendCorrectionRequest) (*pb.Correction, error) {
-	a, id, err := c.begin(ctx, r.Name, access.Editor)
+	a, id, err := c.begin(ctx, r.Name)
 	if err != nil {
 		return nil, err
 	}
-	version, err := versionOf(r.Etag)
+	version, err := ask.Etag(r.Etag)
 	if err != nil {
 		return nil, err
 	}
@@ -161,17 +140,17 @@ func (c *Corrections) AmendCorrection(ctx context.Context, r *pb.AmendCorrection
 }
 
 // begin gives who asks and which correction they mean.
-func (c *Corrections) begin(ctx context.Context, name string, roles ...access.Role) (desk.Actor, string, error) {
-	a, err := actor(ctx, roles...)
+func (c *Corrections) begin(ctx context.Context, name string) (desk.Actor, string, error) {
+	a, err := actor(ctx)
 	if err != nil {
 		return a, "", err
 	}
-	id, err := correctionID(name, "")
+	id, err := ask.ID("name", name, correctionsCollection, "")
 	return a, id, err
 }
 
 func (c *Corrections) RecheckCorrection(ctx context.Context, r *pb.RecheckCorrectionRequest) (*pb.Correction, error) {
-	a, id, err := c.begin(ctx, r.Name, access.Editor, access.Reviewer)
+	a, id, err := c.begin(ctx, r.Name)
 	if err != nil {
 		return nil, err
 	}
@@ -199,12 +178,9 @@ type decision interface {
 }
 
 func (c *Corrections) decide(ctx context.Context, r decision, word func(ctx context.Context, a desk.Actor, id, content, comment, request string) (*desk.Correction, error)) (*pb.Correction, error) {
-	a, id, err := c.begin(ctx, r.GetName(), access.Reviewer)
+	a, id, err := c.begin(ctx, r.GetName())
 	if err != nil {
 		return nil, err
-	}
-	if r.GetContentHash() == "" {
-		return nil, fault.Field("content_hash", "content_hash is missing; send that of the correction you looked at, so that nothing else is decided on")
 	}
 	request, err := requestID(ctx, r.GetRequestId())
 	if err != nil {
@@ -214,11 +190,11 @@ func (c *Corrections) decide(ctx context.Context, r decision, word func(ctx cont
 }
 
 func (c *Corrections) WithdrawCorrection(ctx context.Context, r *pb.WithdrawCorrectionRequest) (*pb.Correction, error) {
-	a, id, err := c.begin(ctx, r.Name, access.Editor)
+	a, id, err := c.begin(ctx, r.Name)
 	if err != nil {
 		return nil, err
 	}
-	version, err := versionOf(r.Etag)
+	version, err := ask.Etag(r.Etag)
 	if err != nil {
 		return nil, err
 	}
@@ -230,11 +206,11 @@ func (c *Corrections) WithdrawCorrection(ctx context.Context, r *pb.WithdrawCorr
 }
 
 func (c *Corrections) PublishCorrection(ctx context.Context, r *pb.PublishCorrectionRequest) (*pb.Correction, error) {
-	a, id, err := c.begin(ctx, r.Name, access.Reviewer)
+	a, id, err := c.begin(ctx, r.Name)
 	if err != nil {
 		return nil, err
 	}
-	version, err := versionOf(r.Etag)
+	version, err := ask.Etag(r.Etag)
 	if err != nil {
 		return nil, err
 	}
@@ -250,7 +226,7 @@ func (c *Corrections) PublishCorrection(ctx context.Context, r *pb.PublishCorrec
 }
 
 func (c *Corrections) GetCorrectionReach(ctx context.Context, r *pb.GetCorrectionReachRequest) (*pb.CorrectionReach, error) {
-	id, err := correctionID(r.Name, "/reach")
+	id, err := ask.ID("name", r.Name, correctionsCollection, "/reach")
 	if err != nil {
 		return nil, err
 	}
@@ -261,32 +237,6 @@ func (c *Corrections) GetCorrectionReach(ctx context.Context, r *pb.GetCorrectio
 	return reachMessage(id, out), nil
 }
 
-// correctionID reads the name of a correction, or of something below it.
-func correctionID(name, below string) (string, error) {
-	id, ok := strings.CutPrefix(name, correctionsCollection)
-	id, whole := strings.CutSuffix(id, below)
-	if !ok || !whole || !specdata.ValidID(id) {
-		return "", fault.Field("name", "name %q is no correction; write corrections/<id>%s", clip(name), below)
-	}
-	return id, nil
-}
-
-// versionOf reads an etag, which is a version in quotes.
-func versionOf(etag string) (int64, error) {
-	if etag == "" {
-		return 0, fault.New(fault.EtagRequired, "etag is missing; send that of the correction you looked at, so that nothing else is changed").With("field", "etag")
-	}
-	text, ok := strings.CutPrefix(etag, `"`)
-	text, closed := strings.CutSuffix(text, `"`)
-	version, err := strconv.ParseInt(text, 10, 64)
-	if !ok || !closed || err != nil || version < 1 || etagOf(version) != etag {
-		return 0, fault.Field("etag", "etag %q is not one this server gave; send it as it was, quotes included", clip(etag))
-	}
-	return version, nil
-}
-
-func etagOf(version int64) string { return `"` + itoa(version) + `"` }
-
 type requestKey struct{}
 
 // WithRequestID puts the request id of a header into a context, for a transport
@@ -295,19 +245,8 @@ func WithRequestID(ctx context.Context, id string) context.Context {
 	return context.WithValue(ctx, requestKey{}, id)
 }
 
-// maxRequestID bounds a request id.
-const maxRequestID = 100
-
-// requestID gives the request id of a message, or of its header.
+// requestID reads the request id of a message and of the header beside it.
 func requestID(ctx context.Context, id string) (string, error) {
-	if header, _ := ctx.Value(requestKey{}).(string); header != "" {
-		if id != "" && id != header {
-			return "", fault.Field("request_id", "request_id %q differs from the Idempotency-Key %q; give one", clip(id), clip(header))
-		}
-		id = header
-	}
-	if len(id) > maxRequestID || strings.ContainsFunc(id, func(r rune) bool { return r <= ' ' || r > '~' }) {
-		return "", fault.Field("request_id", "request_id %q is not in order; allowed: 1 to %d printable characters without spaces, like a UUID", clip(id), maxRequestID)
-	}
-	return id, nil
+	header, _ := ctx.Value(requestKey{}).(string)
+	return ask.RequestID(id, header)
 }

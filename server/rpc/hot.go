@@ -11,7 +11,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/specdata"
 )
 
@@ -85,8 +85,7 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 			if err != nil {
 				return nil, shown(err)
 			}
-			if v, position, ok := specs.catalog.Hot(ctx, specdata.Name(name.name)); ok {
-				NoteRead(specs.reads, caller, v)
+			if v, position, ok := specs.Ready(ctx, caller, name.name); ok {
 				return encoded(v.Proto), tell(ctx, position)
 			}
 		}
@@ -96,11 +95,19 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 		}
 		handle := func(ctx context.Context, in any) (any, error) {
 			r := in.(R)
-			v, err := specs.view(ctx, kind, r.GetName(), r.GetAt(), r.GetMinPosition())
+			name, err := ask.Name("name", r.GetName(), kind)
 			if err != nil {
 				return nil, err
 			}
-			return encoded(v.Proto), nil
+			m, err := moment(r)
+			if err != nil {
+				return nil, err
+			}
+			v, position, err := specs.Read(ctx, name, m)
+			if err != nil {
+				return nil, err
+			}
+			return encoded(v.Proto), tell(ctx, position)
 		}
 		if interceptor == nil {
 			return handle(ctx, in)
@@ -119,6 +126,6 @@ func itoa(n int64) string { return strconv.FormatInt(n, 10) }
 func moment(r interface {
 	GetAt() string
 	GetMinPosition() int64
-}) (catalog.Moment, error) {
-	return catalog.ParseMoment(r.GetAt(), r.GetMinPosition())
+}) (ask.Moment, error) {
+	return ask.When("at", r.GetAt(), r.GetMinPosition())
 }

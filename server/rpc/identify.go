@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/metadata"
 
+	pb "proofload/api/proofload/v1"
 	"proofload/server/access"
 )
 
@@ -29,17 +30,33 @@ func open(method string) bool {
 	return strings.HasPrefix(method, "/"+grpc_health_v1.Health_ServiceDesc.ServiceName+"/")
 }
 
-// identify puts who calls into the context, and refuses who may not.
+// entered returns the context of a call with its caller, who may make it.
+func entered(ctx context.Context, gate *access.Gate, method string) (context.Context, error) {
+	t, err := callerOf(ctx, gate)
+	if err != nil {
+		return nil, err
+	}
+	ctx = access.With(ctx, t)
+	if !strings.HasPrefix(method, ours) {
+		return ctx, nil // reflection is for everybody who may read
+	}
+	return access.Clear(ctx, method)
+}
+
+// ours begins the names of the methods of the contract.
+var ours = "/" + string(pb.File_proofload_v1_specs_proto.Package()) + "."
+
+// identify puts the caller into the context and refuses one who may not call.
 func identify(gate *access.Gate) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, in any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (any, error) {
 		if open(info.FullMethod) {
 			return handle(ctx, in)
 		}
-		t, err := callerOf(ctx, gate)
+		ctx, err := entered(ctx, gate, info.FullMethod)
 		if err != nil {
 			return nil, err
 		}
-		return handle(access.With(ctx, t), in)
+		return handle(ctx, in)
 	}
 }
 
@@ -49,11 +66,11 @@ func identifyStream(gate *access.Gate) grpc.StreamServerInterceptor {
 		if open(info.FullMethod) {
 			return handle(srv, stream)
 		}
-		t, err := callerOf(stream.Context(), gate)
+		ctx, err := entered(stream.Context(), gate, info.FullMethod)
 		if err != nil {
 			return err
 		}
-		return handle(srv, &identified{stream, access.With(stream.Context(), t)})
+		return handle(srv, &identified{stream, ctx})
 	}
 }
 

@@ -6,7 +6,7 @@ import (
 	"math"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -60,7 +60,7 @@ func (c *Checks) EvaluateJoint(ctx context.Context, r *pb.EvaluateJointRequest) 
 
 // fastener reads the recorded joint. The copy is the caller's to change.
 func (c *Checks) fastener(ctx context.Context, r *pb.EvaluateJointRequest) (*specdata.Fastener, error) {
-	name, err := catalog.ParseName("fastener", r.Fastener, specdata.KindFastener)
+	name, err := ask.Name("fastener", r.Fastener, specdata.KindFastener)
 	if err != nil {
 		return nil, err
 	}
@@ -90,7 +90,7 @@ func instead(f *specdata.Fastener, r *pb.EvaluateJointRequest) error {
 			known = known || k == f.Joint
 		}
 		if !known {
-			return fault.Field("joint", "joint %q does not exist; allowed: %v", clip(r.Joint), specdata.JointKinds)
+			return fault.Field("joint", "joint %q does not exist; allowed: %v", ask.Clip(r.Joint), specdata.JointKinds)
 		}
 	}
 	thread := specdata.Thread{}

@@ -8,6 +8,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/ledger"
@@ -39,7 +40,7 @@ const (
 // GetVerifierKey implements pb.LedgerServer; so do the methods below.
 func (l *Ledger) GetVerifierKey(_ context.Context, r *pb.GetVerifierKeyRequest) (*pb.VerifierKey, error) {
 	if r.Name != ledgerKey {
-		return nil, fault.New(fault.RecordNotFound, "key %q does not exist; there is %s", clip(r.Name), ledgerKey).With("record", clip(r.Name)).With("near", ledgerKey)
+		return nil, fault.New(fault.RecordNotFound, "key %q does not exist; there is %s", ask.Clip(r.Name), ledgerKey).With("record", ask.Clip(r.Name)).With("near", ledgerKey)
 	}
 	return &pb.VerifierKey{Name: ledgerKey, Origin: l.notary.Origin(), Key: l.notary.Key()}, nil
 }
@@ -63,13 +64,13 @@ func (l *Ledger) checkpoint(ctx context.Context, name, suffix, at string, minPos
 	position, err := strconv.ParseInt(id, 10, 64)
 	switch {
 	case !ok || !rest || id != newest && (err != nil || position < 1 || strconv.FormatInt(position, 10) != id):
-		return ledger.Checkpoint{}, nil, fault.Field("name", "name %q is no checkpoint's; write checkpoints/<position>%s or checkpoints/newest%s", clip(name), suffix, suffix)
+		return ledger.Checkpoint{}, nil, fault.Field("name", "name %q is no checkpoint's; write checkpoints/<position>%s or checkpoints/newest%s", ask.Clip(name), suffix, suffix)
 	case id != newest && at != "":
 		return ledger.Checkpoint{}, nil, fault.Field("at", "at is given beside a position; write checkpoints/newest, or leave at out")
 	case id != newest:
 		at = "position:" + id
 		// A position is the same whatever else is published; the least is waited for.
-		if _, err := l.catalog.Position(ctx, catalog.Moment{Min: minPosition}); err != nil {
+		if _, err := l.catalog.Position(ctx, ask.NewestFrom(minPosition)); err != nil {
 			return ledger.Checkpoint{}, nil, err
 		}
 		minPosition = 0
@@ -78,7 +79,7 @@ func (l *Ledger) checkpoint(ctx context.Context, name, suffix, at string, minPos
 }
 
 func (l *Ledger) checkpointAt(ctx context.Context, at string, minPosition int64) (ledger.Checkpoint, []byte, error) {
-	m, err := catalog.ParseMoment(at, minPosition)
+	m, err := ask.When("at", at, minPosition)
 	if err != nil {
 		return ledger.Checkpoint{}, nil, err
 	}
@@ -136,9 +137,9 @@ func (l *Ledger) GetProof(ctx context.Context, r *pb.GetProofRequest) (*pb.Proof
 	record, number, two := strings.Cut(path, "/revisions/")
 	n, err := strconv.ParseInt(number, 10, 64)
 	if !ok || !two || err != nil || n < 1 || strconv.FormatInt(n, 10) != number {
-		return nil, fault.Field("name", "name %q is no proof's; write <collection>/<id>/revisions/<number>/proof, like fasteners/hub-nut/revisions/2/proof", clip(r.Name))
+		return nil, fault.Field("name", "name %q is no proof's; write <collection>/<id>/revisions/<number>/proof, like fasteners/hub-nut/revisions/2/proof", ask.Clip(r.Name))
 	}
-	name, err := catalog.ParseName("name", record, "")
+	name, err := ask.Name("name", record, "")
 	if err != nil {
 		return nil, err
 	}
@@ -164,7 +165,7 @@ func (l *Ledger) GetProof(ctx context.Context, r *pb.GetProofRequest) (*pb.Proof
 func (l *Ledger) GetCheck(ctx context.Context, r *pb.GetCheckRequest) (*pb.Check, error) {
 	code, ok := strings.CutPrefix(r.Name, checksCollection)
 	if !ok {
-		return nil, fault.Field("name", "name %q is no check's; write checks/<code>", clip(r.Name))
+		return nil, fault.Field("name", "name %q is no check's; write checks/<code>", ask.Clip(r.Name))
 	}
 	out, head, err := l.Check(ctx, code)
 	if err != nil {
@@ -184,11 +185,8 @@ func (l *Ledger) Check(ctx context.Context, code string) (*pb.Check, int64, erro
 
 // notice is what must be shown with a procedure, as it was.
 func (l *Ledger) notice(ctx context.Context, procedure specdata.Name, position int64) *pb.Notice {
-	m, err := catalog.ParseMoment("position:"+strconv.FormatInt(position, 10), 0)
-	if err == nil {
-		if v, _, err := l.catalog.View(ctx, procedure, m); err == nil && view.Demo(v.Message) {
-			return &pb.Notice{Caution: view.Caution, Demo: true, DemoText: demo.Notice}
-		}
+	if v, _, err := l.catalog.View(ctx, procedure, ask.Position(position)); err == nil && view.Demo(v.Message) {
+		return &pb.Notice{Caution: view.Caution, Demo: true, DemoText: demo.Notice}
 	}
 	return &pb.Notice{Caution: view.Caution}
 }
@@ -216,7 +214,7 @@ func (l *Ledger) GetCheckProof(ctx context.Context, r *pb.GetCheckProofRequest) 
 	path, ok := strings.CutSuffix(r.Name, proofSuffix)
 	code, is := strings.CutPrefix(path, checksCollection)
 	if !ok || !is {
-		return nil, fault.Field("name", "name %q is no proof's; write checks/<code>/proof", clip(r.Name))
+		return nil, fault.Field("name", "name %q is no proof's; write checks/<code>/proof", ask.Clip(r.Name))
 	}
 	p, err := l.prints.Prove(ctx, code, r.FromSize)
 	if err != nil {

@@ -7,10 +7,10 @@ import (
 	"proofload/server/view"
 )
 
-// NoteRead notes that a record was read under a token, so that whoever relies on a
+// noteRead notes that a record was read under a token, so that whoever relies on a
 // value can be told when it moves. It costs nothing where there is no token, and
 // never waits.
-func NoteRead(reads *desk.Reads, caller *access.Token, views ...*view.View) {
+func noteRead(reads *desk.Reads, caller *access.Token, views ...*view.View) {
 	if reads == nil || caller == nil {
 		return
 	}

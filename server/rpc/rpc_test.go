@@ -15,6 +15,8 @@ import (
 	"google.golang.org/grpc/status"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
+	"proofload/server/catalog"
 )
 
 // Stored bytes reach the connection as they are: the same memory, not a copy.
@@ -89,5 +91,14 @@ func TestHotServiceIsWhole(t *testing.T) {
 			t.Errorf("method %d is %s", i, m.MethodName)
 		}
 	}
-	NewServer(Deps{Log: slog.New(slog.NewTextHandler(io.Discard, nil))}).Stop()
+	NewServer(Deps{Catalog: &catalog.Catalog{}, Log: slog.New(slog.NewTextHandler(io.Discard, nil))}).Stop()
+}
+
+// Record reads answer before any interceptor runs, so they may ask for no role.
+func TestHotReadsNeedNoRole(t *testing.T) {
+	for _, m := range []string{pb.Specs_GetVehicle_FullMethodName, pb.Specs_GetFastener_FullMethodName, pb.Specs_GetAssembly_FullMethodName, pb.Specs_GetProcedure_FullMethodName, pb.Specs_GetSource_FullMethodName} {
+		if n, ok := access.NeedsOf(m); !ok || n.Roles != nil {
+			t.Errorf("%s needs %v, %t", m, n, ok)
+		}
+	}
 }

@@ -102,7 +102,7 @@ func NewServer(d Deps) *Server {
 		Specs:       &Specs{catalog: d.Catalog, gate: d.Gate, reads: d.Reads, log: d.Log},
 		Checks:      newChecks(d),
 		Corrections: &Corrections{desk: d.Desk},
-		Access:      &Access{keys: d.Keys},
+		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},
 		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints},
 		History:     &History{catalog: d.Catalog, feed: d.Feed, slowAfter: SlowAfter},
 		health:      health.NewServer(),
@@ -115,20 +115,17 @@ func NewServer(d Deps) *Server {
 			grpc.ChainStreamInterceptor(guardStream(d.Log), identifyStream(d.Gate)),
 		)...),
 	}
-	specs, checks := hotSpecs(), strict(pb.Checks_ServiceDesc)
-	s.RegisterService(&specs, s.Specs)
-	s.RegisterService(&checks, s.Checks)
-	corrections, tokens := strict(pb.Corrections_ServiceDesc), strict(pb.Access_ServiceDesc)
-	s.RegisterService(&corrections, s.Corrections)
-	s.RegisterService(&tokens, s.Access)
-	history := strict(pb.History_ServiceDesc)
-	s.RegisterService(&history, s.History)
-	proofs := strict(pb.Ledger_ServiceDesc)
-	s.RegisterService(&proofs, s.Ledger)
-	grpc_health_v1.RegisterHealthServer(s.Server, s.health)
-	for _, name := range []string{"", pb.Specs_ServiceDesc.ServiceName, pb.Checks_ServiceDesc.ServiceName, corrections.ServiceName, tokens.ServiceName, history.ServiceName, proofs.ServiceName} {
-		s.health.SetServingStatus(name, grpc_health_v1.HealthCheckResponse_SERVING)
+	for _, service := range []struct {
+		desc grpc.ServiceDesc
+		impl any
+	}{
+		{hotSpecs(), s.Specs}, {strict(pb.Checks_ServiceDesc), s.Checks}, {strict(pb.Corrections_ServiceDesc), s.Corrections},
+		{strict(pb.Access_ServiceDesc), s.Access}, {strict(pb.History_ServiceDesc), s.History}, {strict(pb.Ledger_ServiceDesc), s.Ledger},
+	} {
+		s.RegisterService(&service.desc, service.impl)
+		s.health.SetServingStatus(service.desc.ServiceName, grpc_health_v1.HealthCheckResponse_SERVING)
 	}
+	grpc_health_v1.RegisterHealthServer(s.Server, s.health)
 	reflection.Register(s.Server)
 	return s
 }

@@ -9,6 +9,7 @@ import (
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/access"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/desk"
 	"proofload/server/store"
@@ -26,50 +27,26 @@ type Specs struct {
 	log     *slog.Logger
 }
 
-func (s *Specs) view(ctx context.Context, kind specdata.Kind, name, at string, minPosition int64) (*view.View, error) {
-	n, err := catalog.ParseName("name", name, kind)
+// Read returns the view of a record at a moment and the position it answers for. It
+// is the one way to read a record, on every wire; the errors are those of the
+// catalog's View.
+func (s *Specs) Read(ctx context.Context, name specdata.Name, m ask.Moment) (*view.View, int64, error) {
+	v, position, err := s.catalog.View(ctx, name, m)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	m, err := catalog.ParseMoment(at, minPosition)
-	if err != nil {
-		return nil, err
+	noteRead(s.reads, access.Caller(ctx), v)
+	return v, position, nil
+}
+
+// Ready is Read of the newest state where that is kept ready, which is what nearly
+// every caller asks for. The name need not be valid. A transport calls it before all
+// else and goes on with Read where ok is false.
+func (s *Specs) Ready(ctx context.Context, caller *access.Token, name string) (v *view.View, position int64, ok bool) {
+	if v, position, ok = s.catalog.Hot(ctx, specdata.Name(name)); ok {
+		noteRead(s.reads, caller, v)
 	}
-	v, position, err := s.catalog.View(ctx, n, m)
-	if err != nil {
-		return nil, err
-	}
-	NoteRead(s.reads, access.Caller(ctx), v)
-	return v, tell(ctx, position)
-}
-
-func one[M proto.Message, T any, R readRequest[T]](ctx context.Context, s *Specs, kind specdata.Kind, r R) (m M, err error) {
-	v, err := s.view(ctx, kind, r.GetName(), r.GetAt(), r.GetMinPosition())
-	if err != nil {
-		return m, err
-	}
-	return v.Message.(M), nil
-}
-
-// GetVehicle implements pb.SpecsServer; so do the methods below.
-func (s *Specs) GetVehicle(ctx context.Context, r *pb.GetVehicleRequest) (*pb.Vehicle, error) {
-	return one[*pb.Vehicle](ctx, s, specdata.KindVehicle, r)
-}
-
-func (s *Specs) GetFastener(ctx context.Context, r *pb.GetFastenerRequest) (*pb.Fastener, error) {
-	return one[*pb.Fastener](ctx, s, specdata.KindFastener, r)
-}
-
-func (s *Specs) GetAssembly(ctx context.Context, r *pb.GetAssemblyRequest) (*pb.Assembly, error) {
-	return one[*pb.Assembly](ctx, s, specdata.KindAssembly, r)
-}
-
-func (s *Specs) GetProcedure(ctx context.Context, r *pb.GetProcedureRequest) (*pb.Procedure, error) {
-	return one[*pb.Procedure](ctx, s, specdata.KindProcedure, r)
-}
-
-func (s *Specs) GetSource(ctx context.Context, r *pb.GetSourceRequest) (*pb.Source, error) {
-	return one[*pb.Source](ctx, s, specdata.KindSource, r)
+	return v, position, ok
 }
 
 // listRequest is what the requests of listings have in common.
@@ -85,11 +62,11 @@ func list[M proto.Message](ctx context.Context, s *Specs, q store.Query, r listR
 	if err != nil {
 		return nil, "", err
 	}
-	views, next, position, err := s.catalog.List(ctx, q, catalog.Page{Size: r.GetPageSize(), Token: r.GetPageToken()}, m)
+	views, next, position, err := s.catalog.List(ctx, q, ask.Page{Size: r.GetPageSize(), Token: r.GetPageToken()}, m)
 	if err != nil {
 		return nil, "", err
 	}
-	NoteRead(s.reads, access.Caller(ctx), views...)
+	noteRead(s.reads, access.Caller(ctx), views...)
 	return messages[M](views), next, tell(ctx, position)
 }
 
@@ -144,7 +121,7 @@ func (s *Specs) ListSources(ctx context.Context, r *pb.ListSourcesRequest) (*pb.
 }
 
 func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFastenersRequest) (*pb.ListVehicleFastenersResponse, error) {
-	vehicle, err := catalog.ParseName("parent", r.Parent, specdata.KindVehicle)
+	vehicle, err := ask.Name("parent", r.Parent, specdata.KindVehicle)
 	if err != nil {
 		return nil, err
 	}
@@ -153,11 +130,11 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 		return nil, err
 	}
 	known := catalog.Known{Options: r.Options, Built: r.Built, Side: r.Side}
-	t, err := s.catalog.Table(ctx, vehicle, r.Place, known, catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
+	t, err := s.catalog.Table(ctx, vehicle, r.Place, known, ask.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
 	}
-	NoteRead(s.reads, access.Caller(ctx), t.Fasteners...)
+	noteRead(s.reads, access.Caller(ctx), t.Fasteners...)
 	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided), Places: t.Places}
 	return out, tell(ctx, t.Position)
 }
@@ -184,7 +161,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 	}
 	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle}
 	if res.Fastener != nil {
-		NoteRead(s.reads, access.Caller(ctx), res.Fastener)
+		noteRead(s.reads, access.Caller(ctx), res.Fastener)
 		out.Fastener = res.Fastener.Message.(*pb.Fastener)
 	}
 	for _, c := range res.Candidates {
@@ -203,7 +180,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 }
 
 func (s *Specs) GetDocument(ctx context.Context, r *pb.GetDocumentRequest) (*pb.Document, error) {
-	name, err := catalog.ParseName("name", r.Name, "")
+	name, err := ask.Name("name", r.Name, "")
 	if err != nil {
 		return nil, err
 	}
@@ -220,7 +197,7 @@ func (s *Specs) GetDocument(ctx context.Context, r *pb.GetDocumentRequest) (*pb.
 }
 
 func (s *Specs) ListRevisions(ctx context.Context, r *pb.ListRevisionsRequest) (*pb.ListRevisionsResponse, error) {
-	name, err := catalog.ParseName("parent", r.Parent, "")
+	name, err := ask.Name("parent", r.Parent, "")
 	if err != nil {
 		return nil, err
 	}
@@ -228,7 +205,7 @@ func (s *Specs) ListRevisions(ctx context.Context, r *pb.ListRevisionsRequest) (
 	if err != nil {
 		return nil, err
 	}
-	revs, next, position, err := s.catalog.Revisions(ctx, name, catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
+	revs, next, position, err := s.catalog.Revisions(ctx, name, ask.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
 	}
@@ -247,7 +224,7 @@ func revision(r *store.Revision) *pb.Revision {
 }
 
 func (s *Specs) ListUses(ctx context.Context, r *pb.ListUsesRequest) (*pb.ListUsesResponse, error) {
-	name, err := catalog.ParseName("parent", r.Parent, "")
+	name, err := ask.Name("parent", r.Parent, "")
 	if err != nil {
 		return nil, err
 	}
@@ -255,7 +232,7 @@ func (s *Specs) ListUses(ctx context.Context, r *pb.ListUsesRequest) (*pb.ListUs
 	if err != nil {
 		return nil, err
 	}
-	uses, next, position, err := s.catalog.Uses(ctx, name, catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
+	uses, next, position, err := s.catalog.Uses(ctx, name, ask.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
 	}
@@ -267,11 +244,11 @@ func (s *Specs) ListUses(ctx context.Context, r *pb.ListUsesRequest) (*pb.ListUs
 }
 
 func (s *Specs) Search(ctx context.Context, r *pb.SearchRequest) (*pb.SearchResponse, error) {
-	m, err := catalog.ParseMoment("", r.MinPosition)
+	m, err := ask.When("at", "", r.MinPosition)
 	if err != nil {
 		return nil, err
 	}
-	found, err := s.catalog.Search(ctx, r.Query, specdata.Kind(r.Kind), catalog.Page{Size: r.PageSize, Token: r.PageToken}, m)
+	found, err := s.catalog.Search(ctx, r.Query, specdata.Kind(r.Kind), ask.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
 	}

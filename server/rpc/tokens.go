@@ -2,29 +2,29 @@ package rpc
 
 import (
 	"context"
-	"strings"
 	"time"
 
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/access"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 )
 
 // Access implements the Access service.
 type Access struct {
 	pb.UnimplementedAccessServer
-	keys *access.Keys
+	keys  *access.Keys
+	pages *ask.Pages
 }
 
 // tokensCollection is the collection of tokens in resource names.
-const tokensCollection = "tokens/"
+const tokensCollection = "tokens"
 
 // CreateToken implements pb.AccessServer; so do the methods below.
 func (a *Access) CreateToken(ctx context.Context, r *pb.CreateTokenRequest) (*pb.Token, error) {
-	if _, err := access.Need(ctx, access.Admin); err != nil {
+	if _, err := access.Cleared(ctx); err != nil {
 		return nil, err
 	}
 	in := r.GetToken()
@@ -60,7 +60,7 @@ func outputOnly(field string) error {
 }
 
 func tokenMessage(t *access.Token) *pb.Token {
-	out := &pb.Token{Name: tokensCollection + t.ID, Person: t.Person, CreateTime: timestamppb.New(t.Created)}
+	out := &pb.Token{Name: tokensCollection + "/" + t.ID, Person: t.Person, CreateTime: timestamppb.New(t.Created)}
 	for _, r := range t.Roles {
 		out.Roles = append(out.Roles, string(r))
 	}
@@ -74,14 +74,14 @@ func tokenMessage(t *access.Token) *pb.Token {
 }
 
 func (a *Access) ListTokens(ctx context.Context, r *pb.ListTokensRequest) (*pb.ListTokensResponse, error) {
-	if _, err := access.Need(ctx, access.Admin); err != nil {
+	if _, err := access.Cleared(ctx); err != nil {
 		return nil, err
 	}
 	all, err := a.keys.List(ctx)
 	if err != nil {
 		return nil, err
 	}
-	part, next, err := catalog.PageOf(all, "tokens", catalog.Page{Size: r.PageSize, Token: r.PageToken})
+	part, next, err := ask.CutFixed(a.pages, all, "tokens", ask.Page{Size: r.PageSize, Token: r.PageToken})
 	if err != nil {
 		return nil, err
 	}
@@ -93,12 +93,12 @@ func (a *Access) ListTokens(ctx context.Context, r *pb.ListTokensRequest) (*pb.L
 }
 
 func (a *Access) RevokeToken(ctx context.Context, r *pb.RevokeTokenRequest) (*pb.Token, error) {
-	if _, err := access.Need(ctx, access.Admin); err != nil {
+	if _, err := access.Cleared(ctx); err != nil {
 		return nil, err
 	}
-	id, ok := strings.CutPrefix(r.Name, tokensCollection)
-	if !ok {
-		return nil, fault.Field("name", "name %q is no token; write tokens/<id>", clip(r.Name))
+	id, err := ask.ID("name", r.Name, tokensCollection, "")
+	if err != nil {
+		return nil, err
 	}
 	t, err := a.keys.Revoke(ctx, id)
 	if err != nil {

@@ -2,50 +2,57 @@ package store
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 	"time"
 )
 
-// ParseAt reads a moment as people write it: position:N, time:RFC3339 or
-// release:NAME; "" is the head. The error, an ErrInvalid, says what is allowed.
-func ParseAt(s string) (At, error) {
-	how, what, _ := strings.Cut(s, ":")
-	switch how {
-	case "":
-		if s == "" {
-			return At{}, nil
-		}
-	case "position":
-		n, err := strconv.ParseInt(what, 10, 64)
-		if err != nil || n < 1 || strconv.FormatInt(n, 10) != what {
-			return At{}, fmt.Errorf("moment %q: %w: positions count from 1, like position:12", s, ErrInvalid)
-		}
-		return At{Position: n}, nil
-	case "time":
-		t, err := time.Parse(time.RFC3339Nano, what)
-		if err != nil || t.IsZero() {
-			return At{}, fmt.Errorf("moment %q: %w: write a time like time:2026-09-14T08:00:00Z", s, ErrInvalid)
-		}
-		return At{Time: t}, nil
-	case "release":
-		if releaseForm.MatchString(what) {
-			return At{Release: what}, nil
-		}
-		return At{}, fmt.Errorf("moment %q: %w: write a release by its name, like release:2026-10", s, ErrInvalid)
-	}
-	return At{}, fmt.Errorf("moment %q: %w: allowed: position:N, time:RFC3339, release:NAME", s, ErrInvalid)
+// At names a moment of the log. Exactly one field is set. The zero At names none and
+// every store refuses it, so that a moment that was never set, or a time.Time that
+// was not, is not taken for the newest state.
+type At struct {
+	// Head is the newest publication.
+	Head bool
+	// Position counts publications from 1.
+	Position int64
+	// Time is that of the last publication no later.
+	Time time.Time
+	// Release is the name of one.
+	Release string
 }
 
-// String gives the moment as ParseAt reads it.
+// Validate returns what is wrong with a moment, or nil. The error is an ErrInvalid.
+func (a At) Validate() error {
+	n := 0
+	for _, set := range []bool{a.Head, a.Position != 0, !a.Time.IsZero(), a.Release != ""} {
+		if set {
+			n++
+		}
+	}
+	switch {
+	case n != 1:
+		return fmt.Errorf("moment: %w: it is given in %d ways; give the head, a position, a time or a release", ErrInvalid, n)
+	case a.Position < 0:
+		return fmt.Errorf("moment: %w: position %d; positions count from 1", ErrInvalid, a.Position)
+	case a.Release != "" && !ValidRelease(a.Release):
+		return fmt.Errorf("moment: %w: %.90q is no name of a release", ErrInvalid, a.Release)
+	}
+	return nil
+}
+
+// ValidRelease reports whether a release may have a name.
+func ValidRelease(name string) bool { return releaseForm.MatchString(name) }
+
+// String returns the moment as requests write it: "" for the head, position:N,
+// time:RFC3339, release:NAME, and "none" for the zero At.
 func (a At) String() string {
 	switch {
+	case a.Head:
+		return ""
 	case a.Position != 0:
-		return "position:" + strconv.FormatInt(a.Position, 10)
+		return fmt.Sprintf("position:%d", a.Position)
 	case !a.Time.IsZero():
 		return "time:" + a.Time.Format(time.RFC3339Nano)
 	case a.Release != "":
 		return "release:" + a.Release
 	}
-	return ""
+	return "none"
 }

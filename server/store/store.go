@@ -126,14 +126,6 @@ type Head struct {
 	Time      time.Time
 }
 
-// At names a moment. The zero At is the head. At most one field is set.
-// A position is from 1; a moment before the first publication has no position.
-type At struct {
-	Position int64
-	Time     time.Time
-	Release  string
-}
-
 // Release is a named position.
 type Release struct {
 	Name     string
@@ -216,8 +208,8 @@ type Store interface {
 	// Head gives the newest position.
 	Head(ctx context.Context) (Head, error)
 	// Resolve turns a moment into a position: the newest publication not later
-	// than a time, the position of a release. The zero At gives the head, 0 for an
-	// empty store. ErrNotFound for an unknown release or a time before the first
+	// than a time, the position of a release. The head of an empty store is 0.
+	// ErrNotFound for an unknown release or a time before the first
 	// publication, ErrFuture for a position not yet published.
 	Resolve(ctx context.Context, at At) (int64, error)
 	// Get gives the record's revision in force at a position, which may be a

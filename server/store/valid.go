@@ -88,27 +88,6 @@ func (r Release) Validate() error {
 	return validTime("release "+r.Name, r.Time)
 }
 
-// Validate says what is not in order about a moment, or nil. The error is an ErrInvalid.
-func (a At) Validate() error {
-	n := 0
-	if a.Position != 0 {
-		n++
-	}
-	if !a.Time.IsZero() {
-		n++
-	}
-	if a.Release != "" {
-		n++
-	}
-	if n > 1 {
-		return fmt.Errorf("moment: %w: it is given in %d ways; give a position, a time or a release", ErrInvalid, n)
-	}
-	if a.Position < 0 {
-		return fmt.Errorf("moment: %w: position %d; positions count from 1", ErrInvalid, a.Position)
-	}
-	return nil
-}
-
 // isText says whether every engine keeps a text as it is.
 func isText(s string) bool { return utf8.ValidString(s) && strings.IndexByte(s, 0) < 0 }
 

@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/store"
 	"proofload/server/view"
@@ -27,17 +28,17 @@ func (p *Pages) history(kind specdata.Kind) http.HandlerFunc {
 		ctx, cancel := context.WithTimeout(r.Context(), deadline)
 		defer cancel()
 		q := r.URL.Query()
-		m, err := catalog.ParseMoment(q.Get("at"), 0)
+		m, err := ask.When("at", q.Get("at"), 0)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		name, err := catalog.ParseName("id", kind.Collection()+"/"+r.PathValue("id"), kind)
+		name, err := ask.Name("id", kind.Collection()+"/"+r.PathValue("id"), kind)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		revs, next, position, err := p.catalog.Revisions(ctx, name, catalog.Page{Size: historyRows, Token: q.Get("page_token")}, m)
+		revs, next, position, err := p.catalog.Revisions(ctx, name, ask.Page{Size: historyRows, Token: q.Get("page_token")}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
@@ -65,12 +66,12 @@ func (p *Pages) releases(w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeout(r.Context(), deadline)
 	defer cancel()
 	q := r.URL.Query()
-	all, next, err := p.catalog.Releases(ctx, catalog.Page{Size: historyRows, Token: q.Get("page_token")})
+	all, next, err := p.catalog.Releases(ctx, ask.Page{Size: historyRows, Token: q.Get("page_token")})
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
-	position, err := p.catalog.Position(ctx, catalog.Moment{})
+	position, err := p.catalog.Position(ctx, ask.Newest())
 	if err != nil {
 		p.Fail(w, r, err)
 		return
@@ -87,17 +88,17 @@ func (p *Pages) diff(w http.ResponseWriter, r *http.Request) {
 		http.Redirect(w, r, "/releases", http.StatusSeeOther)
 		return
 	}
-	from, err := catalog.ParseMoment(q.Get("from"), 0)
+	from, err := ask.When("from", q.Get("from"), 0)
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
-	to, err := catalog.ParseMoment(q.Get("to"), 0)
+	to, err := ask.When("to", q.Get("to"), 0)
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
-	d, err := p.catalog.Diff(ctx, from, to, nil, catalog.Page{Size: historyRows, Token: q.Get("page_token")})
+	d, err := p.catalog.Diff(ctx, from, to, nil, ask.Page{Size: historyRows, Token: q.Get("page_token")})
 	if err != nil {
 		p.Fail(w, r, err)
 		return

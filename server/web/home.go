@@ -11,7 +11,7 @@ import (
 	"strings"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -72,7 +72,7 @@ func (p *Pages) home(w http.ResponseWriter, r *http.Request) {
 }
 
 func (p *Pages) links(ctx context.Context, r *http.Request) (*links, error) {
-	views, next, position, err := p.catalog.List(ctx, kindQuery(specdata.KindVehicle), catalog.Page{Size: homeVehicles}, catalog.Moment{})
+	views, next, position, err := p.catalog.List(ctx, kindQuery(specdata.KindVehicle), ask.Page{Size: homeVehicles}, ask.Newest())
 	if err != nil {
 		return nil, err
 	}
@@ -175,7 +175,7 @@ func (p *Pages) findVehicles(ctx context.Context, words string, l *links) (*foun
 	}
 	var found []*pb.Vehicle
 	for token := ""; ; {
-		views, next, _, err := p.catalog.List(ctx, kindQuery(specdata.KindVehicle), catalog.Page{Size: pageRows, Token: token}, catalog.Moment{})
+		views, next, _, err := p.catalog.List(ctx, kindQuery(specdata.KindVehicle), ask.Page{Size: pageRows, Token: token}, ask.Newest())
 		if err != nil {
 			return nil, err
 		}

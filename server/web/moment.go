@@ -5,7 +5,7 @@ import (
 	"strconv"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/catalog"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -24,7 +24,7 @@ type old struct {
 
 // oldAt returns what a page of a position says of its age, nil where it is the newest.
 func (p *Pages) oldAt(ctx context.Context, position int64, current string) (*old, error) {
-	head, err := p.catalog.Position(ctx, catalog.Moment{})
+	head, err := p.catalog.Position(ctx, ask.Newest())
 	if err != nil || position == head {
 		return nil, err
 	}
@@ -42,7 +42,7 @@ func (p *Pages) oldRecord(ctx context.Context, name specdata.Name, shown *view.V
 	if o == nil || err != nil {
 		return nil, err
 	}
-	now, _, err := p.catalog.View(ctx, name, catalog.Moment{})
+	now, _, err := p.catalog.View(ctx, name, ask.Newest())
 	if err != nil {
 		e := fault.From(err)
 		if e.Kind != fault.RecordWithdrawn {

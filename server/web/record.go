@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -53,12 +54,12 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeout(r.Context(), deadline)
 	defer cancel()
 	q := r.URL.Query()
-	name, err := catalog.ParseName("id", "vehicles/"+r.PathValue("id"), specdata.KindVehicle)
+	name, err := ask.Name("id", "vehicles/"+r.PathValue("id"), specdata.KindVehicle)
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
-	m, err := catalog.ParseMoment(q.Get("at"), 0)
+	m, err := ask.When("at", q.Get("at"), 0)
 	if err != nil {
 		p.Fail(w, r, err)
 		return
@@ -91,7 +92,7 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	for key, kind := range map[string]specdata.Kind{"Procedures": specdata.KindProcedure, "Assemblies": specdata.KindAssembly} {
-		views, next, _, err := p.catalog.List(ctx, store.Query{Kind: kind, Vehicle: name.ID()}, catalog.Page{Size: listed}, m)
+		views, next, _, err := p.catalog.List(ctx, store.Query{Kind: kind, Vehicle: name.ID()}, ask.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
@@ -148,15 +149,15 @@ func whom(v *pb.Vehicle, k catalog.Known) string {
 }
 
 // table adds the rows of a torque table to a page, and every place of the vehicle.
-func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Name, known catalog.Known, q url.Values, m catalog.Moment) error {
-	t, err := p.catalog.Table(ctx, name, q.Get("place"), known, catalog.Page{Size: pageRows, Token: q.Get("page_token")}, m)
+func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Name, known catalog.Known, q url.Values, m ask.Moment) error {
+	t, err := p.catalog.Table(ctx, name, q.Get("place"), known, ask.Page{Size: pageRows, Token: q.Get("page_token")}, m)
 	if err != nil {
 		return err
 	}
 	places := byPlace(t)
 	all := places
 	if q.Get("place") != "" {
-		whole, err := p.catalog.Table(ctx, name, "", known, catalog.Page{Size: pageRows}, m)
+		whole, err := p.catalog.Table(ctx, name, "", known, ask.Page{Size: pageRows}, m)
 		if err != nil {
 			return err
 		}
@@ -181,12 +182,12 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		ctx, cancel := context.WithTimeout(r.Context(), deadline)
 		defer cancel()
-		m, err := catalog.ParseMoment(r.URL.Query().Get("at"), 0)
+		m, err := ask.When("at", r.URL.Query().Get("at"), 0)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		name, err := catalog.ParseName("id", kind.Collection()+"/"+r.PathValue("id"), kind)
+		name, err := ask.Name("id", kind.Collection()+"/"+r.PathValue("id"), kind)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
@@ -211,12 +212,12 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
-		uses, _, _, err := p.catalog.Uses(ctx, name, catalog.Page{Size: listed}, m)
+		uses, _, _, err := p.catalog.Uses(ctx, name, ask.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		revs, _, _, err := p.catalog.Revisions(ctx, name, catalog.Page{Size: 20}, m)
+		revs, _, _, err := p.catalog.Revisions(ctx, name, ask.Page{Size: 20}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
@@ -330,20 +331,20 @@ func (p *Pages) search(w http.ResponseWriter, r *http.Request) {
 	words := r.URL.Query().Get("query")
 	var hits []hit
 	var unknown []catalog.Unknown
-	position, err := p.catalog.Position(ctx, catalog.Moment{})
+	position, err := p.catalog.Position(ctx, ask.Newest())
 	if err != nil {
 		p.Fail(w, r, err)
 		return
 	}
 	if words != "" {
-		found, err := p.catalog.Search(ctx, words, "", catalog.Page{Size: listed}, catalog.Moment{})
+		found, err := p.catalog.Search(ctx, words, "", ask.Page{Size: listed}, ask.Newest())
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
 		unknown = found.Unknown
 		for _, f := range found.Hits {
-			v, _, err := p.catalog.View(ctx, f.Name, catalog.Moment{At: store.At{Position: position}})
+			v, _, err := p.catalog.View(ctx, f.Name, ask.Moment{At: store.At{Position: position}})
 			if err != nil {
 				p.Fail(w, r, err)
 				return

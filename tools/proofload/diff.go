@@ -14,7 +14,7 @@ import (
 	"github.com/spf13/pflag"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/store"
+	"proofload/server/ask"
 	"proofload/specdata"
 	"proofload/specdata/change"
 	"proofload/specdata/library"
@@ -132,7 +132,7 @@ func sideOf(e *env, arg string) (side, error) {
 	case arg == "now":
 		return side{}, nil
 	case found && slices.Contains([]string{"position", "time", "release"}, how):
-		if _, err := store.ParseAt(arg); err != nil {
+		if _, err := ask.At("moment", arg); err != nil {
 			return side{}, usagef("%v", err)
 		}
 		return side{moment: arg}, nil

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"proofload/server/ask"
 	"proofload/server/store"
 	"proofload/server/transfer"
 	"proofload/specdata"
@@ -61,9 +62,9 @@ type exportOptions struct {
 }
 
 func (o *exportOptions) run(ctx context.Context, e *env) error {
-	moment, err := store.ParseAt(o.at)
+	moment, err := ask.At("--at", o.at)
 	if err != nil {
-		return usagef("flag --at: %v", err)
+		return usagef("%v", err)
 	}
 	if o.marker.Library == "" {
 		o.marker.Library = filepath.Base(o.folder)

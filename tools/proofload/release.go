@@ -11,7 +11,7 @@ import (
 	"github.com/spf13/pflag"
 
 	pb "proofload/api/proofload/v1"
-	"proofload/server/store"
+	"proofload/server/ask"
 )
 
 func releaseCommand() *command {
@@ -41,8 +41,8 @@ func releaseCreate() *command {
 				if len(args) != 1 {
 					return usagef("release create takes one name, found %d arguments", len(args))
 				}
-				if _, err := store.ParseAt(*at); err != nil {
-					return usagef("flag --at: %v", err)
+				if _, err := ask.At("--at", *at); err != nil {
+					return usagef("%v", err)
 				}
 				s, err := flags.connect(e)
 				if err != nil {

@@ -331,7 +331,7 @@ var File_proofload_v1_access_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_access_proto_rawDesc = "" +
 	"\n" +
-	"\x19proofload/v1/access.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\"\xb6\x02\n" +
+	"\x19proofload/v1/access.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\"\xb6\x02\n" +
 	"\x05Token\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x12\x1b\n" +
 	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x19\n" +
@@ -353,14 +353,17 @@ const file_proofload_v1_access_proto_rawDesc = "" +
 	"\x06tokens\x18\x01 \x03(\v2\x13.proofload.v1.TokenR\x06tokens\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"-\n" +
 	"\x12RevokeTokenRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name2\xbb\x02\n" +
-	"\x06Access\x12_\n" +
-	"\vCreateToken\x12 .proofload.v1.CreateTokenRequest\x1a\x13.proofload.v1.Token\"\x19\x82\xd3\xe4\x93\x02\x13:\x05token\"\n" +
-	"/v1/tokens\x12c\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name2\xd0\x02\n" +
+	"\x06Access\x12f\n" +
+	"\vCreateToken\x12 .proofload.v1.CreateTokenRequest\x1a\x13.proofload.v1.Token\" \x8a\xcf\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x13:\x05token\"\n" +
+	"/v1/tokens\x12j\n" +
 	"\n" +
-	"ListTokens\x12\x1f.proofload.v1.ListTokensRequest\x1a .proofload.v1.ListTokensResponse\"\x12\x82\xd3\xe4\x93\x02\f\x12\n" +
-	"/v1/tokens\x12k\n" +
-	"\vRevokeToken\x12 .proofload.v1.RevokeTokenRequest\x1a\x13.proofload.v1.Token\"%\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tokens/*}:revokeB(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
+	"ListTokens\x12\x1f.proofload.v1.ListTokensRequest\x1a .proofload.v1.ListTokensResponse\"\x19\x8a\xcf\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\f\x12\n" +
+	"/v1/tokens\x12r\n" +
+	"\vRevokeToken\x12 .proofload.v1.RevokeTokenRequest\x1a\x13.proofload.v1.Token\",\x8a\xcf\x18\x03\n" +
+	"\x01\x04\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/{name=tokens/*}:revokeB(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (
 	file_proofload_v1_access_proto_rawDescOnce sync.Once
@@ -407,6 +410,7 @@ func file_proofload_v1_access_proto_init() {
 	if File_proofload_v1_access_proto != nil {
 		return
 	}
+	file_proofload_v1_needs_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{

@@ -1504,7 +1504,7 @@ var File_proofload_v1_checks_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_checks_proto_rawDesc = "" +
 	"\n" +
-	"\x19proofload/v1/checks.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1aproofload/v1/records.proto\"y\n" +
+	"\x19proofload/v1/checks.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"y\n" +
 	"\x14LintDocumentsRequest\x12>\n" +
 	"\tdocuments\x18\x01 \x03(\v2\x1b.proofload.v1.InputDocumentB\x03\xe0A\x02R\tdocuments\x12!\n" +
 	"\fmin_position\x18\x02 \x01(\x03R\vminPosition\"<\n" +
@@ -1631,12 +1631,12 @@ const file_proofload_v1_checks_proto_rawDesc = "" +
 	"\bcompares\x18\b \x01(\bR\bcompares\x12\x1b\n" +
 	"\tno_waiver\x18\t \x01(\bR\bnoWaiver\x12\x1a\n" +
 	"\bdocument\x18\n" +
-	" \x01(\tR\bdocument2\xb4\x03\n" +
-	"\x06Checks\x12w\n" +
-	"\rLintDocuments\x12\".proofload.v1.LintDocumentsRequest\x1a#.proofload.v1.LintDocumentsResponse\"\x1d\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/documents:lint\x12w\n" +
-	"\rEvaluateJoint\x12\".proofload.v1.EvaluateJointRequest\x1a#.proofload.v1.EvaluateJointResponse\"\x1d\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/joint:evaluate\x12_\n" +
-	"\tListRules\x12\x1e.proofload.v1.ListRulesRequest\x1a\x1f.proofload.v1.ListRulesResponse\"\x11\x82\xd3\xe4\x93\x02\v\x12\t/v1/rules\x12W\n" +
-	"\aGetRule\x12\x1c.proofload.v1.GetRuleRequest\x1a\x12.proofload.v1.Rule\"\x1a\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=rules/*}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
+	" \x01(\tR\bdocument2\xc4\x03\n" +
+	"\x06Checks\x12{\n" +
+	"\rLintDocuments\x12\".proofload.v1.LintDocumentsRequest\x1a#.proofload.v1.LintDocumentsResponse\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/documents:lint\x12{\n" +
+	"\rEvaluateJoint\x12\".proofload.v1.EvaluateJointRequest\x1a#.proofload.v1.EvaluateJointResponse\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/joint:evaluate\x12c\n" +
+	"\tListRules\x12\x1e.proofload.v1.ListRulesRequest\x1a\x1f.proofload.v1.ListRulesResponse\"\x15\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\v\x12\t/v1/rules\x12[\n" +
+	"\aGetRule\x12\x1c.proofload.v1.GetRuleRequest\x1a\x12.proofload.v1.Rule\"\x1e\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=rules/*}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (
 	file_proofload_v1_checks_proto_rawDescOnce sync.Once
@@ -1703,6 +1703,7 @@ func file_proofload_v1_checks_proto_init() {
 	if File_proofload_v1_checks_proto != nil {
 		return
 	}
+	file_proofload_v1_needs_proto_init()
 	file_proofload_v1_records_proto_init()
 	file_proofload_v1_checks_proto_msgTypes[10].OneofWrappers = []any{}
 	type x struct{}

@@ -1359,7 +1359,7 @@ var File_proofload_v1_history_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_history_proto_rawDesc = "" +
 	"\n" +
-	"\x1aproofload/v1/history.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aproofload/v1/records.proto\"\xa7\x02\n" +
+	"\x1aproofload/v1/history.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xa7\x02\n" +
 	"\x0eListLogRequest\x12\x14\n" +
 	"\x05after\x18\x01 \x01(\x03R\x05after\x12\x1b\n" +
 	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
@@ -1476,16 +1476,17 @@ const file_proofload_v1_history_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"q\n" +
 	"\x14ListReleasesResponse\x121\n" +
 	"\breleases\x18\x01 \x03(\v2\x15.proofload.v1.ReleaseR\breleases\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\xfd\x04\n" +
-	"\aHistory\x12W\n" +
-	"\aListLog\x12\x1c.proofload.v1.ListLogRequest\x1a\x1d.proofload.v1.ListLogResponse\"\x0f\x82\xd3\xe4\x93\x02\t\x12\a/v1/log\x12v\n" +
-	"\bWatchLog\x12\x1d.proofload.v1.WatchLogRequest\x1a\x1e.proofload.v1.WatchLogResponse\")\x82\xd3\xe4\x93\x02#Z\x12:\x01*\"\r/v1/log:watch\x12\r/v1/log:watch0\x01\x12d\n" +
-	"\vDiffLibrary\x12 .proofload.v1.DiffLibraryRequest\x1a!.proofload.v1.DiffLibraryResponse\"\x10\x82\xd3\xe4\x93\x02\n" +
-	"\x12\b/v1/diff\x12i\n" +
-	"\rCreateRelease\x12\".proofload.v1.CreateReleaseRequest\x1a\x15.proofload.v1.Release\"\x1d\x82\xd3\xe4\x93\x02\x17:\arelease\"\f/v1/releases\x12c\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x99\x05\n" +
+	"\aHistory\x12[\n" +
+	"\aListLog\x12\x1c.proofload.v1.ListLogRequest\x1a\x1d.proofload.v1.ListLogResponse\"\x13\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\t\x12\a/v1/log\x12z\n" +
+	"\bWatchLog\x12\x1d.proofload.v1.WatchLogRequest\x1a\x1e.proofload.v1.WatchLogResponse\"-\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02#Z\x12:\x01*\"\r/v1/log:watch\x12\r/v1/log:watch0\x01\x12h\n" +
+	"\vDiffLibrary\x12 .proofload.v1.DiffLibraryRequest\x1a!.proofload.v1.DiffLibraryResponse\"\x14\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\n" +
+	"\x12\b/v1/diff\x12q\n" +
+	"\rCreateRelease\x12\".proofload.v1.CreateReleaseRequest\x1a\x15.proofload.v1.Release\"%\x8a\xcf\x18\x04\n" +
+	"\x02\x03\x04\x82\xd3\xe4\x93\x02\x17:\arelease\"\f/v1/releases\x12g\n" +
 	"\n" +
-	"GetRelease\x12\x1f.proofload.v1.GetReleaseRequest\x1a\x15.proofload.v1.Release\"\x1d\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=releases/*}\x12k\n" +
-	"\fListReleases\x12!.proofload.v1.ListReleasesRequest\x1a\".proofload.v1.ListReleasesResponse\"\x14\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/releasesB(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
+	"GetRelease\x12\x1f.proofload.v1.GetReleaseRequest\x1a\x15.proofload.v1.Release\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=releases/*}\x12o\n" +
+	"\fListReleases\x12!.proofload.v1.ListReleasesRequest\x1a\".proofload.v1.ListReleasesResponse\"\x18\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/releasesB(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (
 	file_proofload_v1_history_proto_rawDescOnce sync.Once
@@ -1561,6 +1562,7 @@ func file_proofload_v1_history_proto_init() {
 	if File_proofload_v1_history_proto != nil {
 		return
 	}
+	file_proofload_v1_needs_proto_init()
 	file_proofload_v1_records_proto_init()
 	file_proofload_v1_history_proto_msgTypes[2].OneofWrappers = []any{}
 	type x struct{}

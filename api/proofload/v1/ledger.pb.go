@@ -1237,7 +1237,7 @@ var File_proofload_v1_ledger_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\n" +
-	"\x19proofload/v1/ledger.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aproofload/v1/history.proto\x1a\x1aproofload/v1/records.proto\"0\n" +
+	"\x19proofload/v1/ledger.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aproofload/v1/history.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"0\n" +
 	"\x15GetVerifierKeyRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"K\n" +
 	"\vVerifierKey\x12\x12\n" +
@@ -1337,14 +1337,14 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\x04leaf\x18\x02 \x01(\fR\x04leaf\x12\x1d\n" +
 	"\n" +
 	"leaf_index\x18\x03 \x01(\x03R\tleafIndex\x12\x16\n" +
-	"\x06hashes\x18\x04 \x03(\fR\x06hashes2\xc5\x06\n" +
-	"\x06Ledger\x12k\n" +
-	"\x0eGetVerifierKey\x12#.proofload.v1.GetVerifierKeyRequest\x1a\x19.proofload.v1.VerifierKey\"\x19\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/{name=keys/*}\x12o\n" +
-	"\rGetCheckpoint\x12\".proofload.v1.GetCheckpointRequest\x1a\x18.proofload.v1.Checkpoint\" \x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=checkpoints/*}\x12j\n" +
-	"\tGetGrowth\x12\x1e.proofload.v1.GetGrowthRequest\x1a\x14.proofload.v1.Growth\"'\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{name=checkpoints/*/growth}\x12\xa1\x02\n" +
-	"\bGetProof\x12\x1d.proofload.v1.GetProofRequest\x1a\x13.proofload.v1.Proof\"\xe0\x01\x82\xd3\xe4\x93\x02\xd9\x01Z*\x12(/v1/{name=fasteners/*/revisions/*/proof}Z+\x12)/v1/{name=assemblies/*/revisions/*/proof}Z+\x12)/v1/{name=procedures/*/revisions/*/proof}Z(\x12&/v1/{name=sources/*/revisions/*/proof}\x12'/v1/{name=vehicles/*/revisions/*/proof}\x12[\n" +
-	"\bGetCheck\x12\x1d.proofload.v1.GetCheckRequest\x1a\x13.proofload.v1.Check\"\x1b\x82\xd3\xe4\x93\x02\x15\x12\x13/v1/{name=checks/*}\x12p\n" +
-	"\rGetCheckProof\x12\".proofload.v1.GetCheckProofRequest\x1a\x18.proofload.v1.CheckProof\"!\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=checks/*/proof}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
+	"\x06hashes\x18\x04 \x03(\fR\x06hashes2\xe5\x06\n" +
+	"\x06Ledger\x12q\n" +
+	"\x0eGetVerifierKey\x12#.proofload.v1.GetVerifierKeyRequest\x1a\x19.proofload.v1.VerifierKey\"\x1f\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/{name=keys/*}\x12u\n" +
+	"\rGetCheckpoint\x12\".proofload.v1.GetCheckpointRequest\x1a\x18.proofload.v1.Checkpoint\"&\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=checkpoints/*}\x12p\n" +
+	"\tGetGrowth\x12\x1e.proofload.v1.GetGrowthRequest\x1a\x14.proofload.v1.Growth\"-\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{name=checkpoints/*/growth}\x12\xa5\x02\n" +
+	"\bGetProof\x12\x1d.proofload.v1.GetProofRequest\x1a\x13.proofload.v1.Proof\"\xe4\x01\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\xd9\x01Z*\x12(/v1/{name=fasteners/*/revisions/*/proof}Z+\x12)/v1/{name=assemblies/*/revisions/*/proof}Z+\x12)/v1/{name=procedures/*/revisions/*/proof}Z(\x12&/v1/{name=sources/*/revisions/*/proof}\x12'/v1/{name=vehicles/*/revisions/*/proof}\x12a\n" +
+	"\bGetCheck\x12\x1d.proofload.v1.GetCheckRequest\x1a\x13.proofload.v1.Check\"!\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x15\x12\x13/v1/{name=checks/*}\x12t\n" +
+	"\rGetCheckProof\x12\".proofload.v1.GetCheckProofRequest\x1a\x18.proofload.v1.CheckProof\"%\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=checks/*/proof}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (
 	file_proofload_v1_ledger_proto_rawDescOnce sync.Once
@@ -1417,6 +1417,7 @@ func file_proofload_v1_ledger_proto_init() {
 		return
 	}
 	file_proofload_v1_history_proto_init()
+	file_proofload_v1_needs_proto_init()
 	file_proofload_v1_records_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -2534,7 +2534,7 @@ var File_proofload_v1_specs_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\n" +
-	"\x18proofload/v1/specs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aproofload/v1/records.proto\"_\n" +
+	"\x18proofload/v1/specs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"_\n" +
 	"\x11GetVehicleRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
 	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
@@ -2725,25 +2725,25 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x05value\x18\x05 \x01(\tR\x05value\"5\n" +
 	"\vUnknownWord\x12\x12\n" +
 	"\x04word\x18\x01 \x01(\tR\x04word\x12\x12\n" +
-	"\x04near\x18\x02 \x01(\tR\x04near2\xc9\x11\n" +
-	"\x05Specs\x12c\n" +
+	"\x04near\x18\x02 \x01(\tR\x04near2\x8a\x12\n" +
+	"\x05Specs\x12g\n" +
 	"\n" +
-	"GetVehicle\x12\x1f.proofload.v1.GetVehicleRequest\x1a\x15.proofload.v1.Vehicle\"\x1d\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=vehicles/*}\x12k\n" +
-	"\fListVehicles\x12!.proofload.v1.ListVehiclesRequest\x1a\".proofload.v1.ListVehiclesResponse\"\x14\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/vehicles\x12g\n" +
-	"\vGetFastener\x12 .proofload.v1.GetFastenerRequest\x1a\x16.proofload.v1.Fastener\"\x1e\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/{name=fasteners/*}\x12o\n" +
-	"\rListFasteners\x12\".proofload.v1.ListFastenersRequest\x1a#.proofload.v1.ListFastenersResponse\"\x15\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/fasteners\x12h\n" +
-	"\vGetAssembly\x12 .proofload.v1.GetAssemblyRequest\x1a\x16.proofload.v1.Assembly\"\x1f\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{name=assemblies/*}\x12s\n" +
-	"\x0eListAssemblies\x12#.proofload.v1.ListAssembliesRequest\x1a$.proofload.v1.ListAssembliesResponse\"\x16\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/assemblies\x12k\n" +
-	"\fGetProcedure\x12!.proofload.v1.GetProcedureRequest\x1a\x17.proofload.v1.Procedure\"\x1f\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{name=procedures/*}\x12s\n" +
-	"\x0eListProcedures\x12#.proofload.v1.ListProceduresRequest\x1a$.proofload.v1.ListProceduresResponse\"\x16\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/procedures\x12_\n" +
-	"\tGetSource\x12\x1e.proofload.v1.GetSourceRequest\x1a\x14.proofload.v1.Source\"\x1c\x82\xd3\xe4\x93\x02\x16\x12\x14/v1/{name=sources/*}\x12g\n" +
-	"\vListSources\x12 .proofload.v1.ListSourcesRequest\x1a!.proofload.v1.ListSourcesResponse\"\x13\x82\xd3\xe4\x93\x02\r\x12\v/v1/sources\x12\x98\x01\n" +
-	"\x14ListVehicleFasteners\x12).proofload.v1.ListVehicleFastenersRequest\x1a*.proofload.v1.ListVehicleFastenersResponse\")\x82\xd3\xe4\x93\x02#\x12!/v1/{parent=vehicles/*}/fasteners\x12}\n" +
-	"\x0fResolveFastener\x12$.proofload.v1.ResolveFastenerRequest\x1a%.proofload.v1.ResolveFastenerResponse\"\x1d\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/fasteners:resolve\x12\xfd\x01\n" +
-	"\vGetDocument\x12 .proofload.v1.GetDocumentRequest\x1a\x16.proofload.v1.Document\"\xb3\x01\x82\xd3\xe4\x93\x02\xac\x01Z!\x12\x1f/v1/{name=fasteners/*}/documentZ\"\x12 /v1/{name=assemblies/*}/documentZ\"\x12 /v1/{name=procedures/*}/documentZ\x1f\x12\x1d/v1/{name=sources/*}/document\x12\x1e/v1/{name=vehicles/*}/document\x12\x9d\x02\n" +
-	"\rListRevisions\x12\".proofload.v1.ListRevisionsRequest\x1a#.proofload.v1.ListRevisionsResponse\"\xc2\x01\x82\xd3\xe4\x93\x02\xbb\x01Z$\x12\"/v1/{parent=fasteners/*}/revisionsZ%\x12#/v1/{parent=assemblies/*}/revisionsZ%\x12#/v1/{parent=procedures/*}/revisionsZ\"\x12 /v1/{parent=sources/*}/revisions\x12!/v1/{parent=vehicles/*}/revisions\x12\xf5\x01\n" +
-	"\bListUses\x12\x1d.proofload.v1.ListUsesRequest\x1a\x1e.proofload.v1.ListUsesResponse\"\xa9\x01\x82\xd3\xe4\x93\x02\xa2\x01Z\x1f\x12\x1d/v1/{parent=fasteners/*}/usesZ \x12\x1e/v1/{parent=assemblies/*}/usesZ \x12\x1e/v1/{parent=procedures/*}/usesZ\x1d\x12\x1b/v1/{parent=sources/*}/uses\x12\x1c/v1/{parent=vehicles/*}/uses\x12W\n" +
-	"\x06Search\x12\x1b.proofload.v1.SearchRequest\x1a\x1c.proofload.v1.SearchResponse\"\x12\x82\xd3\xe4\x93\x02\f\x12\n" +
+	"GetVehicle\x12\x1f.proofload.v1.GetVehicleRequest\x1a\x15.proofload.v1.Vehicle\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=vehicles/*}\x12o\n" +
+	"\fListVehicles\x12!.proofload.v1.ListVehiclesRequest\x1a\".proofload.v1.ListVehiclesResponse\"\x18\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x0e\x12\f/v1/vehicles\x12k\n" +
+	"\vGetFastener\x12 .proofload.v1.GetFastenerRequest\x1a\x16.proofload.v1.Fastener\"\"\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x18\x12\x16/v1/{name=fasteners/*}\x12s\n" +
+	"\rListFasteners\x12\".proofload.v1.ListFastenersRequest\x1a#.proofload.v1.ListFastenersResponse\"\x19\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x0f\x12\r/v1/fasteners\x12l\n" +
+	"\vGetAssembly\x12 .proofload.v1.GetAssemblyRequest\x1a\x16.proofload.v1.Assembly\"#\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{name=assemblies/*}\x12w\n" +
+	"\x0eListAssemblies\x12#.proofload.v1.ListAssembliesRequest\x1a$.proofload.v1.ListAssembliesResponse\"\x1a\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/assemblies\x12o\n" +
+	"\fGetProcedure\x12!.proofload.v1.GetProcedureRequest\x1a\x17.proofload.v1.Procedure\"#\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x19\x12\x17/v1/{name=procedures/*}\x12w\n" +
+	"\x0eListProcedures\x12#.proofload.v1.ListProceduresRequest\x1a$.proofload.v1.ListProceduresResponse\"\x1a\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x10\x12\x0e/v1/procedures\x12c\n" +
+	"\tGetSource\x12\x1e.proofload.v1.GetSourceRequest\x1a\x14.proofload.v1.Source\" \x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x16\x12\x14/v1/{name=sources/*}\x12k\n" +
+	"\vListSources\x12 .proofload.v1.ListSourcesRequest\x1a!.proofload.v1.ListSourcesResponse\"\x17\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\r\x12\v/v1/sources\x12\x9c\x01\n" +
+	"\x14ListVehicleFasteners\x12).proofload.v1.ListVehicleFastenersRequest\x1a*.proofload.v1.ListVehicleFastenersResponse\"-\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02#\x12!/v1/{parent=vehicles/*}/fasteners\x12\x81\x01\n" +
+	"\x0fResolveFastener\x12$.proofload.v1.ResolveFastenerRequest\x1a%.proofload.v1.ResolveFastenerResponse\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/fasteners:resolve\x12\x81\x02\n" +
+	"\vGetDocument\x12 .proofload.v1.GetDocumentRequest\x1a\x16.proofload.v1.Document\"\xb7\x01\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\xac\x01Z!\x12\x1f/v1/{name=fasteners/*}/documentZ\"\x12 /v1/{name=assemblies/*}/documentZ\"\x12 /v1/{name=procedures/*}/documentZ\x1f\x12\x1d/v1/{name=sources/*}/document\x12\x1e/v1/{name=vehicles/*}/document\x12\xa1\x02\n" +
+	"\rListRevisions\x12\".proofload.v1.ListRevisionsRequest\x1a#.proofload.v1.ListRevisionsResponse\"\xc6\x01\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\xbb\x01Z$\x12\"/v1/{parent=fasteners/*}/revisionsZ%\x12#/v1/{parent=assemblies/*}/revisionsZ%\x12#/v1/{parent=procedures/*}/revisionsZ\"\x12 /v1/{parent=sources/*}/revisions\x12!/v1/{parent=vehicles/*}/revisions\x12\xf9\x01\n" +
+	"\bListUses\x12\x1d.proofload.v1.ListUsesRequest\x1a\x1e.proofload.v1.ListUsesResponse\"\xad\x01\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\xa2\x01Z\x1f\x12\x1d/v1/{parent=fasteners/*}/usesZ \x12\x1e/v1/{parent=assemblies/*}/usesZ \x12\x1e/v1/{parent=procedures/*}/usesZ\x1d\x12\x1b/v1/{parent=sources/*}/uses\x12\x1c/v1/{parent=vehicles/*}/uses\x12[\n" +
+	"\x06Search\x12\x1b.proofload.v1.SearchRequest\x1a\x1c.proofload.v1.SearchResponse\"\x16\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\f\x12\n" +
 	"/v1/searchB(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (
@@ -2860,6 +2860,7 @@ func file_proofload_v1_specs_proto_init() {
 	if File_proofload_v1_specs_proto != nil {
 		return
 	}
+	file_proofload_v1_needs_proto_init()
 	file_proofload_v1_records_proto_init()
 	type x struct{}
 	out := protoimpl.TypeBuilder{

@@ -138,15 +138,16 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	if err := at.Validate(); err != nil {
 		return 0, err
 	}
-	sql, arg := `SELECT position FROM release WHERE name = $1`, any(at.Release)
-	missing := fmt.Errorf("release %q: %w", at.Release, store.ErrNotFound)
-	switch {
-	case at.Position != 0:
+	if at.Position != 0 {
 		return at.Position, s.reached(ctx, at.Position)
-	case at == store.At{}:
+	}
+	if at.Head {
 		head, err := s.Head(ctx)
 		return head.Position, err
-	case !at.Time.IsZero():
+	}
+	sql, arg := `SELECT position FROM release WHERE name = $1`, any(at.Release)
+	missing := fmt.Errorf("release %q: %w", at.Release, store.ErrNotFound)
+	if !at.Time.IsZero() {
 		sql, arg = `SELECT position FROM publication WHERE time <= $1 ORDER BY time DESC, position DESC LIMIT 1`, nanos(at.Time)
 		missing = fmt.Errorf("moment %s: %w: nothing was published by then", at.Time.UTC().Format(time.RFC3339Nano), store.ErrNotFound)
 	}

@@ -145,11 +145,10 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	if err := s.usable(ctx); err != nil {
 		return 0, err
 	}
-	head := s.head.Load()
-	switch {
-	case at.Position != 0:
+	if at.Position != 0 {
 		return at.Position, s.published(at.Position)
-	case at.Release != "":
+	}
+	if at.Release != "" {
 		position := int64(0)
 		err := s.read(ctx, func(c *conn) error {
 			return c.q(`SELECT position FROM release WHERE name = $1`).text(at.Release).each(scanInt(&position))
@@ -158,7 +157,9 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 			err = fmt.Errorf("release %q: %w", at.Release, store.ErrNotFound)
 		}
 		return position, err
-	case at.Time.IsZero() || head.Position > 0 && !at.Time.Before(head.Time):
+	}
+	head := s.head.Load()
+	if at.Head || head.Position > 0 && !at.Time.Before(head.Time) {
 		return head.Position, nil
 	}
 	position := int64(0)

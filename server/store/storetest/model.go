@@ -349,6 +349,8 @@ func (p *pair) resolve(r *rapid.T) {
 		at.Time = Epoch.Add(time.Duration(rapid.Int64Range(-1, 21).Draw(r, "time")) * time.Second)
 	case 2:
 		at.Release = pick(r, []string{"r1", "r2"}, "release")
+	default:
+		at.Head = true
 	}
 	got, gotErr := p.got.Resolve(p.ctx, at)
 	want, wantErr := p.want.Resolve(p.ctx, at)

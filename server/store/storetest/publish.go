@@ -15,7 +15,7 @@ import (
 
 func empty(t *testing.T, w *world) {
 	equal(t, "head of an empty store", w.head(), store.Head{})
-	at, err := w.Resolve(w.ctx, store.At{})
+	at, err := w.Resolve(w.ctx, store.At{Head: true})
 	if at != 0 || err != nil {
 		t.Errorf("Resolve of the head of an empty store gives %d, %v; want 0", at, err)
 	}
@@ -189,7 +189,10 @@ func refused(t *testing.T, w *world) {
 		"Search of a bad kind":  func() error { _, err := w.Search(w.ctx, "bolt", "people", 1); return err },
 		"Search of many words":  func() error { _, err := w.Search(w.ctx, words(40), "", 1); return err },
 		"Resolve of two":        func() error { _, err := w.Resolve(w.ctx, store.At{Position: 1, Release: "x"}); return err },
+		"Resolve of nothing":    func() error { _, err := w.Resolve(w.ctx, store.At{}); return err },
 		"Resolve of -1":         func() error { _, err := w.Resolve(w.ctx, store.At{Position: -1}); return err },
+		"Resolve of no time":    func() error { _, err := w.Resolve(w.ctx, store.At{Time: time.Time{}}); return err },
+		"Resolve of a bad name": func() error { _, err := w.Resolve(w.ctx, store.At{Release: "a\x00"}); return err },
 		"a release of no name":  func() error { return w.SetRelease(w.ctx, store.Release{Position: 1, Time: Epoch}) },
 		"a release of bad name": func() error { return w.SetRelease(w.ctx, store.Release{Name: "a b", Position: 1, Time: Epoch}) },
 		"a release of 0":        func() error { return w.SetRelease(w.ctx, store.Release{Name: "a", Time: Epoch}) },

@@ -129,21 +129,22 @@ func (m *reference) Resolve(_ context.Context, at store.At) (int64, error) {
 	if err := at.Validate(); err != nil {
 		return 0, err
 	}
-	switch {
-	case at.Release != "":
+	if at.Release != "" {
 		for _, r := range m.released {
 			if r.Name == at.Release {
 				return r.Position, nil
 			}
 		}
 		return 0, store.ErrNotFound
-	case !at.Time.IsZero():
+	}
+	if !at.Time.IsZero() {
 		n, _ := slices.BinarySearchFunc(m.times, at.Time.Add(1), time.Time.Compare)
 		if n == 0 {
 			return 0, store.ErrNotFound
 		}
 		return int64(n), nil
-	case at.Position != 0:
+	}
+	if at.Position != 0 {
 		return at.Position, m.reach(at.Position)
 	}
 	return m.head(), nil
