@@ -298,7 +298,7 @@ func (s *State) settle() {
 	done := dryrun.RunDone(s.library, s.Procedure, s.variant, s.order)
 	for i := range done.Open {
 		e := &done.Open[i]
-		s.Open = append(s.Open, Thing{ID: string(e.Debt) + "/" + e.Thing, Text: e.Words(), Mend: done.Mends[i], FollowUp: e.Debt.FollowUp()})
+		s.Open = append(s.Open, Thing{ID: string(e.Debt) + "/" + e.Thing.String(), Text: e.Words(), Mend: done.Mends[i], FollowUp: e.Debt.FollowUp()})
 	}
 	s.Around = done.Around.Words()
 	answered := map[string]bool{}
