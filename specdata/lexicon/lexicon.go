@@ -152,7 +152,9 @@ func parse(text string) (*Lexicon, error) {
 				return nil, fmt.Errorf("lexicon: concept %q is a kind of %q, which does not exist", c.ID, b)
 			}
 		}
-		l.index(c)
+		if c.Kind != Act { // acts are inflected and stand apart; package claim reads them
+			l.index(c)
+		}
 	}
 	return l, nil
 }
@@ -172,6 +174,9 @@ func (l *Lexicon) add(k Kind, head, said string) error {
 	id = strings.TrimSpace(id)
 	if id == "" {
 		return fmt.Errorf("concept has no id; write id = word, word")
+	}
+	if k == Act { // "turn" is a unit too, "clip" a thing
+		id = ActID(id)
 	}
 	c := l.concepts[id]
 	if c == nil {
@@ -201,6 +206,9 @@ func (l *Lexicon) add(k Kind, head, said string) error {
 	}
 	return nil
 }
+
+// ActID returns the id of an act's concept, which is apart from those of things.
+func ActID(act string) string { return "act:" + act }
 
 func (l *Lexicon) index(c *Concept) {
 	for _, w := range c.Words {
