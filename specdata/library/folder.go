@@ -36,7 +36,7 @@ func ReadFolder(fsys fs.FS, prefix string) (*Memory, []specdata.Finding, error) 
 // ReadFolderBy is ReadFolder with another way to read a document, for those who
 // read a folder again and keep what they read of files that have not changed.
 func ReadFolderBy(read func(file string, data []byte) (*document.Document, []specdata.Finding), fsys fs.FS, prefix string) (*Memory, []specdata.Finding, error) {
-	f := folder{fsys: fsys, prefix: prefix, read: read}
+	f := folder{fsys: fsys, prefix: prefix, read: read, unread: map[specdata.Name]string{}}
 	root, err := fs.ReadDir(fsys, ".")
 	if err != nil {
 		return nil, nil, fmt.Errorf("library folder %s cannot be read: %w", path.Join(prefix, "."), err)
@@ -50,6 +50,7 @@ func ReadFolderBy(read func(file string, data []byte) (*document.Document, []spe
 	if err != nil {
 		return nil, nil, err
 	}
+	m.unread = f.unread
 	specdata.SortFindings(f.findings)
 	return m, f.findings, nil
 }
@@ -60,6 +61,7 @@ type folder struct {
 	read     func(file string, data []byte) (*document.Document, []specdata.Finding)
 	entries  []*Entry
 	findings []specdata.Finding
+	unread   map[specdata.Name]string
 }
 
 // top takes one entry of the root.
@@ -139,6 +141,8 @@ func (f *folder) record(file string) error {
 	f.findings = append(f.findings, findings...)
 	if d != nil {
 		f.entries = append(f.entries, NewEntry(d))
+	} else if name, err := specdata.ParseName(strings.TrimSuffix(file, path.Ext(file))); err == nil {
+		f.unread[name] = path.Join(f.prefix, file)
 	}
 	return nil
 }

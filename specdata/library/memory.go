@@ -16,7 +16,12 @@ type Memory struct {
 	uses     map[specdata.Name][]specdata.Name
 	vehicles map[vehicleKey][]*Entry
 	alike    map[Likeness][]*Entry
+	unread   map[specdata.Name]string
 }
+
+// Unread returns the records whose files are there and cannot be read, with the
+// file. They are not in the library, and they are not absent either.
+func (m *Memory) Unread() map[specdata.Name]string { return m.unread }
 
 type vehicleKey struct {
 	kind    specdata.Kind

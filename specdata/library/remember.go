@@ -47,7 +47,7 @@ func (r *remembered) Uses(name specdata.Name) []specdata.Name {
 
 // Alike implements Kin.
 func (r *remembered) Alike(like Likeness, id string, n int) []*Entry {
-	return recall(r, r.alike, alikeKey{like, id, n}, func() []*Entry { return alike(r.Library, like, id, n) })
+	return recall(r, r.alike, alikeKey{like, id, n}, func() []*Entry { return Alike(r.Library, like, id, n) })
 }
 
 // recall asks without the lock held: two that ask at once learn the same.

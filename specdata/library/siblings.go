@@ -42,10 +42,12 @@ func Siblings(l Library, f *specdata.Fastener) []*Entry {
 	if !ok {
 		return nil
 	}
-	return alike(l, like, f.ID, NearSiblings)
+	return Alike(l, like, f.ID, NearSiblings)
 }
 
-func alike(l Library, like Likeness, id string, n int) []*Entry {
+// Alike returns the fasteners of a likeness that are nearest to an id in order of
+// id, at most n to either side, from a library of any sort.
+func Alike(l Library, like Likeness, id string, n int) []*Entry {
 	if k, ok := l.(Kin); ok {
 		return k.Alike(like, id, n)
 	}

@@ -22,8 +22,11 @@ func (p *Pass) Namesakes() []*library.Entry {
 // Clashes gives the fasteners that answer for the same joint as the record, a
 // fastener. See library.Clashes.
 func (p *Pass) Clashes() []library.Clash {
-	if !p.clashes.asked {
-		p.clashes.asked, p.clashes.list = true, library.Clashes(p.Library, p.Fastener(), p.Namesakes())
+	if p.clashes.asked {
+		p.sharing("clashes", nil)
+		return p.clashes.list
 	}
+	p.clashes.asked = true
+	p.sharing("clashes", func() { p.clashes.list = library.Clashes(p.Library, p.Fastener(), p.Namesakes()) })
 	return p.clashes.list
 }

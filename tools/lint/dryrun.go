@@ -10,17 +10,19 @@ import (
 // DryRun gives the dry run of the record, a procedure. It is run once a pass,
 // whatever number of rules ask.
 func (p *Pass) DryRun() *dryrun.Result {
-	if p.dry == nil {
-		p.dry = dryrun.Run(p.Library, p.Entry.Record.(*specdata.Procedure))
+	if p.dry != nil {
+		p.sharing("dry run", nil)
+		return p.dry
 	}
+	p.sharing("dry run", func() { p.dry = dryrun.Run(p.Library, p.Entry.Record.(*specdata.Procedure)) })
 	return p.dry
 }
 
 // Problems gives what the dry run of the record, a procedure, found. Rules pick from it; a test over all
 // rules holds that every problem is picked by exactly one.
 func (p *Pass) Problems() []dryrun.Problem {
-	if p.problems == nil {
-		p.problems = append([]dryrun.Problem{}, p.DryRun().Problems()...)
+	if dry := p.DryRun(); p.problems == nil {
+		p.problems = append([]dryrun.Problem{}, dry.Problems()...)
 	}
 	return p.problems
 }

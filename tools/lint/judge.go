@@ -36,6 +36,7 @@ type result struct {
 	findings []specdata.Finding
 	skipped  []specdata.NotChecked
 	failures []*RuleFailure
+	leftOut  []leftOut
 }
 
 // worker is what one goroutine uses again for every record: the pass, which is large
@@ -44,6 +45,7 @@ type worker struct {
 	pass    Pass
 	applied []int
 	took    []time.Duration // nil unless asked for
+	watched *watched        // nil unless records cannot be read
 }
 
 func newWorker(o *Options) *worker {
@@ -51,13 +53,19 @@ func newWorker(o *Options) *worker {
 	if o.Time {
 		w.took = make([]time.Duration, len(o.Rules))
 	}
+	if len(o.Unread) > 0 {
+		w.watched = &watched{Library: o.Library, unread: o.Unread}
+	}
 	return w
 }
 
 // judge runs every rule over one record, then settles its waivers.
 func (w *worker) judge(o *Options, e *library.Entry) (res result) {
 	p := &w.pass
-	*p = Pass{Entry: e, Library: o.Library, Date: o.Date, doc: decoded{canonical: e.Canonical}, twins: o.twins}
+	*p = Pass{Entry: e, Library: o.Library, watched: w.watched, Date: o.Date, doc: decoded{canonical: e.Canonical}, twins: o.twins}
+	if w.watched != nil {
+		p.Library = w.watched
+	}
 	for _, i := range o.ofKind[e.Record.Header().Kind] {
 		p.rule = o.Rules[i]
 		start := time.Time{}
@@ -81,7 +89,8 @@ func (w *worker) judge(o *Options, e *library.Entry) (res result) {
 	for i := range p.findings {
 		complete(&p.findings[i], e, &p.doc)
 	}
-	res.findings = settleWaivers(o, e, p.findings, &p.doc)
+	res.findings = settleWaivers(o, e, p.findings, &p.doc, p.leftOut)
+	res.leftOut = p.leftOut
 	slices.SortStableFunc(p.skipped, func(a, b specdata.NotChecked) int {
 		return cmp.Or(cmp.Compare(a.Rule, b.Rule), cmp.Compare(a.Pointer, b.Pointer), cmp.Compare(a.Why, b.Why))
 	})
@@ -102,6 +111,8 @@ func apply(o *Options, p *Pass) (applied bool, failure *RuleFailure) {
 		p.fault, p.declined = "", false
 	}()
 	r := p.rule
+	findings, skipped := len(p.findings), len(p.skipped)
+	defer func() { p.leaveOut(findings, skipped) }()
 	if !r.AppliesTo.Covers(p.Entry.Record) {
 		return false, nil
 	}

@@ -24,8 +24,14 @@ type Written struct {
 // Repeats are not unrolled; the dry run does that.
 func (p *Pass) Operations() []Written {
 	if p.written != nil {
+		p.sharing("operations", nil)
 		return p.written
 	}
+	p.sharing("operations", p.write)
+	return p.written
+}
+
+func (p *Pass) write() {
 	r := p.Procedure()
 	p.written = []Written{}
 	for i := range r.Steps {
@@ -40,7 +46,6 @@ func (p *Pass) Operations() []Written {
 			p.written = append(p.written, w)
 		}
 	}
-	return p.written
 }
 
 // Says reports whether the sentence of the step, or what the operation says of
@@ -56,10 +61,10 @@ func (w Written) Uses(verbs ...specdata.Verb) bool { return slices.Contains(verb
 // Tightenings gives every torque or angle of the dry run in order of use, once for
 // each operation whatever number of variants and sides do it. Rules do not change it.
 func (p *Pass) Tightenings() []dryrun.TorqueUse {
-	if p.tightenings == nil {
+	if dry := p.DryRun(); p.tightenings == nil {
 		p.tightenings = []dryrun.TorqueUse{}
 		seen := map[place]bool{}
-		for _, o := range p.DryRun().Outcomes {
+		for _, o := range dry.Outcomes {
 			for _, u := range o.Torques {
 				if at := placeOf(u.Act); !seen[at] {
 					seen[at] = true
@@ -80,10 +85,10 @@ func placeOf(a *dryrun.Act) place { return place{a.StepIndex, a.OpIndex} }
 // Of an operation done on several sides or for several variants it gives the first.
 // Rules do not change it.
 func (p *Pass) Acts() []*dryrun.Act {
-	if p.acts == nil {
+	if dry := p.DryRun(); p.acts == nil {
 		p.acts = []*dryrun.Act{}
 		seen := map[place]bool{}
-		for _, o := range p.DryRun().Outcomes {
+		for _, o := range dry.Outcomes {
 			for _, a := range o.Acts {
 				if at := placeOf(a); !seen[at] {
 					seen[at] = true

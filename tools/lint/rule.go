@@ -159,6 +159,9 @@ type Pass struct {
 	twins     *twins
 	mechanics mechanics
 	clashes   clashes
+	watched   *watched
+	shared    map[string][]specdata.Name
+	leftOut   []leftOut
 	dry       *dryrun.Result
 	problems  []dryrun.Problem
 	written   []Written

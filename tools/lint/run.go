@@ -22,6 +22,9 @@ type Options struct {
 	Only []specdata.Name
 	// Old is the library before a change, for change rules; nil means there is none.
 	Old library.Library
+	// Unread lists records whose files are there and cannot be read, with the file. What
+	// a rule says after asking for one of them is not a finding but a check left out.
+	Unread map[specdata.Name]string
 	// Date is the day the run is for; it decides what has expired. The time of day is ignored.
 	Date time.Time
 	// Time asks for Report.Took.
@@ -43,6 +46,9 @@ type Report struct {
 	Records int `json:"records"`
 	// Applied counts, by rule, the records the rule looked at.
 	Applied map[string]int `json:"applied"`
+	// Unread says, for each record of Options.Unread that a rule asked for, what was
+	// left out because of it, in order of kind and id.
+	Unread []Unread `json:"unread,omitempty"`
 	// Took is the time spent in each rule, by name, summed over all processors;
 	// nil unless Options.Time asked for it.
 	Took map[string]time.Duration `json:"-"`
@@ -156,6 +162,7 @@ func gather(o *Options, results []result, workers []*worker) (*Report, error) {
 			}
 		}
 	}
+	rep.Unread = unread(o, results)
 	var failures []error
 	failed := map[string]bool{}
 	for _, res := range results {

@@ -31,7 +31,7 @@ const (
 // settleWaivers marks the findings that a waiver of the record accepts and adds a
 // finding for every waiver that is expired, about to expire, malformed or accepts
 // nothing. Whatever is wrong with a waiver, it then accepts nothing.
-func settleWaivers(o *Options, e *library.Entry, findings []specdata.Finding, doc *decoded) []specdata.Finding {
+func settleWaivers(o *Options, e *library.Entry, findings []specdata.Finding, doc *decoded, out []leftOut) []specdata.Finding {
 	var own []specdata.Finding
 	for i, w := range e.Record.Header().Waivers {
 		at := fmt.Sprintf("/waivers/%d", i)
@@ -48,6 +48,9 @@ func settleWaivers(o *Options, e *library.Entry, findings []specdata.Finding, do
 		if until.Before(o.Date) {
 			say(RuleWaiverExpired, Error, at+"/until", fmt.Sprintf("waiver of %s expired on %s; mend the value or have the waiver renewed by review", w.Rule, w.Until))
 			continue
+		}
+		if slices.ContainsFunc(out, func(l leftOut) bool { return l.rule == w.Rule }) {
+			continue // the rule could not judge, so it is not known whether the waiver is needed
 		}
 		if !accept(findings, w, doc) {
 			say(RuleWaiverUnmatched, Error, at, unmatched(findings, w))

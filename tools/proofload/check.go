@@ -4,6 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io/fs"
+	"maps"
+	"path"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -40,13 +43,19 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		return nil, err
 	}
 	run := &render.Run{Version: version(), Rules: slices.Concat(rules.All, house), Text: t.text}
-	lo := lint.Options{Rules: run.Rules, Library: mem, Date: o.date, Time: o.time}
+	lo := lint.Options{Rules: run.Rules, Library: mem, Date: o.date, Time: o.time, Unread: maps.Clone(mem.Unread())}
 	var outside []*library.Entry
+	var left []specdata.Finding // of files that the run does not look at
 	for _, l := range t.loose {
 		doc, fs := document.Read(l.name, l.data)
 		findings = append(findings, fs...)
 		if doc != nil {
 			outside = append(outside, library.NewEntry(doc))
+		} else if name, ok := nameOf(l.name); ok {
+			if lo.Unread == nil {
+				lo.Unread = map[specdata.Name]string{}
+			}
+			lo.Unread[name] = l.name
 		}
 	}
 	if t.loose != nil {
@@ -54,7 +63,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 	}
 	if !t.whole() {
 		lo.Only = t.names(mem, outside)
-		findings = restrict(e, findings, t.has)
+		findings, left = restrict(findings, t.has)
 	}
 	if o.since != nil {
 		old, changed, err := o.since.before(ctx, e, t.folder, mem)
@@ -64,13 +73,16 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		lo.Old = old
 		if !o.since.everything {
 			lo.Only = lint.AffectedBy(mem, old, changed)
-			findings = restrict(e, findings, o.since.has)
+			var more []specdata.Finding
+			findings, more = restrict(findings, o.since.has)
+			left = append(left, more...)
 		}
 	}
 	run.Report, err = lint.Run(ctx, lo)
 	if err != nil {
 		return nil, err
 	}
+	findings = append(findings, needed(e, left, run.Report.Unread)...)
 	for i := range findings {
 		if findings[i].Identity == "" {
 			findings[i].Identify(findings[i].Pointer)
@@ -86,8 +98,32 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		run.Known = append([]specdata.Finding{}, run.Known...)
 	}
 	specdata.SortFindings(all)
-	run.Report.Findings = all
+	// What cannot be read comes first: other findings may rest on it.
+	read, rest := []specdata.Finding{}, []specdata.Finding{}
+	for _, f := range all {
+		if ofReading[f.Rule] {
+			read = append(read, f)
+		} else {
+			rest = append(rest, f)
+		}
+	}
+	run.Report.Findings = append(read, rest...)
 	return run, nil
+}
+
+// ofReading holds what the readers of documents and folders report.
+var ofReading = map[string]bool{
+	document.RuleSyntax: true, document.RuleSchema: true, document.RuleDuplicateKey: true, document.RuleExactScalar: true,
+	document.RuleLimits: true, document.RulePlainYAML: true, document.RuleNameDisagrees: true,
+	library.RuleStrayFile: true, library.RuleDuplicateRecord: true,
+}
+
+// nameOf returns the record that a file is for by its path, ok where it is like
+// <collection>/<id>.yaml.
+func nameOf(file string) (name specdata.Name, ok bool) {
+	dir, base := filepath.Split(filepath.ToSlash(file))
+	name, err := specdata.ParseName(path.Base(dir) + "/" + strings.TrimSuffix(base, path.Ext(base)))
+	return name, err == nil
 }
 
 // names gives the records of the target's files and those that lie outside.
@@ -106,20 +142,31 @@ func (t *target) names(mem *library.Memory, outside []*library.Entry) []specdata
 	return only
 }
 
-// restrict keeps the findings of the files a run looks at. That others cannot be
-// read is said, because the records they would hold are missing from the library.
-func restrict(e *env, findings []specdata.Finding, has func(file string) bool) []specdata.Finding {
-	var kept []specdata.Finding
-	left := map[string]bool{}
+// restrict divides findings into those of the files a run looks at and the others.
+func restrict(findings []specdata.Finding, has func(file string) bool) (kept, left []specdata.Finding) {
 	for _, f := range findings {
 		if has(f.File) {
 			kept = append(kept, f)
 		} else {
-			left[f.File] = true
+			left = append(left, f)
 		}
 	}
-	if len(left) > 0 {
-		fmt.Fprintf(e.stderr, "proofload: %d other files of the library cannot be read and count as absent; lint the whole library to see why\n", len(left))
+	return kept, left
+}
+
+// needed returns the findings of files that a run does not look at, but whose
+// records its rules asked for: what it judged rests on them. That there are others
+// is said.
+func needed(e *env, left []specdata.Finding, unread []lint.Unread) []specdata.Finding {
+	kept, others := restrict(left, func(file string) bool {
+		return slices.ContainsFunc(unread, func(u lint.Unread) bool { return u.File == file })
+	})
+	files := map[string]bool{}
+	for _, f := range others {
+		files[f.File] = true
+	}
+	if len(files) > 0 {
+		fmt.Fprintf(e.stderr, "proofload: %d other files of the library cannot be read, and nothing checked here needs them; lint the whole library to see why\n", len(files))
 	}
 	return kept
 }

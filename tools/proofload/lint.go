@@ -48,6 +48,7 @@ type lintOptions struct {
 	watch      bool
 	stats      bool
 	notChecked bool
+	why        bool
 }
 
 func declareLintFlags(fs *pflag.FlagSet) *lintOptions {
@@ -55,6 +56,7 @@ func declareLintFlags(fs *pflag.FlagSet) *lintOptions {
 	fs.StringVar(&o.failOn, "fail-on", "error", "exit 1 for findings of this `SEVERITY` or above: error, warning or advice")
 	fs.StringArrayVar(&o.reports, "report", nil, "also write `FORMAT=FILE`: json, sarif, junit or text; - is standard output; may be repeated")
 	fs.BoolVar(&o.notChecked, "not-checked", false, "list what could not be judged, and why")
+	fs.BoolVar(&o.why, "why", false, "print the arithmetic of warnings and advice too; that of errors always is")
 	fs.StringVar(&o.since, "since", "", "check only what changed since the merge base with a git `REVISION`, and what that touches")
 	fs.StringVar(&o.baseline, "baseline", "", "leave out the findings that this `FILE` holds; see proofload help baseline")
 	fs.BoolVar(&o.fix, "fix", false, "apply the fixes that findings offer, then check again")
@@ -90,7 +92,7 @@ func (o *lintOptions) run(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	outputs, err := parseReports(o.reports, render.TextOptions{Color: color, NotChecked: o.notChecked}, specdata.Severity(o.failOn))
+	outputs, err := parseReports(o.reports, render.TextOptions{Color: color, NotChecked: o.notChecked, Why: o.why}, specdata.Severity(o.failOn))
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"proofload/specdata"
+	"proofload/tools/lint"
 )
 
 // TextOptions says how text is laid out.
@@ -16,13 +17,15 @@ type TextOptions struct {
 	Color bool
 	// NotChecked lists what could not be judged; otherwise it is only counted.
 	NotChecked bool
+	// Why prints the arithmetic of every finding; otherwise only that of errors.
+	Why bool
 }
 
-// Text writes the run for people: a finding a line, its arithmetic, related places
-// and fix indented below it, and a line that sums up. Waived findings are counted,
+// Text writes the run for people: a finding a line, related places and fix
+// indented below it, with the arithmetic of errors, and a line that sums up. Waived findings are counted,
 // not listed.
 func Text(w io.Writer, r *Run, o TextOptions) error {
-	t := &textWriter{w: bufio.NewWriter(w), color: o.Color}
+	t := &textWriter{w: bufio.NewWriter(w), color: o.Color, why: o.Why}
 	for _, f := range r.Report.Findings {
 		if f.Waived == "" {
 			t.finding(f)
@@ -33,8 +36,23 @@ func Text(w io.Writer, r *Run, o TextOptions) error {
 			t.line("%s: not checked: %s %s", t.paint(bold, place(specdata.Position{}, n.Record, n.Pointer)), Clean(n.Why), t.paint(dim, "["+n.Rule+"]"))
 		}
 	}
+	for _, u := range r.Report.Unread {
+		t.line("%s cannot be read, so %s left out; mend it first", t.paint(bold, u.File), leftOut(u))
+	}
 	t.line("%s", Summary(r, o.NotChecked))
 	return t.w.Flush()
+}
+
+// leftOut says what a record that cannot be read kept from being judged.
+func leftOut(u lint.Unread) string {
+	checks, records := "1 check", "1 record"
+	if u.Records != 1 {
+		records = fmt.Sprintf("%d records", u.Records)
+	}
+	if u.Checks == 1 {
+		return checks + " of " + records + " was"
+	}
+	return fmt.Sprintf("%d checks of %s were", u.Checks, records)
 }
 
 // Summary sums a run up in one line without a newline.
@@ -84,6 +102,7 @@ const (
 type textWriter struct {
 	w     *bufio.Writer
 	color bool
+	why   bool
 }
 
 func (t *textWriter) paint(style, s string) string {
@@ -100,8 +119,10 @@ func (t *textWriter) line(format string, args ...any) {
 func (t *textWriter) finding(f specdata.Finding) {
 	style := map[specdata.Severity]string{specdata.Error: red, specdata.Warning: yellow, specdata.Advice: cyan}[f.Severity]
 	t.line("%s: %s: %s %s", t.paint(bold, place(f.Position, f.Record, f.Pointer)), t.paint(style, string(f.Severity)), Clean(f.Message), t.paint(dim, "["+f.Rule+"]"))
-	for _, a := range f.Arithmetic {
-		t.line("    %s", Clean(a))
+	if t.why || f.Severity == specdata.Error {
+		for _, a := range f.Arithmetic {
+			t.line("    %s", Clean(a))
+		}
 	}
 	for _, rel := range f.Related {
 		t.line("    %s: %s", place(rel.Position, rel.Record, rel.Pointer), Clean(rel.Message))

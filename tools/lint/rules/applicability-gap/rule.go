@@ -30,7 +30,7 @@ var Rule = &lint.Rule{
 func check(p *lint.Pass) {
 	f := p.Fastener()
 	namesakes := p.Namesakes()
-	if len(namesakes) == 0 && wholly(f.AppliesTo) {
+	if len(namesakes) == 0 && wholly(f.AppliesTo) || p.Incomplete("/applies_to", specdata.KindFastener) {
 		return
 	}
 	for i, a := range f.AppliesTo {

@@ -41,6 +41,9 @@ func check(p *lint.Pass) {
 	if slices.ContainsFunc(f.Pairs, func(pair specdata.Pair) bool { return pair.As == "left-right" }) || partnered(p, f) {
 		return
 	}
+	if p.Incomplete("/applies_to/0/side", specdata.KindFastener) {
+		return
+	}
 	side, other := f.AppliesTo[0].Side, specdata.SideRight
 	if side == other {
 		other = specdata.SideLeft

@@ -1,0 +1,121 @@
+package lint
+
+import (
+	"fmt"
+	"slices"
+
+	"proofload/specdata"
+	"proofload/specdata/library"
+)
+
+// Unread says what could not be judged because the file of a record cannot be read.
+type Unread struct {
+	Record specdata.Name `json:"record"`
+	File   string        `json:"file"`
+	// Checks counts the rules that were left out, once for each record; Records counts those records.
+	Checks  int `json:"checks"`
+	Records int `json:"records"`
+}
+
+// watched is a library that notes which unreadable records it is asked for. Each
+// worker has its own.
+type watched struct {
+	library.Library
+	unread map[specdata.Name]string
+	asked  []specdata.Name
+}
+
+// Get implements library.Library.
+func (w *watched) Get(name specdata.Name) *library.Entry {
+	e := w.Library.Get(name)
+	if e == nil && w.unread[name] != "" {
+		w.asked = append(w.asked, name)
+	}
+	return e
+}
+
+// Alike implements library.Kin.
+func (w *watched) Alike(like library.Likeness, id string, n int) []*library.Entry {
+	return library.Alike(w.Library, like, id, n)
+}
+
+// Incomplete reports whether records of a kind are missing because their files
+// cannot be read, and if so records that the rule could not judge. Rules that
+// conclude from there being no other record ask it first.
+func (p *Pass) Incomplete(at string, k specdata.Kind) bool {
+	if p.watched == nil {
+		return false
+	}
+	for name := range p.watched.unread {
+		if name.Kind() == k {
+			p.NotChecked(at, fmt.Sprintf("a %s cannot be read, so it is not known whether there is another", k))
+			return true
+		}
+	}
+	return false
+}
+
+// sharing runs what several rules share, or, where that has run already, notes
+// again which unreadable records it asked for.
+func (p *Pass) sharing(key string, work func()) {
+	if p.watched == nil {
+		if work != nil {
+			work()
+		}
+		return
+	}
+	if work == nil {
+		p.watched.asked = append(p.watched.asked, p.shared[key]...)
+		return
+	}
+	before := len(p.watched.asked)
+	work()
+	if p.shared == nil {
+		p.shared = map[string][]specdata.Name{}
+	}
+	p.shared[key] = slices.Clone(p.watched.asked[before:])
+}
+
+// leaveOut takes back what the pass's rule said of the record, which it could not
+// judge because it asked for a record that cannot be read.
+func (p *Pass) leaveOut(findings, skipped int) {
+	if p.watched == nil || len(p.watched.asked) == 0 {
+		return
+	}
+	name := slices.Min(p.watched.asked)
+	p.findings, p.skipped = p.findings[:findings], p.skipped[:skipped]
+	p.NotChecked("", p.watched.unread[name]+" cannot be read; mend it first")
+	p.leftOut = append(p.leftOut, leftOut{p.rule.Name, name})
+	p.watched.asked = p.watched.asked[:0]
+}
+
+type leftOut struct {
+	rule   string
+	record specdata.Name
+}
+
+// unread sums up what was left out.
+func unread(o *Options, results []result) []Unread {
+	counts := map[specdata.Name]*Unread{}
+	for _, res := range results {
+		seen := map[specdata.Name]bool{}
+		for _, l := range res.leftOut {
+			u := counts[l.record]
+			if u == nil {
+				u = &Unread{Record: l.record, File: o.Unread[l.record]}
+				counts[l.record] = u
+			}
+			u.Checks++
+			if !seen[l.record] {
+				seen[l.record] = true
+				u.Records++
+			}
+		}
+	}
+	var out []Unread
+	for _, u := range counts {
+		out = append(out, *u)
+	}
+	slices.SortFunc(out, func(a, b Unread) int { return compareNames(a.Record, b.Record) })
+	return out
+}
