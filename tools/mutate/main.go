@@ -39,6 +39,7 @@ var targets = []target{
 	{"specdata/dryrun", []string{"./specdata/dryrun"}},
 	{"server/desk", []string{"./server/desk"}},
 	{"server/access", []string{"./server/access"}},
+	{"server/store/rule", []string{"./server/store/rule"}},
 }
 
 // sharesFile holds the committed shares: a package, killed, planted.
