@@ -1,6 +1,6 @@
 # Every target works on a clean checkout with Go and git.
 
-.PHONY: test race faults soak generate fmt bench faultbench build
+.PHONY: test race faults soak generate fmt bench faultbench build static vulnerable
 
 # The test command of README.md.
 test:
@@ -52,3 +52,12 @@ bench:
 
 faultbench:
 	go run ./tools/faultbench
+
+# What the compiler lets pass and a reader would not.
+static:
+	go tool staticcheck ./...
+
+# Known holes in what we depend on. It needs the database of the Go project, and says
+# so where that cannot be reached: not to have looked is not to have found nothing.
+vulnerable:
+	@go tool govulncheck ./... || { s=$$?; [ $$s = 3 ] || echo "govulncheck could not look (status $$s): its database was not reached, or the code does not load; nothing is known"; exit $$s; }

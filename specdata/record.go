@@ -1,3 +1,5 @@
+// Package specdata has the records of a spec library: vehicles, fasteners, assemblies,
+// procedures and sources, the quantities in them, and the findings about them.
 package specdata
 
 import (

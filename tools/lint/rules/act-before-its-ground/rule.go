@@ -1,3 +1,4 @@
+// Package actbeforeitsground reports: an act comes before what it needs is in place.
 package actbeforeitsground
 
 import (

@@ -1,3 +1,4 @@
+// Package aidintheway reports: a cap or a jack is still in the way.
 package aidintheway
 
 import (

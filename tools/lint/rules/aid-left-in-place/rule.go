@@ -1,3 +1,4 @@
+// Package aidleftinplace reports: an aid is still in place at the end.
 package aidleftinplace
 
 import (

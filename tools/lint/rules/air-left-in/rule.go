@@ -1,3 +1,4 @@
+// Package airleftin reports: a circuit that took in air was not bled.
 package airleftin
 
 import (

@@ -1,3 +1,4 @@
+// Package airbaglive reports: work beside an airbag with the battery on or without a wait.
 package airbaglive
 
 import (

@@ -1,3 +1,4 @@
+// Package alignmentmissing reports: geometry was disturbed and is not set.
 package alignmentmissing
 
 import (

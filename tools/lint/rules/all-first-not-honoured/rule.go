@@ -1,3 +1,4 @@
+// Package allfirstnothonoured reports: a bolt goes on to its next stage before all have passed the one before.
 package allfirstnothonoured
 
 import (

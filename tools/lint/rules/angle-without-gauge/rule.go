@@ -1,3 +1,4 @@
+// Package anglewithoutgauge reports: an angle is turned and there is nothing to measure it with.
 package anglewithoutgauge
 
 import (

@@ -1,3 +1,4 @@
+// Package batteryoffwithoutrelearn reports: the battery was off and nothing is taught or set again.
 package batteryoffwithoutrelearn
 
 import (

@@ -1,3 +1,4 @@
+// Package bearingnotturned reports: a bearing was made and nobody checks that it turns freely.
 package bearingnotturned
 
 import (

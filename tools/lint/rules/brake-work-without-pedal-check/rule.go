@@ -1,3 +1,4 @@
+// Package brakeworkwithoutpedalcheck reports: the brake was worked on and nobody presses the pedal.
 package brakeworkwithoutpedalcheck
 
 import (

@@ -1,3 +1,4 @@
+// Package branchnevertaken reports: a step is for a variant that the procedure is not for.
 package branchnevertaken
 
 import (

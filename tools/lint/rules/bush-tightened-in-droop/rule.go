@@ -1,3 +1,4 @@
+// Package bushtightenedindroop reports: a joint for ride height is tightened while the suspension hangs.
 package bushtightenedindroop
 
 import (

@@ -1,3 +1,4 @@
+// Package capslefton reports: an open pipe is still capped at the end.
 package capslefton
 
 import (

@@ -1,3 +1,4 @@
+// Package cautionafterhazard reports: the caution comes after the act it warns of.
 package cautionafterhazard
 
 import (

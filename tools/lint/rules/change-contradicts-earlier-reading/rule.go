@@ -1,3 +1,4 @@
+// Package changecontradictsearlierreading reports: two readings of one document disagree.
 package changecontradictsearlierreading
 
 import (

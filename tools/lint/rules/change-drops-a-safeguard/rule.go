@@ -1,3 +1,4 @@
+// Package changedropsasafeguard reports: a correction takes away something that protects.
 package changedropsasafeguard
 
 import (

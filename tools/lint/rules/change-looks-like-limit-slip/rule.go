@@ -1,3 +1,4 @@
+// Package changelookslikelimitslip reports: a limit moves by a factor that a slip makes.
 package changelookslikelimitslip
 
 import (

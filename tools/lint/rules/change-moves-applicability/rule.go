@@ -1,3 +1,4 @@
+// Package changemovesapplicability reports: a correction changes what a value applies to.
 package changemovesapplicability
 
 import (

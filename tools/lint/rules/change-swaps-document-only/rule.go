@@ -1,3 +1,4 @@
+// Package changeswapsdocumentonly reports: a citation moves to another document and nothing else of it changes.
 package changeswapsdocumentonly
 
 import (

@@ -1,3 +1,4 @@
+// Package clickedagain reports: a fastener is clicked again right after its final tightening and called checked.
 package clickedagain
 
 import (

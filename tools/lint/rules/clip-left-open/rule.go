@@ -1,3 +1,4 @@
+// Package clipleftopen reports: a clip is still open at the end.
 package clipleftopen
 
 import (

@@ -1,3 +1,4 @@
+// Package coldnotchecked reports: something is done cold and nobody checks that it is.
 package coldnotchecked
 
 import (

@@ -1,3 +1,4 @@
+// Package connectionleftundone reports: a plug, pipe, hose or cable is still undone at the end.
 package connectionleftundone
 
 import (

@@ -1,3 +1,4 @@
+// Package consumablenotlisted reports: something is applied or filled in that the set-up does not list.
 package consumablenotlisted
 
 import (

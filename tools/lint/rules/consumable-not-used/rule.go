@@ -1,3 +1,4 @@
+// Package consumablenotused reports: the set-up lists a product that no step uses.
 package consumablenotused
 
 import (

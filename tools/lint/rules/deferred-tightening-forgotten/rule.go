@@ -1,3 +1,4 @@
+// Package deferredtighteningforgotten reports: a tightening that was put off is never settled.
 package deferredtighteningforgotten
 
 import (

@@ -1,3 +1,4 @@
+// Package deferredtowrongstate reports: a tightening is put off to another state than its record wants.
 package deferredtowrongstate
 
 import (

@@ -1,3 +1,4 @@
+// Package drainednotfilled reports: a circuit was drained and not filled again.
 package drainednotfilled
 
 import (

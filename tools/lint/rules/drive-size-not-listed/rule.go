@@ -1,3 +1,4 @@
+// Package drivesizenotlisted reports: the set-up has nothing that fits a fastener of the job.
 package drivesizenotlisted
 
 import (

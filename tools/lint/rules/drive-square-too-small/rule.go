@@ -1,3 +1,4 @@
+// Package drivesquaretoosmall reports: the drive square is too small for the torque.
 package drivesquaretoosmall
 
 import (

@@ -1,3 +1,4 @@
+// Package drythreadlubricated reports: oil or grease goes on a thread whose value is for dry.
 package drythreadlubricated
 
 import (

@@ -1,3 +1,4 @@
+// Package dustblown reports: brake or clutch dust is blown or brushed dry.
 package dustblown
 
 import (

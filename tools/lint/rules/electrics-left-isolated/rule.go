@@ -1,3 +1,4 @@
+// Package electricsleftisolated reports: the battery or another system is still isolated at the end.
 package electricsleftisolated
 
 import (

@@ -1,3 +1,4 @@
+// Package endfloatnotchecked reports: a bearing was made and its end float is not checked.
 package endfloatnotchecked
 
 import (

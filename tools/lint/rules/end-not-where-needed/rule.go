@@ -1,3 +1,4 @@
+// Package endnotwhereneeded reports: the end of the vehicle is not up, or not down, as the act needs.
 package endnotwhereneeded
 
 import (

@@ -1,3 +1,4 @@
+// Package fastenerleftloose reports: a fastener is not at its final value at the end.
 package fastenerleftloose
 
 import (

@@ -1,3 +1,4 @@
+// Package fastenerleftout reports: a fastener is still out at the end.
 package fastenerleftout
 
 import (

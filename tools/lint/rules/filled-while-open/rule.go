@@ -1,3 +1,4 @@
+// Package filledwhileopen reports: a circuit is filled or bled while it is open.
 package filledwhileopen
 
 import (

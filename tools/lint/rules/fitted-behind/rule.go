@@ -1,3 +1,4 @@
+// Package fittedbehind reports: something is put on behind a thing that is already back.
 package fittedbehind
 
 import (

@@ -1,3 +1,4 @@
+// Package fittedwhilehung reports: a part is fitted while it still hangs on its hook.
 package fittedwhilehung
 
 import (

@@ -1,3 +1,4 @@
+// Package followupnotstated reports: a joint of this kind owes a check and the record states none.
 package followupnotstated
 
 import (

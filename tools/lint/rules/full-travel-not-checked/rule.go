@@ -1,3 +1,4 @@
+// Package fulltravelnotchecked reports: a front hose, steering or strut was off and full travel is not checked.
 package fulltravelnotchecked
 
 import (

@@ -1,3 +1,4 @@
+// Package hangsonitshose reports: a part is left to hang by its hose or lead.
 package hangsonitshose
 
 import (

@@ -1,3 +1,4 @@
+// Package hazardwithoutcaution reports: an act that can hurt someone has no caution before it.
 package hazardwithoutcaution
 
 import (

@@ -1,3 +1,4 @@
+// Package heavypartalone reports: a heavy part is moved with no word of help.
 package heavypartalone
 
 import (

@@ -1,3 +1,4 @@
+// Package heldbyconnectionorclip reports: something comes off while a lead, hose or clip is still on it.
 package heldbyconnectionorclip
 
 import (

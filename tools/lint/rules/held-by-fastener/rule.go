@@ -1,3 +1,4 @@
+// Package heldbyfastener reports: something comes off while a fastener still holds it.
 package heldbyfastener
 
 import (

@@ -1,3 +1,4 @@
+// Package heldbypartorjoint reports: something comes off while a part or a joint is still in the way.
 package heldbypartorjoint
 
 import (

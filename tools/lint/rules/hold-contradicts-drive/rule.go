@@ -1,3 +1,4 @@
+// Package holdcontradictsdrive reports: what is held is what is turned.
 package holdcontradictsdrive
 
 import (

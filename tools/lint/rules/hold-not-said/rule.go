@@ -1,3 +1,4 @@
+// Package holdnotsaid reports: the record says what to hold and the step does not.
 package holdnotsaid
 
 import (

@@ -1,3 +1,4 @@
+// Package holdingtoolnotlisted reports: what an act is done with is not in the set-up.
 package holdingtoolnotlisted
 
 import (

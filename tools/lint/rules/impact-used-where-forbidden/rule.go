@@ -1,3 +1,4 @@
+// Package impactusedwhereforbidden reports: an impact tool is used where it may not be.
 package impactusedwhereforbidden
 
 import (

@@ -1,3 +1,4 @@
+// Package inspectwithoutcriterion reports: something is inspected with nothing to compare it with.
 package inspectwithoutcriterion
 
 import (

@@ -1,3 +1,4 @@
+// Package jobnotrecorded reports: a safety joint was made and the job is not recorded.
 package jobnotrecorded
 
 import (

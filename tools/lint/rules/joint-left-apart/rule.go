@@ -1,3 +1,4 @@
+// Package jointleftapart reports: a joint is still apart at the end.
 package jointleftapart
 
 import (

@@ -1,3 +1,4 @@
+// Package lampsnotchecked reports: a warning lamp is owed a look and nobody looks.
 package lampsnotchecked
 
 import (

@@ -1,3 +1,4 @@
+// Package leaknotchecked reports: a circuit or joint was opened and nobody looks for leaks.
 package leaknotchecked
 
 import (

@@ -1,3 +1,4 @@
+// Package levelnotchecked reports: a fluid level is owed and nobody checks it.
 package levelnotchecked
 
 import (

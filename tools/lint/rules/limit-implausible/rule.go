@@ -1,3 +1,4 @@
+// Package limitimplausible reports: a limit lies outside what is measured in such a place.
 package limitimplausible
 
 import (

@@ -1,3 +1,4 @@
+// Package limitsfarapart reports: the limits of a measurement are an order of magnitude apart.
 package limitsfarapart
 
 import (

@@ -1,3 +1,4 @@
+// Package limitsreversed reports: the lower limit is above the upper.
 package limitsreversed
 
 import (

@@ -1,3 +1,4 @@
+// Package listedpartnotused reports: the order list has a piece that no step puts on.
 package listedpartnotused
 
 import (

@@ -1,3 +1,4 @@
+// Package livewhenopened reports: a live connection is undone, or its terminal loosened.
 package livewhenopened
 
 import (

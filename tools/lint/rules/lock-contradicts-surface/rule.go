@@ -1,3 +1,4 @@
+// Package lockcontradictssurface reports: lock and thread condition contradict each other.
 package lockcontradictssurface
 
 import (

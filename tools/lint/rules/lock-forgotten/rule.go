@@ -1,3 +1,4 @@
+// Package lockforgotten reports: a pin, stake, tab or wire is missing at the end.
 package lockforgotten
 
 import (

@@ -1,3 +1,4 @@
+// Package lockedbeforefinal reports: a fastener is locked before it has its final value.
 package lockedbeforefinal
 
 import (

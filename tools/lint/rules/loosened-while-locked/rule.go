@@ -1,3 +1,4 @@
+// Package loosenedwhilelocked reports: a fastener is turned against its pin, stake, tab or wire.
 package loosenedwhilelocked
 
 import (

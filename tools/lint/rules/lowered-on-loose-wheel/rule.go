@@ -1,3 +1,4 @@
+// Package loweredonloosewheel reports: the vehicle is lowered on to a wheel that is off or not run down.
 package loweredonloosewheel
 
 import (

@@ -1,3 +1,4 @@
+// Package measuredwithwrongtool reports: a measurement names a tool that cannot measure.
 package measuredwithwrongtool
 
 import (

@@ -1,3 +1,4 @@
+// Package measurementnotused reports: a mark, a count or a height is taken and never used.
 package measurementnotused
 
 import (

@@ -1,3 +1,4 @@
+// Package newpiecenotlisted reports: a new piece goes on and the order list lacks it.
 package newpiecenotlisted
 
 import (

@@ -1,3 +1,4 @@
+// Package newwashernotrenewed reports: record asks for a new piece and does not renew it.
 package newwashernotrenewed
 
 import (

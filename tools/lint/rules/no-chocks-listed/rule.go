@@ -1,3 +1,4 @@
+// Package nochockslisted reports: the vehicle is raised and the set-up lists no wheel chock.
 package nochockslisted
 
 import (

@@ -1,3 +1,4 @@
+// Package nostandslisted reports: the vehicle is raised and the set-up lists no axle stand.
 package nostandslisted
 
 import (

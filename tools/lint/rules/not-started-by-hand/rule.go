@@ -1,3 +1,4 @@
+// Package notstartedbyhand reports: a fastener that is out is tightened without being started by hand.
 package notstartedbyhand
 
 import (

@@ -1,3 +1,4 @@
+// Package oldpiecerefitted reports: a piece goes back that the record or the assembly wants new.
 package oldpiecerefitted
 
 import (

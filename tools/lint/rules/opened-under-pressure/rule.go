@@ -1,3 +1,4 @@
+// Package openedunderpressure reports: a circuit is opened or drained under pressure.
 package openedunderpressure
 
 import (

@@ -1,3 +1,4 @@
+// Package othersidesaidloosely reports: a sentence sends the reader to the other side and nothing is done there.
 package othersidesaidloosely
 
 import (

@@ -1,3 +1,4 @@
+// Package partlefthung reports: a part still hangs on its hook at the end.
 package partlefthung
 
 import (

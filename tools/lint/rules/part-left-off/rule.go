@@ -1,3 +1,4 @@
+// Package partleftoff reports: a part is still off at the end.
 package partleftoff
 
 import (

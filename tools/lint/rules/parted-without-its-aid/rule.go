@@ -1,3 +1,4 @@
+// Package partedwithoutitsaid reports: a joint is parted without the puller, press or wedge it needs.
 package partedwithoutitsaid
 
 import (

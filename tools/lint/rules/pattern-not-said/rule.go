@@ -1,3 +1,4 @@
+// Package patternnotsaid reports: several fasteners are tightened and the step says no order.
 package patternnotsaid
 
 import (

@@ -1,3 +1,4 @@
+// Package patternsaidotherwise reports: a step says another order than the record.
 package patternsaidotherwise
 
 import (

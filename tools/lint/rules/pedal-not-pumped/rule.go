@@ -1,3 +1,4 @@
+// Package pedalnotpumped reports: brake pistons were pushed back and the pedal is not pumped.
 package pedalnotpumped
 
 import (

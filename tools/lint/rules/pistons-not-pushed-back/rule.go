@@ -1,3 +1,4 @@
+// Package pistonsnotpushedback reports: new brake pads are fitted and no piston is pushed back.
 package pistonsnotpushedback
 
 import (

@@ -1,3 +1,4 @@
+// Package positionoutofrange reports: an act names a position that the record does not have.
 package positionoutofrange
 
 import (

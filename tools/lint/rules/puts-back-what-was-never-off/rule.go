@@ -1,3 +1,4 @@
+// Package putsbackwhatwasneveroff reports: an act puts back what this procedure never took off.
 package putsbackwhatwasneveroff
 
 import (

@@ -1,3 +1,4 @@
+// Package raisedunsecured reports: the vehicle is raised while it is free to roll.
 package raisedunsecured
 
 import (

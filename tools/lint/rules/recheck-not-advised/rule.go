@@ -1,3 +1,4 @@
+// Package rechecknotadvised reports: the keeper is not told of the recheck that is due.
 package rechecknotadvised
 
 import (

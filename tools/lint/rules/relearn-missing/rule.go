@@ -1,3 +1,4 @@
+// Package relearnmissing reports: a control unit is owed its relearn.
 package relearnmissing
 
 import (

@@ -1,3 +1,4 @@
+// Package repeatdoesnotmirror reports: a repeat runs steps again on the side they were done on.
 package repeatdoesnotmirror
 
 import (

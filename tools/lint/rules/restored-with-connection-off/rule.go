@@ -1,3 +1,4 @@
+// Package restoredwithconnectionoff reports: power comes back while a connection that needs it dead is undone or loose.
 package restoredwithconnectionoff
 
 import (

@@ -1,3 +1,4 @@
+// Package rideheightunknown reports: the suspension is loaded to a ride height that nobody knows.
 package rideheightunknown
 
 import (

@@ -1,3 +1,4 @@
+// Package roadtesttooearly reports: the road test comes before everything that matters on the road is closed.
 package roadtesttooearly
 
 import (

@@ -1,3 +1,4 @@
+// Package roadtestwithoutpurpose reports: a road test has nothing to feel, hear or check.
 package roadtestwithoutpurpose
 
 import (

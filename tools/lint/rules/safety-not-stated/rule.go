@@ -1,3 +1,4 @@
+// Package safetynotstated reports: a fastener that can hurt someone states no safety reason.
 package safetynotstated
 
 import (

@@ -1,3 +1,4 @@
+// Package sensorworkwithoutlampcheck reports: a sensor plug or the power was off and nobody looks at the lamps.
 package sensorworkwithoutlampcheck
 
 import (

@@ -1,3 +1,4 @@
+// Package sentenceofanotherstep reports: two steps that do different things have one sentence.
 package sentenceofanotherstep
 
 import (

@@ -1,3 +1,4 @@
+// Package sidenotsaid reports: a job on both sides does not say which side a step is on.
 package sidenotsaid
 
 import (

@@ -1,3 +1,4 @@
+// Package signalwordtooweak reports: the signal word says less than the hazard.
 package signalwordtooweak
 
 import (

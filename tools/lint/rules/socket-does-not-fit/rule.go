@@ -1,3 +1,4 @@
+// Package socketdoesnotfit reports: the tool named does not fit the fastener.
 package socketdoesnotfit
 
 import (

@@ -1,3 +1,4 @@
+// Package springunderload reports: a coil spring comes off and nothing takes its load.
 package springunderload
 
 import (

@@ -1,3 +1,4 @@
+// Package stagenotsaid reports: several stages are done in one act that does not say so.
 package stagenotsaid
 
 import (

@@ -1,3 +1,4 @@
+// Package stageoutoforder reports: a stage is skipped, out of order or of the wrong kind.
 package stageoutoforder
 
 import (

@@ -1,3 +1,4 @@
+// Package stageshownnotdone reports: a sentence shows the value of another stage than its step does.
 package stageshownnotdone
 
 import (

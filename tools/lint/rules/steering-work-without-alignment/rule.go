@@ -1,3 +1,4 @@
+// Package steeringworkwithoutalignment reports: the steering was worked on and the geometry is not looked at.
 package steeringworkwithoutalignment
 
 import (

@@ -1,3 +1,4 @@
+// Package stepsaidtwice reports: an act is done again with nothing undone in between.
 package stepsaidtwice
 
 import (

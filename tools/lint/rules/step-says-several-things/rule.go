@@ -1,3 +1,4 @@
+// Package stepsaysseveralthings reports: the sentence of a step is more than two sentences.
 package stepsaysseveralthings
 
 import (

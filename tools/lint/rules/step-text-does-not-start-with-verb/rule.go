@@ -1,3 +1,4 @@
+// Package steptextdoesnotstartwithverb reports: the sentence of a step does not start with an action verb.
 package steptextdoesnotstartwithverb
 
 import (

@@ -1,3 +1,4 @@
+// Package stepwithtoomanyoperations reports: a step does more than four things.
 package stepwithtoomanyoperations
 
 import (

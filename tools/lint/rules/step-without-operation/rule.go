@@ -1,3 +1,4 @@
+// Package stepwithoutoperation reports: a step says something and does nothing.
 package stepwithoutoperation
 
 import (

@@ -1,3 +1,4 @@
+// Package surfacenotprepared reports: the value assumes oil, grease or compound and no step applies it.
 package surfacenotprepared
 
 import (

@@ -1,3 +1,4 @@
+// Package suspensionleftloaded reports: the suspension is still on its jack at the end.
 package suspensionleftloaded
 
 import (

@@ -1,3 +1,4 @@
+// Package textpromiseswhatnothingdoes reports: the sentence names an act that no operation of the step does.
 package textpromiseswhatnothingdoes
 
 import (

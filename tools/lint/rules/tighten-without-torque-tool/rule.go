@@ -1,3 +1,4 @@
+// Package tightenwithouttorquetool reports: a torque is reached with no torque tool named.
 package tightenwithouttorquetool
 
 import (

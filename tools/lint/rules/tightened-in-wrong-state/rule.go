@@ -1,3 +1,4 @@
+// Package tightenedinwrongstate reports: a fastener is tightened in another vehicle state than its record says.
 package tightenedinwrongstate
 
 import (

@@ -1,3 +1,4 @@
+// Package toollistednotused reports: the set-up lists a tool that the job does not use.
 package toollistednotused
 
 import (

@@ -1,3 +1,4 @@
+// Package torqueoutsidetoolrange reports: the torque is not on the scale of the tool named.
 package torqueoutsidetoolrange
 
 import (

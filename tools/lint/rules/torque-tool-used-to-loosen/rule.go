@@ -1,3 +1,4 @@
+// Package torquetoolusedtoloosen reports: a torque wrench is used to loosen.
 package torquetoolusedtoloosen
 
 import (

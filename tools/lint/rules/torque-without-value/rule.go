@@ -1,3 +1,4 @@
+// Package torquewithoutvalue reports: a step tightens to a value and does not show it.
 package torquewithoutvalue
 
 import (

@@ -1,3 +1,4 @@
+// Package twotorquesinonesentence reports: one sentence gives the values of two fasteners.
 package twotorquesinonesentence
 
 import (

@@ -1,3 +1,4 @@
+// Package vehicleleftraised reports: an end of the vehicle is still up at the end.
 package vehicleleftraised
 
 import (

@@ -1,3 +1,4 @@
+// Package verbdoesnotfittarget reports: an act is done to a sort of thing it cannot be done to.
 package verbdoesnotfittarget
 
 import (

@@ -1,3 +1,4 @@
+// Package weightonslackhubnut reports: weight comes on a wheel bearing whose nut is not final.
 package weightonslackhubnut
 
 import (

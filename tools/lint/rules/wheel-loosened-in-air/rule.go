@@ -1,3 +1,4 @@
+// Package wheelloosenedinair reports: wheel fasteners are first loosened in the air.
 package wheelloosenedinair
 
 import (

@@ -1,3 +1,4 @@
+// Package wheeloffonground reports: a road wheel comes off while it carries the vehicle.
 package wheeloffonground
 
 import (

@@ -1,3 +1,4 @@
+// Package wheelstatenotstated reports: wheel fastener may be tightened in any vehicle state.
 package wheelstatenotstated
 
 import (

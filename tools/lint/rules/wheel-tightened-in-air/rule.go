@@ -1,3 +1,4 @@
+// Package wheeltightenedinair reports: wheel fasteners come to their value in the air.
 package wheeltightenedinair
 
 import (

@@ -1,3 +1,4 @@
+// Package workonjackalone reports: work at an end that stands on a jack alone.
 package workonjackalone
 
 import (
