@@ -47,8 +47,12 @@ var needs = map[string][]string{
 	"CreateCorrection": {"editor"}, "AmendCorrection": {"editor"}, "WithdrawCorrection": {"editor"}, "RecheckCorrection": {"editor", "reviewer"},
 	"ApproveCorrection": {"reviewer"}, "RejectCorrection": {"reviewer"}, "PublishCorrection": {"reviewer"},
 	"CreateRelease": {"reviewer", "admin"},
-	"CreateToken":   {"admin"}, "ListTokens": {"admin"}, "RevokeToken": {"admin"},
+	"CreateJob":     everybody, "GetJob": everybody, "ListJobs": everybody, "RecordJob": everybody, "GetJobExport": everybody, "ListMovedJobs": everybody, "EraseJob": {"admin"},
+	"CreateToken": {"admin"}, "ListTokens": {"admin"}, "RevokeToken": {"admin"},
 }
+
+// everybody has a token: jobs name people and their customers' vehicles.
+var everybody = []string{"reader", "editor", "reviewer", "admin"}
 
 // writes begin the names of methods that change something; none is for readers.
 var writes = regexp.MustCompile(`^(Create|Amend|Withdraw|Recheck|Approve|Reject|Publish|Revoke|Update|Delete|Set|Add|Remove|Sign|Rotate)`)

@@ -19,6 +19,7 @@ import (
 	"proofload/server/desk"
 	"proofload/server/feed"
 	"proofload/server/intake"
+	"proofload/server/job"
 	"proofload/server/notary"
 	"proofload/server/prints"
 	"proofload/server/rest"
@@ -82,7 +83,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, TLS: encrypted, Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: job.New(cat, time.Now), TLS: encrypted, Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {

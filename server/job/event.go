@@ -74,7 +74,7 @@ func seal(what, text string) (Sealed, *apart) {
 	return Sealed{chance(), a.hash()}, a
 }
 
-func (a *apart) hash() string {
+func (a apart) hash() string {
 	h := sha256.Sum256([]byte(a.Salt + "\n" + a.Text))
 	return hex.EncodeToString(h[:])
 }

@@ -371,7 +371,7 @@ func TestMoved(t *testing.T) {
 	for n := 1; n <= s.named("hub-nut-tighten"); n++ {
 		s = b.finish(t, s, n, "Maud Ibbot")
 	}
-	if moved, err := b.Moved(t.Context(), "", 100); err != nil || len(moved) != 0 {
+	if moved, _, err := b.Moved(t.Context(), "", 100, ""); err != nil || len(moved) != 0 {
 		t.Fatalf("%v %v before anything moved", moved, err)
 	}
 	name := specdata.Name("fasteners/quill-1-rear-hub-nut")
@@ -384,7 +384,7 @@ func TestMoved(t *testing.T) {
 		t.Fatal(err)
 	}
 	for record, want := range map[string]int{"": 1, string(name): 1, "fasteners/quill-1-wheel-nut": 0, "procedures/quill-1-rear-hub-bearing": 1} {
-		moved, err := b.Moved(t.Context(), record, 100)
+		moved, _, err := b.Moved(t.Context(), record, 100, "")
 		if err != nil || len(moved) != want {
 			t.Fatalf("%q: %v %v, want %d", record, moved, err, want)
 		}
@@ -393,7 +393,7 @@ func TestMoved(t *testing.T) {
 		}
 	}
 	s = b.do(t, s.ID, "Una Birk", Record{Kind: FollowedUp, Thing: "moved/" + string(name), Text: "driver told by telephone"})
-	if moved, _ := b.Moved(t.Context(), "", 100); len(moved[0].Answers) != 1 || moved[0].Answers[0].Words != "driver told by telephone" {
+	if moved, _, _ := b.Moved(t.Context(), "", 100, ""); len(moved[0].Answers) != 1 || moved[0].Answers[0].Words != "driver told by telephone" {
 		t.Errorf("what was done about it is %+v", moved[0].Answers)
 	}
 }

@@ -54,18 +54,18 @@ func (m *Moved) How() string {
 
 // Moved lists what jobs, open and closed, made to a value that has moved since, the
 // worst first: what can hurt someone, then what moved furthest. Where a record is
-// given, only that of the fastener. It looks at the newest of the jobs, at most most.
-func (j *Jobs) Moved(ctx context.Context, record string, most int) ([]Moved, error) {
-	jobs, _, err := j.List(ctx, "", record, most, "")
+// given, only that of the fastener. It looks at a page of jobs, the newest first; next is
+// "" on the last page.
+func (j *Jobs) Moved(ctx context.Context, record string, size int, after string) (out []Moved, next string, err error) {
+	jobs, next, err := j.List(ctx, "", record, size, after)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	position, err := j.catalog.Position(ctx, ask.Newest())
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	now := j.catalog.Shelf.At(ctx, position)
-	var out []Moved
 	for _, l := range jobs {
 		if l.Position == position {
 			continue
@@ -86,12 +86,12 @@ func (j *Jobs) Moved(ctx context.Context, record string, most int) ([]Moved, err
 		}
 		s, err := j.Get(ctx, l.ID)
 		if err != nil {
-			return nil, err
+			return nil, "", err
 		}
 		out = append(out, s.moved(then, now, record)...)
 	}
 	if err := now.Err(); err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	slices.SortStableFunc(out, func(a, b Moved) int {
 		if (a.Safety != "") != (b.Safety != "") {
@@ -115,7 +115,7 @@ func (j *Jobs) Moved(ctx context.Context, record string, most int) ([]Moved, err
 		}
 		return strings.Compare(a.Job+a.Fastener, b.Job+b.Fastener)
 	})
-	return out, nil
+	return out, next, nil
 }
 
 // moved lists what of one job moved between two states of the library.

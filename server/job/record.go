@@ -269,7 +269,7 @@ func (s *State) forbids(r *Record, now time.Time) *fault.Error {
 		switch {
 		case i < 0:
 			return never("%q is not open; allowed: %s", r.Thing, s.answerable())
-		case !answerable(s.Open[i]):
+		case !s.Open[i].Answerable():
 			return never("%s is closed by doing it, not by an answer: %s", s.Open[i].Text, s.Open[i].Mend)
 		}
 	case TakenOver:
@@ -332,15 +332,15 @@ func (s *State) forbidsTick(st *Step, refuse func(string, ...any) *fault.Error) 
 	return nil
 }
 
-// answerable reports whether an open thing is closed by an answer.
-func answerable(t Thing) bool {
+// Answerable reports whether an open thing is closed by an answer.
+func (t Thing) Answerable() bool {
 	return strings.HasPrefix(t.ID, "value/") || strings.HasPrefix(t.ID, "limit/") || strings.HasPrefix(t.ID, "wrench/")
 }
 
 func (s *State) answerable() string {
 	var ids []string
 	for _, t := range s.Open {
-		if answerable(t) {
+		if t.Answerable() {
 			ids = append(ids, t.ID)
 		}
 	}

@@ -56,6 +56,9 @@ func newGateway(s *rpc.Server) (http.Handler, error) {
 	if err := pb.RegisterHistoryHandlerServer(ctx, mux, s.History); err != nil {
 		return nil, err
 	}
+	if err := pb.RegisterJobsHandlerServer(ctx, mux, s.Jobs); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterLedgerHandlerServer(ctx, mux, s.Ledger); err != nil {
 		return nil, err
 	}

@@ -19,6 +19,7 @@ import (
 	"proofload/server/check"
 	"proofload/server/desk"
 	"proofload/server/feed"
+	"proofload/server/job"
 	"proofload/server/notary"
 	"proofload/server/prints"
 )
@@ -44,6 +45,8 @@ type Deps struct {
 	// Notary signs checkpoints, Prints knows the codes of printed sheets.
 	Notary *notary.Notary
 	Prints *prints.Prints
+	// Jobs keeps open jobs.
+	Jobs *job.Jobs
 	// TLS, where not nil, encrypts the connections.
 	TLS *tls.Config
 	Log *slog.Logger
@@ -58,6 +61,7 @@ type Server struct {
 	Access      *Access
 	Ledger      *Ledger
 	History     *History
+	Jobs        *Jobs
 
 	health *health.Server
 }
@@ -105,6 +109,7 @@ func NewServer(d Deps) *Server {
 		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},
 		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints},
 		History:     &History{catalog: d.Catalog, feed: d.Feed, slowAfter: SlowAfter},
+		Jobs:        &Jobs{jobs: d.Jobs, catalog: d.Catalog, notary: d.Notary},
 		health:      health.NewServer(),
 		Server: grpc.NewServer(append(options,
 			grpc.ForceServerCodecV2(codec{}),
@@ -121,6 +126,7 @@ func NewServer(d Deps) *Server {
 	}{
 		{hotSpecs(), s.Specs}, {strict(pb.Checks_ServiceDesc), s.Checks}, {strict(pb.Corrections_ServiceDesc), s.Corrections},
 		{strict(pb.Access_ServiceDesc), s.Access}, {strict(pb.History_ServiceDesc), s.History}, {strict(pb.Ledger_ServiceDesc), s.Ledger},
+		{strict(pb.Jobs_ServiceDesc), s.Jobs},
 	} {
 		s.RegisterService(&service.desc, service.impl)
 		s.health.SetServingStatus(service.desc.ServiceName, grpc_health_v1.HealthCheckResponse_SERVING)

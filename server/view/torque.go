@@ -56,3 +56,16 @@ func band(s *specdata.Stage, tolerance specdata.Quantity) *pb.TorqueBand {
 	out.HighNewtonMetres, _ = b.High.Float64()
 	return out
 }
+
+// Stages gives some stages of a fastener's tightening, counted from 0, with torques in
+// both unit systems and bands.
+func Stages(f *specdata.Fastener, stages []int) []*pb.Stage {
+	t := tightening(f.Tightening)
+	var out []*pb.Stage
+	for _, i := range stages {
+		if i >= 0 && i < len(t.GetStages()) {
+			out = append(out, t.Stages[i])
+		}
+	}
+	return out
+}

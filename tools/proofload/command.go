@@ -56,7 +56,7 @@ func commands() []*command {
 	return []*command{
 		lintCommand(), baselineCommand(), explainCommand(), rulesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(),
-		correctCommand(), reviewCommand(), tokenCommand(),
+		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
 		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
 }
