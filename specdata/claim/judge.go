@@ -248,7 +248,11 @@ func (j *judging) wrongPlaces(c *Clause, about []*Act) {
 		j.chocks(c)
 	}
 	for _, n := range c.Names {
+		inScope := slices.ContainsFunc(j.scope.Acts, func(a *Act) bool { return slices.Contains(n.Candidates, a.Thing) })
 		for _, p := range n.Wrong {
+			if !inScope { // another thing of the vehicle, which this procedure does not know
+				continue
+			}
 			j.say(Claim{Kind: OfPlace, From: p.from, To: p.to}, about, true, "it is the %s", specdata.InSentence(n.Candidates[0].Title))
 		}
 		for _, p := range n.Places {

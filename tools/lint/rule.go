@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 )
@@ -169,6 +170,8 @@ type Pass struct {
 	declined  bool
 	fault     string // what the rule did that a rule may not do
 
+	words       *claim.World
+	sentences   []*claim.Text
 	acts        []*dryrun.Act
 	tightenings []dryrun.TorqueUse
 }

@@ -165,7 +165,7 @@ steps:
 		"wheel bolts in a circle though the record says a star", "US Army TM 5-3805-248-23-1, read: patterns",
 		secured + `
   - {id: part-on, text: "Tighten the wheel bolts in a circle to {torque:tansy-2-wheel-bolt}.", operations: [{do: slacken, target: "fastener:tansy-2-wheel-bolt"}, {do: tighten, target: "fastener:tansy-2-wheel-bolt", tool: wrench}]}`,
-		[]string{"pattern-said-otherwise"}, nil,
+		[]string{"sentence-contradicts-act"}, nil,
 	},
 	{
 		"an impact tool for the last turn of a wheel", "NTSB SIR-92/04, read: wheel fasteners tightened wrongly are a first cause of lost wheels",

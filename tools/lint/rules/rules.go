@@ -7,6 +7,8 @@ import (
 
 	acrossflatsnotforthread "proofload/tools/lint/rules/across-flats-not-for-thread"
 	actbeforeitsground "proofload/tools/lint/rules/act-before-its-ground"
+	actclaimedelsewhere "proofload/tools/lint/rules/act-claimed-elsewhere"
+	actleftunsaid "proofload/tools/lint/rules/act-left-unsaid"
 	aidintheway "proofload/tools/lint/rules/aid-in-the-way"
 	aidleftinplace "proofload/tools/lint/rules/aid-left-in-place"
 	airleftin "proofload/tools/lint/rules/air-left-in"
@@ -146,7 +148,6 @@ import (
 	partedwithoutitsaid "proofload/tools/lint/rules/parted-without-its-aid"
 	patterndoesnotfitcount "proofload/tools/lint/rules/pattern-does-not-fit-count"
 	patternnotsaid "proofload/tools/lint/rules/pattern-not-said"
-	patternsaidotherwise "proofload/tools/lint/rules/pattern-said-otherwise"
 	pedalnotpumped "proofload/tools/lint/rules/pedal-not-pumped"
 	pistonsnotpushedback "proofload/tools/lint/rules/pistons-not-pushed-back"
 	placeholderunknown "proofload/tools/lint/rules/placeholder-unknown"
@@ -177,6 +178,7 @@ import (
 	samejointtwovalues "proofload/tools/lint/rules/same-joint-two-values"
 	secondhandonsafetyjoint "proofload/tools/lint/rules/second-hand-on-safety-joint"
 	sensorworkwithoutlampcheck "proofload/tools/lint/rules/sensor-work-without-lamp-check"
+	sentencecontradictsact "proofload/tools/lint/rules/sentence-contradicts-act"
 	sentenceofanotherstep "proofload/tools/lint/rules/sentence-of-another-step"
 	severalwithoutpattern "proofload/tools/lint/rules/several-without-pattern"
 	sidenotsaid "proofload/tools/lint/rules/side-not-said"
@@ -253,6 +255,8 @@ import (
 var All = []*lint.Rule{
 	acrossflatsnotforthread.Rule,
 	actbeforeitsground.Rule,
+	actclaimedelsewhere.Rule,
+	actleftunsaid.Rule,
 	aidintheway.Rule,
 	aidleftinplace.Rule,
 	airleftin.Rule,
@@ -392,7 +396,6 @@ var All = []*lint.Rule{
 	partedwithoutitsaid.Rule,
 	patterndoesnotfitcount.Rule,
 	patternnotsaid.Rule,
-	patternsaidotherwise.Rule,
 	pedalnotpumped.Rule,
 	pistonsnotpushedback.Rule,
 	placeholderunknown.Rule,
@@ -423,6 +426,7 @@ var All = []*lint.Rule{
 	samejointtwovalues.Rule,
 	secondhandonsafetyjoint.Rule,
 	sensorworkwithoutlampcheck.Rule,
+	sentencecontradictsact.Rule,
 	sentenceofanotherstep.Rule,
 	severalwithoutpattern.Rule,
 	sidenotsaid.Rule,
