@@ -30,7 +30,11 @@ func check(p *lint.Pass) {
 	compound := f.Lock != nil && f.Lock.By == "compound"
 	switch {
 	case coated && f.Lock == nil && f.Surface.Friction == "":
-		p.Reportf("/surface/condition", "surface is %s, which locks the thread, and the record names no lock; add lock: {by: compound}, or give the friction of a coating that does not lock", f.Surface.Condition)
+		severity := lint.Warning
+		if f.Surface.Condition == "precoated" && f.Reuse.Rule == "replace" {
+			severity = lint.Advice // the coat goes with the bolt, whatever it is for
+		}
+		p.Report(lint.Problem{At: "/surface/condition", Severity: severity, Message: "surface is " + f.Surface.Condition + ", which locks the thread, and the record names no lock; add lock: {by: compound}, or give the friction of a coating that does not lock"})
 	case compound && !coated && f.Surface.Condition != "compound":
 		p.Reportf("/surface/condition", "lock is a compound, but the surface is %s; write threadlock with its product or precoated, or the value is taken for a thread without it", f.Surface.Condition)
 	}

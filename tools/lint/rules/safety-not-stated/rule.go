@@ -53,9 +53,21 @@ func check(p *lint.Pass) {
 		return
 	}
 	for _, r := range reasons {
+		if r.reason == "seat" && sealing(f) {
+			continue
+		}
 		if specdata.HasWord(words, r.words...) {
 			p.Reportf("", "%q at %q states no safety reason; add safety: %s, or what else fits", f.Title, f.Place, r.reason)
 			return
 		}
 	}
+}
+
+// sealing reports whether a seat is the face that something seals on, and nobody sits on it.
+func sealing(f *specdata.Fastener) bool {
+	switch f.Joint {
+	case specdata.JointPlug, specdata.JointUnion, specdata.JointBanjo, specdata.JointTaper:
+		return true
+	}
+	return specdata.HasWord(f.Title+" "+f.Place, "taper", "tapered", "conical", "cone", "ball", "valve", "spring", "gasket", "flat")
 }

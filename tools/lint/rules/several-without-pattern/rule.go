@@ -3,6 +3,8 @@ package severalwithoutpattern
 
 import (
 	_ "embed"
+	"fmt"
+	"slices"
 
 	"proofload/specdata"
 	"proofload/tools/lint"
@@ -29,8 +31,26 @@ var Rule = &lint.Rule{
 func check(p *lint.Pass) {
 	f := p.Fastener()
 	// Any order of three goes round; a wheel still has to be drawn on evenly.
-	if f.Tightening.Pattern != nil || f.Joint == specdata.JointClamp && f.Count < 4 {
+	if f.Tightening.Pattern != nil || stud(f) || f.Joint == specdata.JointClamp && f.Count < 4 {
 		return
 	}
-	p.Reportf("/count", "order of the %d fasteners is not stated; add tightening.pattern.order (cross, star, spiral, sequence, centre-out, circle), or one where each stands for itself", f.Count)
+	severity := lint.Warning
+	if f.Joint == specdata.JointClamp && !onOneFace(f) {
+		severity = lint.Advice // hinges, brackets, coils: each often stands for itself
+	}
+	p.Report(lint.Problem{At: "/count", Severity: severity, Message: fmt.Sprintf("order of the %d fasteners is not stated; add tightening.pattern.order (cross, star, spiral, sequence, centre-out, circle), or one where each stands for itself", f.Count)})
+}
+
+// stud reports whether the record is about studs, which are run in one by one.
+func stud(f *specdata.Fastener) bool {
+	return specdata.HasWord(f.Title, "stud") && f.Drive.Turn == "head"
+}
+
+// onOneFace reports whether title, place or what is owed afterwards say that the
+// fasteners draw one face down: it leaks, warps or runs out if they do so unevenly.
+func onOneFace(f *specdata.Fastener) bool {
+	leaks := func(u specdata.FollowUp) bool { return u.Check == "leak" || u.Check == "turns-freely" }
+	return slices.ContainsFunc(f.FollowUps, leaks) && !specdata.HasWord(f.Title, "injector", "coil", "sensor") ||
+		specdata.HasWord(f.Title, "cover", "head", "sump", "pan", "manifold", "housing", "flange", "cap", "case", "plate", "pump",
+			"flywheel", "clutch", "gasket", "crown", "disc", "drum", "hub", "carrier", "u-bolt", "turbocharger", "turbo", "exchanger", "cooler")
 }

@@ -25,7 +25,9 @@ var Rule = &lint.Rule{
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {
 		switch f.Joint {
 		case specdata.JointClamp, specdata.JointWheel, specdata.JointPinch, specdata.JointFriction, specdata.JointTension:
-			return f.Thread != nil && f.Thread.Into != "plastic"
+			// A left-hand nut of a fan or pulley is drawn tight by what it drives.
+			selfTightening := f.Thread != nil && f.Thread.Hand == "left" && specdata.HasWord(f.Title, "fan", "pulley")
+			return f.Thread != nil && f.Thread.Into != "plastic" && !selfTightening
 		}
 		return false
 	}),
