@@ -63,7 +63,7 @@ func Import(ctx context.Context, s store.Store, entries []*library.Entry, o Impo
 		return nil, err
 	}
 	before := shelf.At(ctx, head)
-	p := plan{done: &Imported{Position: head}, before: before}
+	p := plan{done: &Imported{Position: head}, before: before, entries: entries, whole: o.Prune || head == 0}
 	if err := p.take(entries); err != nil {
 		return nil, err
 	}
@@ -105,6 +105,9 @@ type plan struct {
 	changes []store.Change
 	fresh   []*library.Entry
 	done    *Imported
+	// entries are all that come in; whole says that nothing else will be in force.
+	entries []*library.Entry
+	whole   bool
 }
 
 // take compares the entries with what the store has.
@@ -163,8 +166,14 @@ func (p *plan) prune(entries []*library.Entry) {
 	}
 }
 
-// after is the library as it would become.
+// after is the library as it would become. Where nothing of the store is left beside
+// the entries, that is the entries.
 func (p *plan) after() library.Library {
+	if p.whole {
+		if m, err := library.NewMemory(p.entries...); err == nil { // no name stands twice in a plan
+			return m
+		}
+	}
 	return library.Overlay(library.Without(p.before, p.done.Withdrawn...), p.fresh...)
 }
 

@@ -88,20 +88,7 @@ func (o *overlay) Uses(name specdata.Name) []specdata.Name {
 
 // Alike implements Kin.
 func (o *overlay) Alike(like Likeness, id string, n int) []*Entry {
-	var all []*Entry
-	if k, ok := o.base.(Kin); ok {
-		// As many more as the overlay may have replaced.
-		all = slices.DeleteFunc(slices.Clone(k.Alike(like, id, n+o.over.Len())), o.replaced)
-	} else {
-		for e := range o.base.All(specdata.KindFastener) {
-			if l, ok := LikenessOf(e.Record.(*specdata.Fastener)); ok && l == like && !o.replaced(e) {
-				all = append(all, e)
-			}
-		}
-	}
-	all = append(all, o.over.alike[like]...)
-	slices.SortFunc(all, byID)
-	return around(all, id, n)
+	return nearest(o.base, o.replaced, o.over.alike[like], like, id, n)
 }
 
 // Err implements Library.

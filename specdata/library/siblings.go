@@ -62,10 +62,52 @@ func Alike(l Library, like Likeness, id string, n int) []*Entry {
 
 // around cuts the nearest entries to either side of an id out of a list in order of id.
 func around(es []*Entry, id string, n int) []*Entry {
-	i, found := slices.BinarySearchFunc(es, id, func(e *Entry, id string) int { return strings.Compare(e.Record.Header().ID, id) })
-	below, above := es[max(0, i-n):i], es[i:]
-	if found {
-		above = above[1:]
+	below, above := beyond(es, id, false), beyond(es, id, true)
+	return slices.Concat(below[max(0, len(below)-n):], above[:min(n, len(above))])
+}
+
+// nearest gives the entries of a likeness nearest to an id, as Kin.Alike does, from
+// what a base library shows and from others in order of id that join it. It asks the
+// base for n at a time and goes on only where what is hidden leaves less than n.
+func nearest(base Library, hidden func(*Entry) bool, others []*Entry, like Likeness, id string, n int) []*Entry {
+	others = around(others, id, n)
+	all := slices.Clone(others)
+	first := Alike(base, like, id, n)
+	for _, up := range []bool{false, true} {
+		got := 0
+		for share := beyond(first, id, up); len(share) > 0; {
+			for _, e := range share {
+				if !hidden(e) {
+					all = append(all, e)
+					got++
+				}
+			}
+			if len(share) < n {
+				break // the base has no more
+			}
+			last := share[0].Record.Header().ID
+			if up {
+				last = share[len(share)-1].Record.Header().ID
+			}
+			// Others that lie farther out than the base was read may be displaced by what it has there.
+			if got+len(beyond(others, id, up))-len(beyond(others, last, up)) >= n {
+				break
+			}
+			share = beyond(Alike(base, like, last, n), last, up)
+		}
 	}
-	return slices.Concat(below, above[:min(n, len(above))])
+	slices.SortFunc(all, byID)
+	return around(all, id, n)
+}
+
+// beyond cuts the entries below or above an id out of a list in order of id.
+func beyond(es []*Entry, id string, up bool) []*Entry {
+	i, found := slices.BinarySearchFunc(es, id, func(e *Entry, id string) int { return strings.Compare(e.Record.Header().ID, id) })
+	switch {
+	case !up:
+		return es[:i]
+	case found:
+		return es[i+1:]
+	}
+	return es[i:]
 }

@@ -55,9 +55,7 @@ func (w *without) Uses(name specdata.Name) []specdata.Name {
 
 // Alike implements Kin.
 func (w *without) Alike(like Likeness, id string, n int) []*Entry {
-	// As many more as may be gone.
-	left := slices.DeleteFunc(slices.Clone(Alike(w.base, like, id, n+len(w.gone))), func(e *Entry) bool { return w.gone[e.Name()] })
-	return around(left, id, n)
+	return nearest(w.base, func(e *Entry) bool { return w.gone[e.Name()] }, nil, like, id, n)
 }
 
 // Err implements Library.

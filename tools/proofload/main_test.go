@@ -18,7 +18,7 @@ import (
 var update = flag.Bool("update", false, "write what scripts compare with")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"proofload": main})
+	testscript.Main(removing{m}, map[string]func(){"proofload": main})
 }
 
 // TestScripts runs the program as a shell would. Every script has a library in
@@ -81,4 +81,16 @@ func drafts(ts *testscript.TestScript, neg bool, args []string) {
 		}
 	}
 	ts.Logf("%d drafts", n)
+}
+
+// removing takes away what was built for the tests, when they are through.
+type removing struct{ *testing.M }
+
+func (r removing) Run() int {
+	defer func() {
+		if buildDir != "" {
+			_ = os.RemoveAll(buildDir)
+		}
+	}()
+	return r.M.Run()
 }
