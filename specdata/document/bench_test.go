@@ -5,7 +5,7 @@ import (
 	"io/fs"
 	"testing"
 
-	"go.yaml.in/yaml/v3"
+	"go.yaml.in/yaml/v4"
 
 	"proofload/specdata"
 	"proofload/specdata/demo"

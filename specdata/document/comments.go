@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"slices"
 
-	"go.yaml.in/yaml/v3"
+	"go.yaml.in/yaml/v4"
 )
 
 // span is where a quoted or block scalar begins; number signs inside it begin no comment.

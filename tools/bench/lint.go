@@ -14,7 +14,7 @@ import (
 	"sync/atomic"
 	"time"
 
-	"go.yaml.in/yaml/v3"
+	"go.yaml.in/yaml/v4"
 
 	"proofload/specdata"
 	"proofload/specdata/document"

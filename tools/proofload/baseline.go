@@ -49,7 +49,7 @@ func baselineSub(name, summary string, next func(now, old *baseline.Baseline) *b
 	return &command{
 		name: name, args: "FILE", summary: summary,
 		setup: func(fs *pflag.FlagSet) action {
-			from, date := libraryFlag(fs), dateFlag(fs)
+			from, date, allowEmpty := libraryFlag(fs), dateFlag(fs), allowEmptyFlag(fs)
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("baseline %s takes one file, found %d arguments", name, len(args))
@@ -60,7 +60,7 @@ func baselineSub(name, summary string, next func(now, old *baseline.Baseline) *b
 						return err
 					}
 				}
-				findings, err := everyFinding(ctx, e, *from, *date)
+				findings, err := everyFinding(ctx, e, *from, *date, *allowEmpty)
 				if err != nil {
 					return err
 				}
@@ -75,7 +75,7 @@ func baselineSub(name, summary string, next func(now, old *baseline.Baseline) *b
 	}
 }
 
-func everyFinding(ctx context.Context, e *env, from, date string) ([]specdata.Finding, error) {
+func everyFinding(ctx context.Context, e *env, from, date string, allowEmpty bool) ([]specdata.Finding, error) {
 	t, err := resolve(e, from, nil)
 	if err != nil {
 		return nil, err
@@ -87,6 +87,9 @@ func everyFinding(ctx context.Context, e *env, from, date string) ([]specdata.Fi
 	run, err := check(ctx, e, t, co)
 	if err != nil {
 		return nil, err
+	}
+	if empty(run, co) && !allowEmpty {
+		return nil, emptyError(t.named(nil))
 	}
 	return run.Report.Findings, nil
 }

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/spf13/pflag"
+
 	"proofload/specdata"
 	"proofload/specdata/document"
 	"proofload/specdata/library"
@@ -124,6 +126,21 @@ func nameOf(file string) (name specdata.Name, ok bool) {
 	dir, base := filepath.Split(filepath.ToSlash(file))
 	name, err := specdata.ParseName(path.Base(dir) + "/" + strings.TrimSuffix(base, path.Ext(base)))
 	return name, err == nil
+}
+
+// allowEmptyFlag lets a library without records pass, which otherwise is a mistake:
+// a check in the wrong folder would be green for ever.
+func allowEmptyFlag(fs *pflag.FlagSet) *bool {
+	return fs.Bool("allow-empty", false, "take a library without records for a good one")
+}
+
+func emptyError(where string) error {
+	return usagef("%s holds no record, so nothing was checked; records lie in %s; --allow-empty lets it pass", where, collections())
+}
+
+// empty reports whether a run that was not asked for changes only looked at nothing.
+func empty(run *render.Run, o checkOptions) bool {
+	return o.since == nil && run.Report.Records == 0 && len(run.Report.Findings)+len(run.Known) == 0
 }
 
 // names gives the records of the target's files and those that lie outside.

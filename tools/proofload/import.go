@@ -41,6 +41,7 @@ func importCommand() *command {
 			fs.StringVar(&o.reason, "reason", "", "why, in a sentence that readers of the history understand")
 			fs.BoolVar(&o.prune, "prune", false, "also withdraw the records that the store has and the library lacks")
 			fs.BoolVar(&o.dryRun, "dry-run", false, "check and tell, and publish nothing")
+			o.allowEmpty = allowEmptyFlag(fs)
 			o.date = dateFlag(fs)
 			return o.run
 		},
@@ -51,6 +52,7 @@ type importOptions struct {
 	store, date          *string
 	by, reviewer, reason string
 	prune, dryRun        bool
+	allowEmpty           *bool
 }
 
 func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
@@ -86,6 +88,9 @@ func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
 		}
 		fmt.Fprintln(e.stderr, "proofload: the library has files that cannot be read; nothing was published, mend them first")
 		return errFindings
+	}
+	if lib.Len() == 0 && !*o.allowEmpty {
+		return emptyError("library " + args[0])
 	}
 	s, err := openStore(ctx, *o.store, false)
 	if err != nil {

@@ -20,14 +20,18 @@ import (
 )
 
 func libraryFlag(fs *pflag.FlagSet) *string {
-	return fs.String("library", "", "`FOLDER|URL` of the library; otherwise the nearest one upwards that holds "+library.Marker+", else the embedded demo")
+	return fs.String("library", "", "`FOLDER|URL` of the library, or "+demoName+" for the embedded demo; otherwise the nearest one upwards that holds "+library.Marker)
 }
 
-// discover finds the library of a command: the one named, else the nearest folder
-// upwards from the current one that holds the marker, else the demo, which is said.
+// demoName names the demo library that the program carries.
+const demoName = "demo:"
+
+// discover finds the library of a command that only shows something: the one named,
+// else the nearest folder upwards from the current one that holds the marker, else the
+// demo, which is said.
 func discover(e *env, named string) (*folder, error) {
 	f, err := find(e, named)
-	if err == nil && f.demo() {
+	if err == nil && f.demo() && named == "" {
 		fmt.Fprintf(e.stderr, "proofload: no %s here or above; using the embedded demo library, which is invented\n", library.Marker)
 	}
 	return f, err
@@ -46,6 +50,16 @@ func find(e *env, named string) (*folder, error) {
 		return openFolder(root), nil
 	}
 	return &folder{fsys: demo.Files, prefix: "demo"}, nil
+}
+
+// mustFind finds the library of a command whose verdict somebody relies on: never the
+// demo unless it is named.
+func mustFind(e *env, named string) (*folder, error) {
+	f, err := find(e, named)
+	if err == nil && f.demo() && named == "" {
+		return nil, usagef("no library here: neither this folder nor one above it holds %s; go into a library, name one with --library FOLDER, or begin one with proofload new library", library.Marker)
+	}
+	return f, err
 }
 
 // demo reports whether the library is the embedded one.
@@ -82,6 +96,9 @@ func openLibrary(ctx context.Context, e *env, named string) (*library.Memory, er
 
 // openNamed opens what the command line names as a library.
 func openNamed(e *env, dir string) (*folder, error) {
+	if dir == demoName {
+		return &folder{fsys: demo.Files, prefix: "demo"}, nil
+	}
 	if isURL(dir) {
 		server, err := newRemote(dir, e.getenv(tokenVariable))
 		return &folder{server: server}, err

@@ -49,6 +49,7 @@ type lintOptions struct {
 	stats      bool
 	notChecked bool
 	why        bool
+	allowEmpty *bool
 }
 
 func declareLintFlags(fs *pflag.FlagSet) *lintOptions {
@@ -63,6 +64,7 @@ func declareLintFlags(fs *pflag.FlagSet) *lintOptions {
 	fs.BoolVar(&o.diff, "diff", false, "print what --fix would change, and change nothing")
 	fs.BoolVar(&o.watch, "watch", false, "check again whenever a file changes, until interrupted")
 	fs.BoolVar(&o.stats, "stats", false, "say where the time went")
+	o.allowEmpty = allowEmptyFlag(fs)
 	o.date = dateFlag(fs)
 	o.color = fs.String("color", "auto", "colour text `WHEN`: auto, always or never; auto follows NO_COLOR and CLICOLOR_FORCE")
 	return o
@@ -128,6 +130,9 @@ func (o *lintOptions) run(ctx context.Context, e *env, args []string) error {
 	run, err := check(ctx, e, t, co)
 	if err != nil {
 		return err
+	}
+	if empty(run, co) && !*o.allowEmpty {
+		return emptyError(t.named(args))
 	}
 	if err := outputs.write(e, run); err != nil {
 		return err

@@ -71,7 +71,7 @@ func parseReports(flags []string, text render.TextOptions, failOn specdata.Sever
 			r.write = func(w io.Writer, run *render.Run) error { return render.JUnit(w, run, failOn) }
 		case "text":
 			r.write = func(w io.Writer, run *render.Run) error {
-				return render.Text(w, run, render.TextOptions{NotChecked: text.NotChecked})
+				return render.Text(w, run, render.TextOptions{NotChecked: text.NotChecked, Why: text.Why})
 			}
 		default:
 			return nil, usagef("flag --report: format %q does not exist%s; allowed: %s", format, specdata.DidYouMean(format, slices.Values(formats)), strings.Join(formats, ", "))

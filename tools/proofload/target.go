@@ -80,7 +80,7 @@ func resolve(e *env, named string, paths []string) (*target, error) {
 	}
 	if t.folder == nil {
 		var err error
-		if t.folder, err = discover(e, ""); err != nil {
+		if t.folder, err = mustFind(e, ""); err != nil {
 			return nil, err
 		}
 	}
@@ -91,6 +91,14 @@ func resolve(e *env, named string, paths []string) (*target, error) {
 		}
 	}
 	return t, nil
+}
+
+// named says what a run looked at.
+func (t *target) named(args []string) string {
+	if len(args) > 0 {
+		return strings.Join(args, ", ")
+	}
+	return "library " + t.folder.what()
 }
 
 // maxStdin bounds what is read from standard input; no document may be that large.
