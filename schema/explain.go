@@ -42,8 +42,9 @@ type leaf struct {
 	// schema is the raw schema that the keyword stands in, place the way to the keyword.
 	schema map[string]any
 	place  []string
-	doc    string // address of the schema's text
-	text   string // the validator's own words
+	doc    string   // address of the schema's text
+	text   string   // the validator's own words
+	way    []string // through all references, from the schema of the kind
 }
 
 func (s *set) violations(doc any, err error) ([]Violation, error) {
@@ -56,6 +57,7 @@ func (s *set) violations(doc any, err error) ([]Violation, error) {
 	}
 	var leaves []leaf
 	s.collect(ve, &leaves)
+	root, _, _ := strings.Cut(ve.AbsoluteKeywordLocation, "#")
 	slices.SortStableFunc(leaves, func(a, b leaf) int {
 		return cmp.Or(comparePointers(a.pointer, b.pointer), cmp.Compare(rank(a.keyword), rank(b.keyword)), cmp.Compare(a.text, b.text))
 	})
@@ -65,7 +67,7 @@ func (s *set) violations(doc any, err error) ([]Violation, error) {
 	})
 	var out []Violation
 	for _, l := range leaves {
-		if out = append(out, s.explain(l, doc)...); len(out) >= MaxViolations {
+		if out = append(out, s.explain(l, root, doc)...); len(out) >= MaxViolations {
 			return out[:MaxViolations], nil
 		}
 	}
@@ -118,7 +120,7 @@ func (s *set) collect(e *jsonschema.ValidationError, out *[]leaf) {
 		}
 		return
 	}
-	l := leaf{pointer: join(split(e.InstanceLocation)), keyword: last, doc: doc, place: place, text: e.Message}
+	l := leaf{pointer: join(split(e.InstanceLocation)), keyword: last, doc: doc, place: place, text: e.Message, way: split(e.KeywordLocation)}
 	if i := slices.Index(place, "dependentRequired"); i >= 0 {
 		l.keyword, l.place = "dependentRequired", place[:i+1]
 	}
@@ -187,15 +189,55 @@ func (s *set) resolve(doc string, v any) map[string]any {
 		doc = ID(Common)
 	}
 	target := s.resolve(doc, s.at(doc, split(fragment)))
-	if d, ok := m["description"]; ok {
-		target = maps.Clone(target)
-		target["description"] = d
+	// What stands beside the reference is nearer to the field than what it refers to.
+	for _, nearer := range []string{"description", "examples"} {
+		if d, ok := m[nearer]; ok {
+			target = maps.Clone(target)
+			target[nearer] = d
+		}
 	}
 	return target
 }
 
+// nearest adds to a schema what the field that refers to it says of itself: the title
+// of a make is a title, and its example is a make.
+func (s *set) nearest(l leaf, root string) map[string]any {
+	var field map[string]any // refers to the schema, maybe over others
+	doc, here := root, s.raw[root]
+	for _, t := range l.way[:max(0, len(l.way)-1)] {
+		m, _ := here.(map[string]any)
+		if t != "$ref" {
+			here, field = find(here, []string{t}), nil
+			continue
+		}
+		if field == nil {
+			field = m
+		}
+		ref, _ := m["$ref"].(string)
+		address, fragment, _ := strings.Cut(ref, "#")
+		if address != "" {
+			doc = ID(Common)
+		}
+		here = s.at(doc, split(fragment))
+	}
+	if field == nil || l.schema == nil {
+		return l.schema
+	}
+	out := maps.Clone(l.schema)
+	for _, nearer := range []string{"description", "examples"} {
+		if v, ok := field[nearer]; ok {
+			out[nearer] = v
+		}
+	}
+	return out
+}
+
 // explain puts one error into words.
-func (s *set) explain(l leaf, doc any) []Violation {
+func (s *set) explain(l leaf, root string, doc any) []Violation {
+	switch l.keyword {
+	case "type", "pattern", "format":
+		l.schema = s.nearest(l, root)
+	}
 	tokens := split(l.pointer)
 	found := find(doc, tokens)
 	v := Violation{Pointer: l.pointer, Key: slices.Contains(l.place, "propertyNames"), Physical: l.schema["x-dimensions"] != nil}
@@ -300,14 +342,17 @@ func (s *set) missing(l leaf, have map[string]any, doc any) []Violation {
 		} else if d, ok := p["description"].(string); ok {
 			v.Message += "; " + lower(d)
 		}
-		// A misspelt key is the likelier slip than two others.
-		if near := specdata.Nearest(key, maps.Keys(have)); near != "" && properties[near] == nil {
-			v.Message += fmt.Sprintf(" (is it the key %q?)", near)
+		// A misspelt key is the likelier slip than two others, and it is reported.
+		if near := specdata.Nearest(key, maps.Keys(have)); near != "" && properties[near] == nil && specdata.Nearest(near, maps.Keys(properties)) == key && closed(l.schema) {
+			continue
 		}
 		out = append(out, v)
 	}
 	return out
 }
+
+// closed reports whether a schema refuses keys that it does not name.
+func closed(schema map[string]any) bool { return schema["additionalProperties"] == false }
 
 // unknown gives a violation for every key that the schema does not know.
 func (s *set) unknown(l leaf, have map[string]any) []Violation {
@@ -323,10 +368,21 @@ func (s *set) unknown(l leaf, have map[string]any) []Violation {
 		}
 		out = append(out, Violation{
 			Pointer: l.pointer + "/" + specdata.EscapePointer(key), Value: show(have[key]), Allowed: allowed, Key: true,
-			Message: fmt.Sprintf("key %q is unknown here; allowed: %s%s", specdata.Shorten(key), strings.Join(allowed, ", "), specdata.DidYouMean(key, slices.Values(allowed))),
+			Message: unknownKey(key, have, allowed),
 		})
 	}
 	return out
+}
+
+// unknownKey names the key that was probably meant, where one is left to be meant, or
+// else all that are allowed.
+func unknownKey(key string, have map[string]any, allowed []string) string {
+	if near := specdata.Nearest(key, slices.Values(allowed)); near != "" {
+		if _, taken := have[near]; !taken {
+			return fmt.Sprintf("key %q is unknown here; did you mean %q?", specdata.Shorten(key), near)
+		}
+	}
+	return fmt.Sprintf("key %q is unknown here; allowed: %s", specdata.Shorten(key), strings.Join(allowed, ", "))
 }
 
 // lonely gives a violation for every key that stands without one it needs.

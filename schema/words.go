@@ -3,6 +3,8 @@ package schema
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -29,12 +31,34 @@ func like(schema map[string]any) string {
 func examples(schema map[string]any) string {
 	var out []string
 	for _, e := range list(schema["examples"]) {
-		b, err := json.Marshal(e)
-		if err == nil && len(out) < 3 {
-			out = append(out, string(b))
+		if len(out) < 3 {
+			out = append(out, example(e))
 		}
 	}
 	return strings.Join(out, " or ")
+}
+
+// example writes a value as an editor may type it: text in quotes, lists in brackets,
+// objects in braces with bare keys.
+func example(v any) string {
+	var parts []string
+	switch v := v.(type) {
+	case map[string]any:
+		for _, k := range slices.Sorted(maps.Keys(v)) {
+			parts = append(parts, k+": "+example(v[k]))
+		}
+		return "{" + strings.Join(parts, ", ") + "}"
+	case []any:
+		for _, e := range v {
+			parts = append(parts, example(e))
+		}
+		return "[" + strings.Join(parts, ", ") + "]"
+	}
+	b, err := json.Marshal(v)
+	if err != nil {
+		return show(v)
+	}
+	return string(b)
 }
 
 // between words the bounds of a schema ("1 to 64", "at least 1", "at most 120").

@@ -19,6 +19,24 @@ func (d Date) Time() (time.Time, error) {
 	return t, nil
 }
 
+// IssueDate is when a document was issued, as far as it says so: a day "2006-01-02", a
+// month "2006-01" or a year "2006" (ISO 8601).
+type IssueDate string
+
+// Span returns the first and the last day that the date may mean, in UTC; they are one
+// for a day. The error says what was found and the forms wanted.
+func (d IssueDate) Span() (first, last time.Time, err error) {
+	for _, form := range []struct {
+		layout            string
+		years, months, up int
+	}{{time.DateOnly, 0, 0, 0}, {"2006-01", 0, 1, -1}, {"2006", 1, 0, -1}} {
+		if first, err = time.Parse(form.layout, string(d)); err == nil {
+			return first, first.AddDate(form.years, form.months, form.up), nil
+		}
+	}
+	return time.Time{}, time.Time{}, fmt.Errorf("date of issue %q is neither a day, a month nor a year; write it like 2026-09-14, 2026-09 or 2026, as the document prints it", Shorten(string(d)))
+}
+
 // Built is a build range. Both ends are included, always; an absent end is open.
 // An end is a day ("2019-06-30"), an ISO 8601 week ("2019-W26") or a production
 // number ("no 120001"); the two ends are of one sort, where a day and a week

@@ -181,7 +181,8 @@ type Source struct {
 	Head
 	Issuer  string `json:"issuer"`
 	Edition string `json:"edition,omitempty"`
-	Date    Date   `json:"date"`
+	// Date is when it was issued, as exactly as it says.
+	Date IssueDate `json:"date"`
 	// Type is maker, standard, table, measured or bulletin.
 	Type string `json:"type"`
 	// Licence says on what terms its numbers may be quoted.

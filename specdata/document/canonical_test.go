@@ -106,7 +106,7 @@ func TestCanonicalizeAgreesWithAnotherImplementation(t *testing.T) {
 		got, err := Canonicalize(text)
 		if err != nil {
 			if strings.ContainsRune(string(text), 0) || bytes.Contains(text, []byte(`\u0000`)) {
-				return // U+0000 is refused, on purpose
+				return // refused on purpose
 			}
 			t.Fatalf("%v\n%s", err, text)
 		}

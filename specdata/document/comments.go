@@ -3,8 +3,12 @@ package document
 import (
 	"bytes"
 	"slices"
+	"strings"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v4"
+
+	"proofload/specdata"
 )
 
 // span is where a quoted or block scalar begins; number signs inside it begin no comment.
@@ -31,7 +35,7 @@ func comments(lines [][]byte, spans []span) []Comment {
 		b := lines[line]
 		for i := offset; i < to; i++ {
 			if b[i] == '#' && (i == 0 || b[i-1] == ' ' || b[i-1] == '\t') {
-				out = append(out, Comment{line + 1, string(bytes.TrimSpace(b[i+1:]))})
+				out = append(out, Comment{Line: line + 1, Text: string(bytes.TrimSpace(b[i+1:])), offset: i})
 				offset = len(b)
 				return
 			}
@@ -104,4 +108,28 @@ func closing(lines [][]byte, line, offset int, style yaml.Style) (int, int) {
 		line, i = line+1, 0
 	}
 	return line, 0
+}
+
+// cutsText reports whether a number sign behind a value more likely belongs to it: the
+// "#2" and the "# 2" of a shop are the ends of a name, and the rest of the line to YAML.
+func cutsText(behind string) bool {
+	rest := strings.TrimLeft(behind, " \t")
+	return rest != "" && (rest == behind || rest[0] >= '0' && rest[0] <= '9')
+}
+
+// cuts reports the comments that cut a text short.
+func (r *reader) cuts(lines [][]byte, cs []Comment) {
+	for _, c := range cs {
+		b := lines[c.Line-1]
+		before, behind := bytes.TrimRight(b[:c.offset], " \t"), string(b[c.offset+1:])
+		if len(before) == 0 || bytes.IndexByte([]byte("\"'}]|>,[{"), before[len(before)-1]) >= 0 || !cutsText(strings.TrimRight(behind, "\r")) {
+			continue
+		}
+		mend := "put a space behind the number sign"
+		if behind[0] == ' ' || behind[0] == '\t' {
+			mend = "put the comment on a line of its own"
+		}
+		r.say(RulePlainYAML, "", int32(c.Line), int32(utf8.RuneCount(b[:c.offset])+1), specdata.Shorten("#"+behind),
+			"the rest of the line, %q, is a comment to YAML and no part of the value; put the value in quotes if it belongs to it, otherwise %s", specdata.Shorten("#"+strings.TrimSpace(behind)), mend)
+	}
 }

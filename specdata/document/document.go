@@ -55,6 +55,8 @@ type Comment struct {
 	Line int
 	// Text begins behind the number sign and has no spaces at its ends.
 	Text string
+
+	offset int // of the number sign in its line, where a full reader found it
 }
 
 // Comments lists the comments of a YAML document in order of line.
@@ -110,7 +112,7 @@ func ReadMarker(file string, data []byte) (Marker, []specdata.Finding) {
 // other form is an error, because its hash would not be the one that was signed. The
 // document keeps data, which must not be changed afterwards.
 func ReadCanonical(data []byte) (*Document, error) {
-	if kind, ok := quickKind(data); ok && schema.SurelyValid(kind, data) {
+	if kind, ok := quickKind(data); ok && schema.SurelyValid(kind, data) && !seesUnseen(data) {
 		rec, err := decode(kind, data)
 		if err != nil {
 			return nil, fmt.Errorf("document cannot be decoded: %w", err)
@@ -128,6 +130,12 @@ func ReadCanonical(data []byte) (*Document, error) {
 	}
 	d.File, d.root = "", nil
 	return d, nil
+}
+
+// seesUnseen reports whether canonical bytes hold a character that nobody sees.
+func seesUnseen(data []byte) bool {
+	_, _, ok := specdata.Unseen(data)
+	return ok
 }
 
 // surelySmall is a size below which no document reaches the limit on keys, which
@@ -232,7 +240,7 @@ func (r *reader) read(data []byte) *Document {
 
 // tree reads the bytes into nodes, nil when there is nothing that could be judged further.
 func (r *reader) tree(data []byte) (root *node, comments []Comment) {
-	if !r.scan(data) {
+	if !r.scan(data) || r.unseen(data) {
 		return nil, nil
 	}
 	if isJSON(r.file, data) {
@@ -240,8 +248,11 @@ func (r *reader) tree(data []byte) (root *node, comments []Comment) {
 	} else {
 		root, comments = r.yaml(data)
 	}
-	if r.partial {
+	if r.partial || root == nil {
 		return nil, nil
+	}
+	if bytes.IndexByte(data, '\\') >= 0 {
+		r.unseenValues(root, nil)
 	}
 	return root, comments
 }

@@ -119,9 +119,13 @@ func TestLocate(t *testing.T) {
 			t.Errorf("%q is at %v, want line %d column %d", pointer, got, want[0], want[1])
 		}
 	}
-	wantComments := []document.Comment{{Line: 1, Text: "a comment"}, {Line: 2, Text: "the kind"}, {Line: 4, Text: "behind a quote"}, {Line: 10, Text: "between"}, {Line: 12, Text: "entry"}, {Line: 14, Text: "list"}}
-	if got := d.Comments(); !reflect.DeepEqual(got, wantComments) {
-		t.Errorf("comments are %v, want %v", got, wantComments)
+	want := "1:a comment; 2:the kind; 4:behind a quote; 10:between; 12:entry; 14:list;"
+	var got []string
+	for _, c := range d.Comments() {
+		got = append(got, fmt.Sprintf("%d:%s;", c.Line, c.Text))
+	}
+	if got := strings.Join(got, " "); got != want {
+		t.Errorf("comments are %q, want %q", got, want)
 	}
 }
 
@@ -344,12 +348,12 @@ func TestReadMarker(t *testing.T) {
 	for text, want := range map[string]string{
 		"library: demo\n":                      "1:1 title is missing",
 		"library: Demo\ntitle: A\n":            `1:10 library is "Demo"`,
-		"library: demo\ntitle: A\nnotise: B\n": `3:1 key "notise" is unknown here; allowed: library, notice, title (did you mean "notice"?)`,
+		"library: demo\ntitle: A\nnotise: B\n": `3:1 key "notise" is unknown here; did you mean "notice"?`,
 		"library: demo\ntitle: A\ntitle: B\n":  "3:1 key \"title\" stands twice",
 		"[]\n":                                 "1:1 document is a list",
 		"":                                     "1:1 document is empty",
 		"library: &a demo\ntitle: A\n":         "1:10 anchor",
-		"library: demo\ntitle: [\n":            "document is not YAML",
+		"library: demo\ntitle: [\n":            "2:8 [ is opened here and not closed",
 		"library: demo\ntitle: 12\nnotice: true\n": `2:8 title is the number 12`,
 	} {
 		_, findings := document.ReadMarker("proofload.yaml", []byte(text))

@@ -2,9 +2,12 @@ package document
 
 import (
 	"bytes"
+	"fmt"
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"proofload/specdata"
 )
 
 // The limits on any document, from whichever side it comes. They bound what the
@@ -34,6 +37,9 @@ const (
 	MaxExponent = 30
 )
 
+// itBegins says how a record begins.
+const itBegins = "a record begins with \"kind: \" and one of vehicle, fastener, assembly, procedure, source; proofload new writes one"
+
 // scan refuses bytes that no format may hold. It reports whether reading can go on.
 func (r *reader) scan(data []byte) bool {
 	switch {
@@ -56,11 +62,53 @@ func (r *reader) scan(data []byte) bool {
 		line, column := place(data, bytes.IndexByte(data, 0))
 		r.say(RuleSyntax, "", line, column, "U+0000", "document holds a NUL character; remove it")
 	case len(bytes.TrimSpace(data)) == 0:
-		r.say(RuleSyntax, "", 1, 1, "", "document is empty; it begins with \"kind: \" and one of vehicle, fastener, assembly, procedure, source")
+		r.say(RuleSyntax, "", 1, 1, "", "document is empty; "+itBegins)
 	default:
 		return true
 	}
 	return false
+}
+
+// unseen reports a character that the people who review a document do not see, or
+// see as something else, wherever it stands: in a value, in a comment, between them.
+func (r *reader) unseen(data []byte) bool {
+	c, offset, ok := specdata.Unseen(data)
+	if !ok {
+		return false
+	}
+	line, column := place(data, offset)
+	r.say(RuleSyntax, "", line, column, fmt.Sprintf("U+%04X", c), "document holds %s", specdata.UnseenMessage(c))
+	return true
+}
+
+// unseenValues does the same for what escapes put into values and keys.
+func (r *reader) unseenValues(n *node, p *trail) {
+	found := func(s string, line, column int32, p *trail) {
+		if c, _, ok := specdata.Unseen(s); ok {
+			r.say(RuleSyntax, p.pointer(), line, column, fmt.Sprintf("U+%04X", c), "%s holds an escape for %s", named(p), specdata.UnseenMessage(c))
+		}
+	}
+	if n.kind == text {
+		found(n.text, n.line, n.column, p)
+	}
+	for i, c := range n.items {
+		r.unseenValues(c, &trail{p, "", i})
+	}
+	for _, m := range n.members {
+		at := &trail{p, m.key, -1}
+		found(m.key, m.line, m.column, at)
+		r.unseenValues(m.value, at)
+	}
+}
+
+// named says what a value is called.
+func named(p *trail) string {
+	for ; p != nil; p = p.up {
+		if p.index < 0 {
+			return specdata.Shorten(p.key)
+		}
+	}
+	return "document"
 }
 
 // dense refuses YAML text that would take too long to read.

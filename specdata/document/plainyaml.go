@@ -32,7 +32,7 @@ type plainYAML struct {
 func (r *reader) plain(data []byte) (root *node, comments []Comment, ok bool) {
 	y := &plainYAML{reader: r, data: string(data)}
 	for i := range data {
-		if c := data[i]; c < ' ' && c != '\n' || c == 0x7f || c >= 0xc2 && oddCharacter(data[i:]) {
+		if c := data[i]; c < ' ' && c != '\n' {
 			return nil, nil, false
 		}
 	}
@@ -44,13 +44,6 @@ func (r *reader) plain(data []byte) (root *node, comments []Comment, ok bool) {
 		return nil, nil, true
 	}
 	return root, y.comments, root != nil && y.eof
-}
-
-// oddCharacter reports a character that YAML takes for a line break, cannot hold,
-// or that a byte order mark is.
-func oddCharacter(b []byte) bool {
-	c, _ := utf8.DecodeRune(b)
-	return c < 0xa0 || c == 0x2028 || c == 0x2029 || c == 0xfeff || c == utf8.RuneError || c >= 0xfffe
 }
 
 // next goes to the next line with content.
@@ -89,7 +82,7 @@ func (y *plainYAML) next() {
 }
 
 func (y *plainYAML) comment(i int) {
-	y.comments = append(y.comments, Comment{y.line, strings.TrimSpace(y.data[i+1 : y.end])})
+	y.comments = append(y.comments, Comment{Line: y.line, Text: strings.TrimSpace(y.data[i+1 : y.end]), offset: i - y.start})
 }
 
 func (y *plainYAML) spaces(i int) int {
@@ -242,6 +235,9 @@ func (y *plainYAML) behind(i, indent, depth int, member bool) *node {
 	i = y.spaces(i)
 	if i == y.end || y.data[i] == '#' {
 		if i < y.end {
+			if cutsText(y.data[i+1 : y.end]) {
+				return nil
+			}
 			y.comment(i)
 		}
 		y.next()
@@ -267,6 +263,9 @@ func (y *plainYAML) behind(i, indent, depth int, member bool) *node {
 func (y *plainYAML) rest(i int) bool {
 	j := y.spaces(i)
 	if j < y.end && y.data[j] == '#' && j > i {
+		if cutsText(y.data[j+1 : y.end]) {
+			return false // the full reader says what it cuts
+		}
 		y.comment(j)
 		return true
 	}
@@ -395,6 +394,9 @@ scan:
 		}
 	}
 	v := strings.TrimRight(y.data[from:i], " ")
+	if v[0] >= utf8.RuneSelf && typographic(v) {
+		return nil, i
+	}
 	n := y.node(plainMeaning(v), from)
 	if n == nil || n.kind == unclear || n.kind == null || len(v) > MaxString {
 		return nil, i

@@ -20,7 +20,7 @@ func both(t interface {
 }, data []byte) (quick bool) {
 	t.Helper()
 	r := &reader{}
-	if !r.scan(data) {
+	if !r.scan(data) || r.unseen(data) {
 		return false
 	}
 	root, comments, ok := r.plain(data)

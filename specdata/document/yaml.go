@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"regexp"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -56,7 +55,9 @@ func (r *reader) fullYAML(data []byte) (*node, []Comment) {
 		return nil, nil
 	}
 	root := y.node(doc.Content[0], nil, 1)
-	return root, comments(y.cursor.lines, y.spans)
+	cs := comments(y.cursor.lines, y.spans)
+	r.cuts(y.cursor.lines, cs)
+	return root, cs
 }
 
 // next reads a document. It keeps a panic of the YAML library, should one be found,
@@ -70,25 +71,15 @@ func next(dec *yaml.Decoder, n *yaml.Node) (err error) {
 	return dec.Decode(n)
 }
 
-var yamlLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(.*)$`)
-
+// yamlError reports what keeps a text from being YAML, in an editor's words.
 func (r *reader) yamlError(err error, lines [][]byte) {
-	line, what := int32(1), err.Error()
 	if err == io.EOF {
-		what = "document is empty"
+		r.say(RuleSyntax, "", 1, 1, "", "document holds nothing but comments; "+itBegins)
+		return
 	}
-	if m := yamlLine.FindStringSubmatch(what); m != nil {
-		if n, e := strconv.Atoi(m[1]); e == nil {
-			line = int32(n)
-		}
-		what = m[2]
-	}
-	if n := int(line); n <= len(lines) {
-		if indent := len(lines[n-1]) - len(bytes.TrimLeft(lines[n-1], " \t")); bytes.IndexByte(lines[n-1][:indent], '\t') >= 0 {
-			what = "a tab indents the line; indent with spaces"
-		}
-	}
-	r.say(RuleSyntax, "", line, 1, "", "document is not YAML: %s", what)
+	s := slipOf(lines, err)
+	column := utf8.RuneCount(lines[s.line][:min(s.offset, len(lines[s.line]))]) + 1
+	r.say(RuleSyntax, "", int32(s.line+1), int32(column), "", "%s", s.words)
 }
 
 // node converts one value; depth counts the objects and lists around and including it.
@@ -106,12 +97,12 @@ func (y *yamlReader) node(yn *yaml.Node, p *trail, depth int) *node {
 	}
 	switch c := y.cursor.char(yn.Line, yn.Column); {
 	case yn.Kind == yaml.AliasNode:
-		say(RulePlainYAML, "alias *%s is used; write the value out", specdata.Shorten(yn.Value))
+		say(RulePlainYAML, "alias *%s is used; write the value out, or put the text in quotes if it begins with a star", specdata.Shorten(yn.Value))
 		return n
 	case yn.Anchor != "":
-		say(RulePlainYAML, "anchor &%s is set; remove it and write values out where they are used", specdata.Shorten(yn.Anchor))
+		say(RulePlainYAML, "anchor &%s is set; remove it and write values out where they are used, or put the text in quotes if it begins with an ampersand", specdata.Shorten(yn.Anchor))
 	case yn.Style&yaml.TaggedStyle != 0 || c == '!':
-		say(RulePlainYAML, "tag %s is set; remove it, the schema says what a value is", specdata.Shorten(yn.Tag))
+		say(RulePlainYAML, "tag %s is set; remove it, the schema says what a value is, or put the text in quotes if it begins with an exclamation mark", specdata.Shorten(yn.Tag))
 	}
 	switch yn.Kind {
 	case yaml.ScalarNode:
@@ -163,6 +154,9 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 			y.partial = true
 			continue
 		}
+		if y.comma(n, yn, i, at, p) {
+			continue
+		}
 		if seen[m.key] {
 			y.duplicate(n, p, m)
 		}
@@ -171,6 +165,40 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 		n.members = append(n.members, m)
 	}
 }
+
+// comma reports a text between braces that its comma cut in two: "25,5 N.m" is the
+// number 25 and a key "5 N.m" to YAML.
+func (y *yamlReader) comma(n *node, yn *yaml.Node, i int, at, p *trail) bool {
+	k, v := yn.Content[i], yn.Content[i+1]
+	if yn.Style&yaml.FlowStyle == 0 || v.Kind != yaml.ScalarNode || v.Value != "" || v.Style != 0 || k.Style != 0 {
+		return false
+	}
+	if k.Line > len(y.cursor.lines) {
+		return false
+	}
+	rest := bytes.TrimLeft(y.cursor.lines[k.Line-1][y.cursor.at(k.Line, k.Column):], " ")
+	if rest = bytes.TrimLeft(bytes.TrimPrefix(rest, []byte(k.Value)), " "); len(rest) > 0 && rest[0] == ':' {
+		return false // a key without a value, which the schema judges
+	}
+	if len(n.members) == 0 {
+		y.say(RuleSyntax, at.pointer(), int32(k.Line), int32(k.Column), specdata.Shorten(k.Value), "%q stands between braces without a colon and a value; between braces every entry is a key, a colon and a value", specdata.Shorten(k.Value))
+		y.partial = true
+		return true
+	}
+	prev := &n.members[len(n.members)-1]
+	said := prev.value.text + ", " + k.Value
+	mend := "put the text in quotes: " + inQuotes(said)
+	if t := prev.value.text; t != "" && k.Value != "" && isDigit(t[len(t)-1]) && isDigit(k.Value[0]) {
+		said = t + "," + k.Value
+		mend = "write a decimal with a point: " + t + "." + k.Value
+	}
+	y.say(RuleSyntax, (&trail{p, prev.key, -1}).pointer(), prev.value.line, prev.value.column, specdata.Shorten(said),
+		"%s is %q, but between braces a comma ends a value; %s", specdata.Shorten(prev.key), specdata.Shorten(said), mend)
+	prev.value.kind, prev.value.text, prev.value.items, prev.value.members = text, said, nil, nil
+	return true
+}
+
+func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 
 const (
 	tooMany = "document has more than %d values or %d keys"
@@ -213,7 +241,10 @@ func (y *yamlReader) scalar(n *node, yn *yaml.Node, say func(rule, format string
 	}
 	if yn.Style&(yaml.DoubleQuotedStyle|yaml.SingleQuotedStyle|yaml.LiteralStyle|yaml.FoldedStyle) != 0 {
 		y.spans = append(y.spans, span{yn.Line, yn.Column, yn.Style})
-		y.plainText(n, say)
+		return
+	}
+	if typographic(yn.Value) {
+		say(RuleSyntax, "%s stands in typographic quotes, which are part of the text to YAML; write straight ones: %s", specdata.Shorten(yn.Value), inQuotes(strings.Trim(yn.Value, typographicQuotes)))
 		return
 	}
 	switch v := yn.Value; plainMeaning(v) {
@@ -230,9 +261,16 @@ func (y *yamlReader) scalar(n *node, yn *yaml.Node, say func(rule, format string
 		}
 	case unclear:
 		say(RuleExactScalar, "%s", ambiguity(v))
-	default:
-		y.plainText(n, say)
 	}
+}
+
+const typographicQuotes = "“”„‟‘’‚‛«»‹›"
+
+// typographic reports a text whose quotes are those of print.
+func typographic(v string) bool {
+	first, n := utf8.DecodeRuneInString(v)
+	last, _ := utf8.DecodeLastRuneInString(v)
+	return len(v) > n && strings.ContainsRune(typographicQuotes, first) && strings.ContainsRune(typographicQuotes, last)
 }
 
 // unclear is the meaning of a plain scalar that YAML readers differ about.
@@ -265,16 +303,6 @@ func ambiguity(v string) string {
 		return fmt.Sprintf("%s says that there is no value; leave the key out, or write \"%s\" if the word is meant", v, v)
 	}
 	return fmt.Sprintf("%s is read as different numbers by different readers; write plain decimal digits without leading zeros, signs or marks, or \"%s\" if text is meant", specdata.Shorten(v), specdata.Shorten(v))
-}
-
-// plainText refuses what I-JSON (RFC 7493, 2.1) keeps out of strings.
-func (y *yamlReader) plainText(n *node, say func(rule, format string, args ...any)) {
-	for _, c := range n.text {
-		if c == 0 || c == utf8.RuneError && !strings.ContainsRune(n.text, utf8.RuneError) {
-			say(RuleSyntax, "a string holds U+%04X; remove it", c)
-			return
-		}
-	}
 }
 
 // cursor turns places counted in code points into byte offsets. Places that come in

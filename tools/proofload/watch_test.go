@@ -177,3 +177,10 @@ func TestInterrupted(t *testing.T) {
 		t.Errorf("an interrupted check printed a result: %s", stdout.b.String())
 	}
 }
+
+// text gives what the screen shows.
+func (s *screen) text() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
+}

@@ -44,7 +44,7 @@ func check(p *lint.Pass) {
 		p.NotChecked("/source/document", "source "+c.Document+" is not in the library")
 		return
 	}
-	if issued, err := s.Date.Time(); err == nil && read.Before(issued) {
+	if issued, _, err := s.Date.Span(); err == nil && read.Before(issued) {
 		p.Report(lint.Problem{
 			At:      "/source/read_on",
 			Message: fmt.Sprintf("source was read on %s, before it was issued on %s; correct the day, or cite the edition that was read", c.ReadOn, s.Date),

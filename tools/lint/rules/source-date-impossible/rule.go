@@ -32,7 +32,7 @@ const oldest = 1886
 
 func check(p *lint.Pass) {
 	s := p.Source()
-	issued, err := s.Date.Time()
+	issued, latest, err := s.Date.Span()
 	if err != nil {
 		p.Reportf("/date", "day of issue: %v", err)
 		return
@@ -48,7 +48,7 @@ func check(p *lint.Pass) {
 		if o == nil || o.ID == s.ID {
 			continue
 		}
-		if earlier, err := o.Date.Time(); err == nil && issued.Before(earlier) {
+		if earlier, _, err := o.Date.Span(); err == nil && latest.Before(earlier) {
 			p.Report(lint.Problem{
 				At:      specdata.At("/supersedes", i, ""),
 				Message: fmt.Sprintf("source of %s replaces %s, which is of %s and so later; correct one of the dates, or swap the two", s.Date, id, o.Date),
