@@ -7,6 +7,7 @@ import (
 	"maps"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -24,7 +25,7 @@ func wrongType(name string, schema map[string]any, found any) string {
 	switch want {
 	case "string":
 		if units := unitsOf(schema); units != nil && isNumber {
-			return fmt.Sprintf("%s is %s without a unit; the unit is missing and is never guessed; write it with the unit the source prints, one of %s%s", name, number, strings.Join(units, ", "), like(schema))
+			return noUnit(name, number.String(), units, schema)
 		}
 		if _, ok := found.(bool); (ok || isNumber) && fits(schema, show(found)) {
 			return fmt.Sprintf("%s is %s, but text is wanted; put it in quotes: \"%s\"", name, describe(found), show(found))
@@ -121,6 +122,10 @@ func suggestion(err error) string {
 	return ""
 }
 
+func noUnit(name, number string, units []string, schema map[string]any) string {
+	return fmt.Sprintf("%s is %s without a unit; a unit is never guessed: write the one the source prints, of %s%s", name, number, strings.Join(units, ", "), like(schema))
+}
+
 // fits reports whether text has the form a schema asks for.
 func fits(schema map[string]any, s string) bool {
 	pattern, ok := schema["pattern"].(string)
@@ -159,6 +164,9 @@ func wrongQuantity(name string, schema map[string]any, found string, units []str
 	}
 	if m := span.FindStringSubmatch(found); m != nil {
 		return fmt.Sprintf("%s is %q, a range; one value is wanted here%s", name, specdata.Shorten(found), like(schema))
+	}
+	if _, err := specdata.ParseQuantity(found + " " + units[0]); err == nil {
+		return noUnit(name, strconv.Quote(found), units, schema)
 	}
 	number, unit, _ := strings.Cut(found, " ")
 	if _, wrong := specdata.ParseQuantity(number + " " + units[0]); wrong != nil || unit == "" {
