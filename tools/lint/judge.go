@@ -112,7 +112,10 @@ func apply(o *Options, p *Pass) (applied bool, failure *RuleFailure) {
 	}()
 	r := p.rule
 	findings, skipped := len(p.findings), len(p.skipped)
-	defer func() { p.leaveOut(findings, skipped) }()
+	defer func() {
+		p.keepOne(findings)
+		p.leaveOut(findings, skipped)
+	}()
 	if !r.AppliesTo.Covers(p.Entry.Record) {
 		return false, nil
 	}
@@ -140,4 +143,18 @@ func complete(f *specdata.Finding, e *library.Entry, doc *decoded) {
 	value, byKey := doc.lookUp(f.Pointer)
 	f.Value = value
 	f.Identify(byKey)
+}
+
+// keepOne drops reports of the pass's rule that say again what it has said, as a
+// rule does that looks at each side and each variant. from is where its reports begin.
+func (p *Pass) keepOne(from int) {
+	own := p.findings[from:from]
+	for _, f := range p.findings[from:] {
+		if !slices.ContainsFunc(own, func(g specdata.Finding) bool {
+			return g.Pointer == f.Pointer && g.Message == f.Message && g.Severity == f.Severity
+		}) {
+			own = append(own, f)
+		}
+	}
+	p.findings = p.findings[:from+len(own)]
 }

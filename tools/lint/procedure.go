@@ -58,16 +58,17 @@ func (w Written) Says(words ...string) bool {
 // Uses reports whether the operation does one of some verbs.
 func (w Written) Uses(verbs ...specdata.Verb) bool { return slices.Contains(verbs, w.Do) }
 
-// Tightenings gives every torque or angle of the dry run in order of use, once for
-// each operation whatever number of variants and sides do it. Rules do not change it.
+// Tightenings returns every torque or angle of the dry run in order of use, on every
+// side and for every variant: once for each of those that differ in what they do or
+// in the state they find. Rules do not change it.
 func (p *Pass) Tightenings() []dryrun.TorqueUse {
 	if dry := p.DryRun(); p.tightenings == nil {
 		p.tightenings = []dryrun.TorqueUse{}
-		seen := map[place]bool{}
+		seen := map[circumstances]bool{}
 		for _, o := range dry.Outcomes {
 			for _, u := range o.Torques {
-				if at := placeOf(u.Act); !seen[at] {
-					seen[at] = true
+				if c := circumstancesOf(u.Act, u.Final); !seen[c] {
+					seen[c] = true
 					p.tightenings = append(p.tightenings, u)
 				}
 			}
@@ -76,22 +77,38 @@ func (p *Pass) Tightenings() []dryrun.TorqueUse {
 	return p.tightenings
 }
 
-// place is where an operation is written.
-type place struct{ step, operation int }
+// circumstances tell acts of one operation apart: by where it is repeated, and by
+// what it finds.
+type circumstances struct {
+	step, operation, repeats int
+	side                     specdata.Side
+	from                     dryrun.State
+	end                      string
+	front, rear              dryrun.EndState
+	new, final, secured      bool
+	dead                     int
+}
 
-func placeOf(a *dryrun.Act) place { return place{a.StepIndex, a.OpIndex} }
+func circumstancesOf(a *dryrun.Act, final bool) circumstances {
+	c := circumstances{step: a.StepIndex, operation: a.OpIndex, repeats: a.Repeats, side: a.Side, from: a.From, end: a.End, new: a.NewPiece, final: final}
+	if b := a.Before; b != nil {
+		c.front, c.rear, c.secured, c.dead = b.Front, b.Rear, b.Secured, len(b.Dead)
+	}
+	return c
+}
 
-// Acts gives the acts of the dry run in order of step, once for each operation.
-// Of an operation done on several sides or for several variants it gives the first.
-// Rules do not change it.
+// Acts returns the acts of the dry run in order, on every side and for every variant:
+// once for each of those that differ in the state they find. A rule that compares
+// acts with each other goes through the outcomes of [Pass.DryRun] instead, one
+// variant at a time. Of reports that are alike the run keeps one. Rules do not change it.
 func (p *Pass) Acts() []*dryrun.Act {
 	if dry := p.DryRun(); p.acts == nil {
 		p.acts = []*dryrun.Act{}
-		seen := map[place]bool{}
+		seen := map[circumstances]bool{}
 		for _, o := range dry.Outcomes {
 			for _, a := range o.Acts {
-				if at := placeOf(a); !seen[at] {
-					seen[at] = true
+				if c := circumstancesOf(a, false); !seen[c] {
+					seen[c] = true
 					p.acts = append(p.acts, a)
 				}
 			}

@@ -181,6 +181,7 @@ import (
 	sentencecontradictsact "proofload/tools/lint/rules/sentence-contradicts-act"
 	sentenceofanotherstep "proofload/tools/lint/rules/sentence-of-another-step"
 	severalwithoutpattern "proofload/tools/lint/rules/several-without-pattern"
+	sideleftundone "proofload/tools/lint/rules/side-left-undone"
 	sidenotsaid "proofload/tools/lint/rules/side-not-said"
 	signalwordtooweak "proofload/tools/lint/rules/signal-word-too-weak"
 	slottednutwithoutalignment "proofload/tools/lint/rules/slotted-nut-without-alignment"
@@ -429,6 +430,7 @@ var All = []*lint.Rule{
 	sentencecontradictsact.Rule,
 	sentenceofanotherstep.Rule,
 	severalwithoutpattern.Rule,
+	sideleftundone.Rule,
 	sidenotsaid.Rule,
 	signalwordtooweak.Rule,
 	slottednutwithoutalignment.Rule,

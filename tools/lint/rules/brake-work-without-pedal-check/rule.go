@@ -3,8 +3,10 @@ package brakeworkwithoutpedalcheck
 
 import (
 	_ "embed"
+	"slices"
 
 	"proofload/specdata"
+	"proofload/specdata/dryrun"
 	"proofload/tools/lint"
 )
 
@@ -25,28 +27,27 @@ var Rule = &lint.Rule{
 }
 
 func check(p *lint.Pass) {
-	at, last := "", -1
-	for _, u := range p.Tightenings() {
-		if u.Final && u.Fastener.Safety == "brake" && moves(u.Fastener) && u.Act.StepIndex > last {
-			at, last = u.Act.Pointer(), u.Act.StepIndex
-		}
-	}
 	for _, o := range p.DryRun().Outcomes {
-		for _, e := range o.Brakes {
-			if e.StepIndex > last {
-				at, last = e.Pointer(), e.StepIndex
+		var last *dryrun.Act
+		for _, u := range o.Torques {
+			if u.Final && u.Fastener.Safety == "brake" && moves(u.Fastener) && (last == nil || u.Act.Number > last.Number) {
+				last = u.Act
 			}
 		}
-	}
-	if last < 0 {
-		return
-	}
-	for _, a := range p.Acts() {
-		if a.StepIndex >= last && (a.Do == specdata.Pump || a.Do == specdata.Check && specdata.HasWord(string(a.Target), "pedal")) {
+		for _, a := range o.Brakes {
+			if last == nil || a.Number > last.Number {
+				last = a
+			}
+		}
+		pressed := func(a *dryrun.Act) bool {
+			// In one step the order of the operations may be that of the sentence.
+			return (a.Number > last.Number || a.StepIndex == last.StepIndex) && (a.Do == specdata.Pump || a.Do == specdata.Check && specdata.HasWord(string(a.Target), "pedal"))
+		}
+		if last != nil && !slices.ContainsFunc(o.Acts, pressed) {
+			p.Reportf(last.Pointer(), "the brake was worked on last in %s and nothing after it presses the pedal; add {do: pump, target: place:brake-pedal} before the vehicle moves", last.Where())
 			return
 		}
 	}
-	p.Reportf(at, "the brake was worked on last in step %d and nothing after it presses the pedal; add {do: pump, target: place:brake-pedal} before the vehicle moves", last+1)
 }
 
 // moves reports whether undoing the fastener lets pads, shoes or pistons move; a

@@ -27,10 +27,15 @@ var Rule = &lint.Rule{
 }
 
 func check(p *lint.Pass) {
+	pieces, _ := p.NewPieces()
 	for i, line := range p.Procedure().Parts {
 		target := specdata.Target("part:" + line.Part)
 		if line.Fastener != "" {
 			target = specdata.Target("fastener:" + line.Fastener)
+		}
+		if n := pieces[target].Count; n > 0 && line.Quantity > n && !several(line.Title) {
+			p.Reportf(specdata.At("/parts", i, "quantity"), "%d of %s are ordered and the job puts on %d; write %d, or look for the place where the others go", line.Quantity, target, n, n)
+			continue
 		}
 		used := slices.ContainsFunc(p.Operations(), func(w lint.Written) bool { return w.New && w.Target == target })
 		if used || optional(line.Title) || line.Fastener != "" && library.Fastener(p.Library, line.Fastener) == nil {
@@ -38,6 +43,11 @@ func check(p *lint.Pass) {
 		}
 		p.Reportf(specdata.At("/parts", i, ""), "%s is listed and no step puts a new one on; add new: true where it goes on, or take the line out", target)
 	}
+}
+
+// several reports whether a title says that pieces come together or one to spare.
+func several(title string) bool {
+	return optional(title) || specdata.HasWord(title, "set", "kit", "spare", "pair", "as", "pack")
 }
 
 // optional reports whether a title says that the piece may not be needed.

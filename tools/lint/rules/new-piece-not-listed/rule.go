@@ -6,8 +6,6 @@ import (
 	"fmt"
 
 	"proofload/specdata"
-	"proofload/specdata/dryrun"
-	"proofload/specdata/library"
 	"proofload/tools/lint"
 )
 
@@ -29,7 +27,7 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	r := p.Procedure()
-	used, order := uses(p)
+	used, order := p.NewPieces()
 	for _, target := range order {
 		typ, id := target.Split()
 		listed, at := 0, ""
@@ -41,45 +39,12 @@ func check(p *lint.Pass) {
 		u := used[target]
 		switch {
 		case at == "":
-			p.Reportf(u.first.Pointer(), "new %s goes on and parts does not list it; add {%s: %s, title: …, quantity: %d}", target, typ, id, u.count)
-		case listed < u.count:
+			p.Reportf(u.First.Pointer(), "new %s goes on and parts does not list it; add {%s: %s, title: …, quantity: %d}", target, typ, id, u.Count)
+		case listed < u.Count:
 			p.Report(lint.Problem{
-				At: at, Severity: lint.Warning, Message: fmt.Sprintf("quantity %d of %s is less than the job uses, %d; write %d", listed, target, u.count, u.count),
-				Related: []specdata.Related{lint.Related(p.Entry, u.first.Pointer(), "the first that goes on")},
+				At: at, Severity: lint.Warning, Message: fmt.Sprintf("quantity %d of %s is less than the job uses, %d; write %d", listed, target, u.Count, u.Count),
+				Related: []specdata.Related{lint.Related(p.Entry, u.First.Pointer(), "the first that goes on")},
 			})
 		}
 	}
-}
-
-// use is how many new pieces of a target one variant puts on, at most.
-type use struct {
-	first *dryrun.Act
-	count int
-}
-
-func uses(p *lint.Pass) (map[specdata.Target]use, []specdata.Target) {
-	most, order := map[specdata.Target]use{}, []specdata.Target(nil)
-	for _, o := range p.DryRun().Outcomes {
-		counts := map[specdata.Target]int{}
-		for _, a := range o.Acts {
-			if !a.New || a.Do != specdata.Start && a.Do != specdata.Fit {
-				continue
-			}
-			n := 1
-			if typ, id := a.Target.Split(); len(a.Positions) > 0 {
-				n = len(a.Positions)
-			} else if f := library.Fastener(p.Library, id); typ == "fastener" && f != nil {
-				n = f.Count
-			}
-			counts[a.Target] += n
-			u, seen := most[a.Target]
-			if !seen {
-				order = append(order, a.Target)
-				u.first = a
-			}
-			u.count = max(u.count, counts[a.Target])
-			most[a.Target] = u
-		}
-	}
-	return most, order
 }

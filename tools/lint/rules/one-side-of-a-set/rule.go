@@ -32,7 +32,7 @@ var other = lint.MustPhrase(`(?i)\b(?:both|other|opposite) (?:rear |front )?(?:s
 
 func check(p *lint.Pass) {
 	r := p.Procedure()
-	if r.Sides != "one" && r.Sides != "both" || slices.ContainsFunc(r.Steps, func(s specdata.Step) bool { return other.MatchString(s.Text) }) {
+	if r.Sides != "one" && r.Sides != "both" {
 		return
 	}
 	told := map[specdata.Target]bool{}
@@ -53,12 +53,35 @@ func check(p *lint.Pass) {
 			if !a.New || a.Do != specdata.Fit || f.left == f.right || told[a.Target] {
 				continue
 			}
-			if title := ofSet(p, a.Target); title != "" {
-				told[a.Target] = true
-				p.Reportf(a.Pointer(), "%s: new on one side only; the vehicle pulls and brakes unevenly: renew both sides of the axle, sides both", strings.ToLower(title))
+			title := ofSet(p, a.Target)
+			if title == "" || said(r, title) {
+				continue
 			}
+			told[a.Target] = true
+			severity := lint.Error
+			if !specdata.HasWord(thing(title), "pad", "disc", "shoe") {
+				severity = lint.Warning // one bent damper may be renewed alone
+			}
+			p.Report(lint.Problem{At: a.Pointer(), Severity: severity, Message: strings.ToLower(title) + ": new on one side only; the vehicle pulls and brakes unevenly: renew both sides of the axle, sides both"})
 		}
 	}
+}
+
+// said reports whether a sentence about the part sends the reader to the other side.
+// One about the wheels, or about what is not renewed, does not.
+func said(r *specdata.Procedure, title string) bool {
+	return slices.ContainsFunc(r.Steps, func(s specdata.Step) bool {
+		return other.MatchString(s.Text) && specdata.HasWord(s.Text, thing(title)) && specdata.HasWord(s.Text, "renew", "renewed", "replace", "replaced", "new", "fit", "pairs", "set", "sets")
+	})
+}
+
+// thing is the last word of a title, the thing itself.
+func thing(title string) string {
+	words := strings.Fields(strings.ToLower(title))
+	if len(words) == 0 {
+		return ""
+	}
+	return strings.TrimSuffix(words[len(words)-1], "s")
 }
 
 // ofSet gives the title of a part that is renewed in axle sets, "" for others. The

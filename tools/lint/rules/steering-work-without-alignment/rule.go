@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Name:      "steering-work-without-alignment",
 	Title:     "the steering was worked on and the geometry is not looked at",
 	Doc:       doc,
-	Severity:  lint.Advice,
+	Severity:  lint.Warning,
 	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-364-20-5", Clause: "§14-11"}},
 	Protects:  lint.Wheels,
 	Edition:   "2026-12",
@@ -27,14 +27,16 @@ var Rule = &lint.Rule{
 }
 
 func check(p *lint.Pass) {
-	for _, u := range p.Tightenings() {
-		owes := slices.ContainsFunc(u.Fastener.FollowUps, func(f specdata.FollowUp) bool { return f.Check == "alignment" })
-		if !u.Final || u.Fastener.Safety != "steering" || owes {
+	for _, o := range p.DryRun().Outcomes {
+		if slices.ContainsFunc(o.Acts, func(a *dryrun.Act) bool { return a.Do == specdata.Align }) {
 			continue
 		}
-		if !slices.ContainsFunc(p.Acts(), func(a *dryrun.Act) bool { return a.Do == specdata.Align }) {
-			p.Reportf(u.Act.Pointer(), "%s is a steering joint and no step looks at the geometry; add align, or the follow-up to the record", u.Act.Target)
-			return
+		for _, u := range o.Torques {
+			owes := slices.ContainsFunc(u.Fastener.FollowUps, func(f specdata.FollowUp) bool { return f.Check == "alignment" })
+			if u.Final && u.Fastener.Safety == "steering" && !owes {
+				p.Reportf(u.Act.Pointer(), "%s is a steering joint and no step looks at the geometry; add align, or the follow-up to the record", u.Act.Target)
+				return
+			}
 		}
 	}
 }

@@ -41,7 +41,7 @@ func check(p *lint.Pass) {
 // checkedLater reports whether the fastener is rechecked with its end on the ground.
 func checkedLater(p *lint.Pass, f lint.Found) bool {
 	for _, a := range p.Acts() {
-		if a.Number > f.Act.Number && a.Do == specdata.Check && a.Target == f.Target && a.Before.Front == dryrun.Ground && a.Before.Rear == dryrun.Ground {
+		if a.Number > f.Act.Number && a.Do == specdata.Check && a.Target == f.Target && (a.Side == f.Act.Side || a.Side == "" || a.Side == specdata.SideEach) && a.Before.Front == dryrun.Ground && a.Before.Rear == dryrun.Ground {
 			return true
 		}
 	}
