@@ -16,7 +16,13 @@ type Assembly struct {
 	Clips       []Clip       `json:"clips,omitempty"`
 	Circuits    []Circuit    `json:"circuits,omitempty"`
 	RideHeight  *RideHeight  `json:"ride_height,omitempty"`
-	Source      *Citation    `json:"source,omitempty"`
+	// Limits are the measures and settings that decide whether work there is good.
+	Limits []Limit `json:"limits,omitempty"`
+	// Waits are the times that must pass before something is safe or set.
+	Waits []WaitTime `json:"waits,omitempty"`
+	// Owes are the calibrations that work there owes.
+	Owes   []Owes    `json:"owes,omitempty"`
+	Source *Citation `json:"source,omitempty"`
 }
 
 // Part is something that comes off.
@@ -38,6 +44,8 @@ type Part struct {
 	Friction bool `json:"friction,omitempty"`
 	// Wheel says that this is the road wheel.
 	Wheel bool `json:"wheel,omitempty"`
+	// Runs says that it turns with the engine, or guards what does: a belt, a fan shroud.
+	Runs bool `json:"runs,omitempty"`
 }
 
 // Joint holds by fit rather than by thread.
@@ -83,13 +91,56 @@ type Clip struct {
 type Circuit struct {
 	ID    string `json:"id"`
 	Title string `json:"title"`
-	// Fluid is brake-fluid, coolant, fuel, engine-oil, gear-oil, refrigerant or hydraulic-oil.
-	Fluid    string   `json:"fluid"`
-	Capacity Quantity `json:"capacity,omitzero"`
+	// Fluid is brake-fluid, coolant, fuel, engine-oil, gear-oil, refrigerant,
+	// hydraulic-oil or air.
+	Fluid string `json:"fluid"`
+	// Specification is the grade as the source prints it.
+	Specification string   `json:"specification,omitempty"`
+	Capacity      Quantity `json:"capacity,omitzero"`
 	// Pressurised says that it must be let down before it is opened.
 	Pressurised bool `json:"pressurised,omitempty"`
 	// Bleed says that air must be got out after it was opened.
 	Bleed bool `json:"bleed,omitempty"`
+	// ClosedBy lists what closes it besides its connections: "fastener:…", "part:…",
+	// "clip:…". All of it is closed before the circuit is filled or the engine runs.
+	ClosedBy []Target `json:"closed_by,omitempty"`
+	// Drain lists what lets it out, Fill what it is filled through, Level what is
+	// opened to read its level, all of the same form.
+	Drain []Target `json:"drain,omitempty"`
+	Fill  []Target `json:"fill,omitempty"`
+	Level []Target `json:"level,omitempty"`
+}
+
+// Limit is a measure or setting with its bounds: a thickness, a run-out, a gap, a pressure.
+type Limit struct {
+	ID    string `json:"id"`
+	Title string `json:"title"`
+	// Low and High bound it; at least one is there.
+	Low  Quantity `json:"low,omitzero"`
+	High Quantity `json:"high,omitzero"`
+	// Quote is the number as the assembly's source prints it, At the place in it.
+	Quote string `json:"quote,omitempty"`
+	At    string `json:"at,omitempty"`
+}
+
+// WaitTime is a time that must pass.
+type WaitTime struct {
+	// For is what it is for: high-voltage, airbag, battery, or the id of a product.
+	For   string   `json:"for"`
+	Least Quantity `json:"least"`
+	// Quote is the time as the assembly's source prints it, At the place in it.
+	Quote string `json:"quote,omitempty"`
+	At    string `json:"at,omitempty"`
+}
+
+// Owes is a calibration that work on some things owes, by scan tool or by target board.
+type Owes struct {
+	ID    string `json:"id"`
+	Title string `json:"title"`
+	// After lists the targets whose disturbance owes it.
+	After []Target `json:"after"`
+	// Where restricts it to option values.
+	Where map[string][]string `json:"where,omitempty"`
 }
 
 // RideHeight is how the loaded position of the suspension is set and checked.

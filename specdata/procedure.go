@@ -14,8 +14,11 @@ type Procedure struct {
 	Tools       []Tool       `json:"tools,omitempty"`
 	Parts       []NewPart    `json:"parts,omitempty"`
 	Consumables []Consumable `json:"consumables,omitempty"`
-	Cautions    []Caution    `json:"cautions,omitempty"`
-	Steps       []Step       `json:"steps"`
+	// Protection is what people wear: eyes, face, gloves, high-voltage-gloves, mask,
+	// hearing, shoes.
+	Protection []string  `json:"protection,omitempty"`
+	Cautions   []Caution `json:"cautions,omitempty"`
+	Steps      []Step    `json:"steps"`
 	// Proved says on what vehicle and day the whole was walked through; absent means it was not.
 	Proved string    `json:"proved,omitempty"`
 	Source *Citation `json:"source,omitempty"`
@@ -26,7 +29,7 @@ type Tool struct {
 	ID    string `json:"id"`
 	Title string `json:"title"`
 	// Kind is torque-wrench, socket, spanner, bit, hex-key, angle-gauge, puller, press,
-	// jack, stand, chock, holder, gauge, impact or hand.
+	// jack, stand, lift, chock, holder, gauge, voltage-tester, scan-tool, impact or hand.
 	Kind string `json:"kind"`
 	// From and To are a torque tool's range.
 	From Quantity `json:"from,omitzero"`
@@ -36,6 +39,10 @@ type Tool struct {
 	// Square is the drive square: "1/4 in", "3/8 in", "1/2 in", "3/4 in", "1 in".
 	Square   Quantity `json:"square,omitzero"`
 	Quantity int      `json:"quantity,omitempty"`
+	// Rating is the mass that a jack, a stand or a lift carries.
+	Rating Quantity `json:"rating,omitzero"`
+	// Resolution is the smallest step that a gauge shows.
+	Resolution Quantity `json:"resolution,omitzero"`
 }
 
 // NewPart is one line of the order list.
@@ -53,6 +60,9 @@ type Consumable struct {
 	ID     string   `json:"id"`
 	Title  string   `json:"title"`
 	Amount Quantity `json:"amount,omitzero"`
+	// Fluid is the fluid it is, in the words of Circuit.Fluid, Specification its grade.
+	Fluid         string `json:"fluid,omitempty"`
+	Specification string `json:"specification,omitempty"`
 }
 
 // Caution warns before a hazard. The signal words and their order are those of ANSI Z535.4.
@@ -61,7 +71,8 @@ type Caution struct {
 	Signal string `json:"signal"`
 	Text   string `json:"text"`
 	// Hazard names the hazard the rules look for: crushing, wheel-loss, brake-dust,
-	// hot-fluid, pressure, electric-shock, airbag, fire, spring, chemical, cut, damage.
+	// hot-fluid, hot-surface, exhaust-gas, moving-parts, pressure, electric-shock, airbag,
+	// fire, spring, chemical, cut, damage.
 	Hazard string `json:"hazard,omitempty"`
 }
 
@@ -115,7 +126,16 @@ type Operation struct {
 	High Quantity `json:"high,omitzero"`
 	// Until says when a deferred act is due ("ride-height").
 	Until VehicleState `json:"until,omitempty"`
-	Note  string       `json:"note,omitempty"`
+	// Chocks lists the ends whose wheels are chocked, ParkingBrake is on or off, and Gear
+	// is neutral or in, of a secure; absent means as it was.
+	Chocks       []string `json:"chocks,omitempty"`
+	ParkingBrake string   `json:"parking_brake,omitempty"`
+	Gear         string   `json:"gear,omitempty"`
+	// For is how long a wait lasts.
+	For Quantity `json:"for,omitzero"`
+	// Limit is the id of a limit of one of the assemblies that a measurement is held against.
+	Limit string `json:"limit,omitempty"`
+	Note  string `json:"note,omitempty"`
 }
 
 // Target names what an operation acts on.
@@ -189,6 +209,12 @@ const (
 	Reset            Verb = "reset"
 	Count            Verb = "count"
 	StopIf           Verb = "stop-if"
+	Release          Verb = "release"
+	RunEngine        Verb = "run-engine"
+	Rotate           Verb = "rotate"
+	LockOff          Verb = "lock-off"
+	ProveDead        Verb = "prove-dead"
+	Calibrate        Verb = "calibrate"
 )
 
 // Verbs lists the vocabulary in the order above.
@@ -198,5 +224,5 @@ var Verbs = []Verb{
 	Separate, Join, Disconnect, Connect, Unclip, ClipVerb, Hang, Unhang, SetAid, ClearAid,
 	Drain, Depressurise, Fill, Bleed, Cap, Uncap, Isolate, Restore, Retract, Pump,
 	Mark, Measure, Inspect, Check, Clean, Apply, Align, Relearn, RoadTest, Advise, RecordJob, Discard, Wait,
-	BackOff, PressOut, PressIn, Reset, Count, StopIf,
+	BackOff, PressOut, PressIn, Reset, Count, StopIf, Release, RunEngine, Rotate, LockOff, ProveDead, Calibrate,
 }

@@ -113,6 +113,11 @@ func (c *references) assembly(r *Assembly) {
 	for i := range r.Connections {
 		c.held("/connections", i, r.Connections[i].HeldBy)
 	}
+	for at, t := range r.Openings() {
+		if typ, id := t.Split(); typ == "fastener" {
+			c.add(at, KindFastener, id)
+		}
+	}
 	c.cite(r.Source)
 }
 

@@ -96,3 +96,30 @@ func (r *Procedure) StepIDs() iter.Seq[string] {
 		}
 	}
 }
+
+// Openings returns the pointer and the target of everything that a circuit of the
+// assembly names as closing, draining, filling or showing it, and what a calibration
+// is owed after.
+func (a *Assembly) Openings() iter.Seq2[string, Target] {
+	return func(yield func(pointer string, t Target) bool) {
+		each := func(at, key string, ts []Target) bool {
+			for i, t := range ts {
+				if !yield(At(at+"/"+key, i, ""), t) {
+					return false
+				}
+			}
+			return true
+		}
+		for i := range a.Circuits {
+			c, at := &a.Circuits[i], At("/circuits", i, "")
+			if !each(at, "closed_by", c.ClosedBy) || !each(at, "drain", c.Drain) || !each(at, "fill", c.Fill) || !each(at, "level", c.Level) {
+				return
+			}
+		}
+		for i := range a.Owes {
+			if !each(At("/owes", i, ""), "after", a.Owes[i].After) {
+				return
+			}
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
 	"proofload/specdata/whom"
+	"proofload/specdata/wording"
 )
 
 func (c *conversion) assembly(r *specdata.Assembly) *pb.Assembly {
@@ -14,7 +15,7 @@ func (c *conversion) assembly(r *specdata.Assembly) *pb.Assembly {
 		Parts: each(r.Parts, func(p *specdata.Part) *pb.Part {
 			return &pb.Part{
 				Id: p.ID, Title: p.Title, HeldBy: p.HeldBy, Behind: p.Behind, HangsOn: p.HangsOn, Heavy: p.Heavy,
-				Mass: quantity(p.Mass), Renew: p.Renew, Friction: p.Friction, Wheel: p.Wheel,
+				Mass: quantity(p.Mass), Renew: p.Renew, Friction: p.Friction, Wheel: p.Wheel, Runs: p.Runs,
 			}
 		}),
 		Joints: each(r.Joints, func(j *specdata.Joint) *pb.Joint {
@@ -30,11 +31,31 @@ func (c *conversion) assembly(r *specdata.Assembly) *pb.Assembly {
 			return &pb.Clip{Id: l.ID, Title: l.Title, Holds: l.Holds, Behind: l.Behind}
 		}),
 		Circuits: each(r.Circuits, func(l *specdata.Circuit) *pb.Circuit {
-			return &pb.Circuit{Id: l.ID, Title: l.Title, Fluid: l.Fluid, Capacity: quantity(l.Capacity), Pressurised: l.Pressurised, Bleed: l.Bleed}
+			return &pb.Circuit{
+				Id: l.ID, Title: l.Title, Fluid: l.Fluid, Specification: l.Specification, Capacity: quantity(l.Capacity), Pressurised: l.Pressurised, Bleed: l.Bleed,
+				ClosedBy: targets(l.ClosedBy), Drain: targets(l.Drain), Fill: targets(l.Fill), Level: targets(l.Level),
+			}
+		}),
+		Limits: each(r.Limits, func(l *specdata.Limit) *pb.Limit {
+			return &pb.Limit{Id: l.ID, Title: l.Title, Low: quantity(l.Low), High: quantity(l.High), Quote: l.Quote, At: l.At, Text: wording.Bounds(l.Low, l.High)}
+		}),
+		Waits: each(r.Waits, func(w *specdata.WaitTime) *pb.Wait {
+			return &pb.Wait{For: w.For, Least: quantity(w.Least), Quote: w.Quote, At: w.At}
+		}),
+		Owes: each(r.Owes, func(o *specdata.Owes) *pb.Owes {
+			return &pb.Owes{Id: o.ID, Title: o.Title, After: targets(o.After), Where: options(o.Where)}
 		}),
 	}
 	if h := r.RideHeight; h != nil {
 		a.RideHeight = &pb.RideHeight{Measure: h.Measure, Value: quantity(h.Value)}
 	}
 	return a
+}
+
+func targets(ts []specdata.Target) []string {
+	var out []string
+	for _, t := range ts {
+		out = append(out, string(t))
+	}
+	return out
 }

@@ -12,18 +12,18 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
 		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
-		Proved: r.Proved, ProvedText: "not proved on a vehicle", Source: c.citation(r.Source),
+		Proved: r.Proved, Protection: r.Protection, ProvedText: "not proved on a vehicle", Source: c.citation(r.Source),
 		Tools: each(r.Tools, func(t *specdata.Tool) *pb.Tool {
 			return &pb.Tool{
 				Id: t.ID, Title: t.Title, Kind: t.Kind, From: Torque(t.From), To: Torque(t.To), Size: t.Size,
-				Square: quantity(t.Square), Quantity: int32(t.Quantity),
+				Square: quantity(t.Square), Quantity: int32(t.Quantity), Rating: quantity(t.Rating), Resolution: quantity(t.Resolution),
 			}
 		}),
 		Parts: each(r.Parts, func(n *specdata.NewPart) *pb.NewPart {
 			return &pb.NewPart{Fastener: n.Fastener, Part: n.Part, Title: n.Title, Quantity: int32(n.Quantity)}
 		}),
 		Consumables: each(r.Consumables, func(s *specdata.Consumable) *pb.Consumable {
-			return &pb.Consumable{Id: s.ID, Title: s.Title, Amount: quantity(s.Amount)}
+			return &pb.Consumable{Id: s.ID, Title: s.Title, Amount: quantity(s.Amount), Fluid: s.Fluid, Specification: s.Specification}
 		}),
 	}
 	if r.Proved != "" {
@@ -106,7 +106,7 @@ func (c *conversion) operation(p *specdata.Procedure, o *specdata.Operation, tit
 	return &pb.Operation{
 		Do: string(o.Do), Target: string(o.Target), Side: string(o.Side), Tool: o.Tool, New: o.New, Stage: int32(o.Stage),
 		Positions: int32s(o.Positions), By: quantity(o.By), With: o.With, Accept: o.Accept, Low: quantity(o.Low),
-		High: quantity(o.High), Until: string(o.Until), Note: o.Note, Text: c.act(p, o, titles[o.Target]),
+		High: quantity(o.High), Until: string(o.Until), Note: o.Note, Chocks: o.Chocks, ParkingBrake: o.ParkingBrake, Gear: o.Gear, For: quantity(o.For), Limit: o.Limit, Text: c.act(p, o, titles[o.Target]),
 	}
 }
 

@@ -125,6 +125,9 @@ func (m *machine) measure(x *subject) {
 
 // check answers the follow-ups that its target stands for.
 func (m *machine) check(x *subject) {
+	if specdata.HasWord(x.Accept, "cold") {
+		m.hot = false
+	}
 	switch x.typ {
 	case "fastener":
 		m.ledger.close(DebtTurns, x.key)

@@ -78,6 +78,11 @@ func (m *machine) safeToOpen(x *subject, c *specdata.Connection) {
 	if c.Electrics != "" && !m.dead[c.Electrics] {
 		t := specdata.Target("electrics:" + c.Electrics)
 		m.failBy(x, t, CauseLive, "live", "the "+electrics(c.Electrics)+" isolated", "add "+paste(specdata.Isolate, t)+" before it")
+		return
+	}
+	m.provedDead(x, c.Electrics)
+	if circuit := m.model.circuits[c.Circuit]; circuit != nil {
+		m.cold(x, circuit)
 	}
 }
 

@@ -37,6 +37,8 @@ var debts = map[Debt]debt{
 	DebtDeferred:   {by: specdata.Resolve},
 	DebtLock:       {by: specdata.LockVerb, more: " after the final tightening"},
 	DebtPedal:      {by: specdata.Pump, more: " before the vehicle moves"},
+	DebtChocks:     {by: specdata.Release, on: "vehicle:whole", more: " once it stands on its wheels"},
+	DebtCalibrate:  {followUp: true, by: specdata.Calibrate},
 	DebtTurns:      {followUp: true, by: specdata.Check, more: " or a check of what turns on it"},
 	DebtEndFloat:   {followUp: true, by: specdata.Measure, more: " with its limits"},
 	DebtLeak:       {followUp: true, by: specdata.Check, on: "place:leaks"},

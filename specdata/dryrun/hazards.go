@@ -46,6 +46,9 @@ func (m *machine) hazards(x *subject) {
 				}
 			}
 		}
+	case specdata.RunEngine:
+		m.hazard(a, Hazard{Name: "exhaust-gas", Why: "runs the engine", Least: "warning", Grave: true})
+		m.hazard(a, Hazard{Name: "moving-parts", Why: "runs the engine", Least: "warning"})
 	case specdata.SetAid:
 		if strings.Contains(id, "spring") && strings.Contains(id, "compress") {
 			m.hazard(a, Hazard{Name: "spring", Why: "compresses a spring", Least: "warning", Grave: true})

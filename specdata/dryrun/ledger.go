@@ -28,6 +28,7 @@ const (
 	DebtDeferred   Debt = "deferred"
 	DebtLock       Debt = "lock"
 	DebtPedal      Debt = "pedal"
+	DebtChocks     Debt = "chocks"
 	// The debts below are follow-ups: the joint is made, something about it is still owed.
 	DebtAlignment Debt = "alignment"
 	DebtRecheck   Debt = "recheck"
@@ -37,13 +38,14 @@ const (
 	DebtLevel     Debt = "level"
 	DebtLamp      Debt = "warning-lamp"
 	DebtRelearn   Debt = "relearn"
+	DebtCalibrate Debt = "calibrate"
 )
 
 // Debts lists the debts in the order above.
 var Debts = []Debt{
 	DebtFastener, DebtPart, DebtJoint, DebtConnection, DebtClip, DebtHung, DebtAid, DebtFill, DebtBleed, DebtCaps,
-	DebtElectrics, DebtRaised, DebtLoaded, DebtDeferred, DebtLock, DebtPedal,
-	DebtAlignment, DebtRecheck, DebtTurns, DebtEndFloat, DebtLeak, DebtLevel, DebtLamp, DebtRelearn,
+	DebtElectrics, DebtRaised, DebtLoaded, DebtDeferred, DebtLock, DebtPedal, DebtChocks,
+	DebtAlignment, DebtRecheck, DebtTurns, DebtEndFloat, DebtLeak, DebtLevel, DebtLamp, DebtRelearn, DebtCalibrate,
 }
 
 // FollowUp reports whether the debt is a check owed rather than something off, loose or open.

@@ -10,6 +10,8 @@ type model struct {
 	things    map[specdata.Target]*spec
 	fasteners map[string]*specdata.Fastener
 	circuits  map[string]*specdata.Circuit
+	// circuitIDs lists the circuits in order.
+	circuitIDs []string
 	// holds lists, by fastener id, the things it holds.
 	holds map[string][]*spec
 	// joints lists, by part id, the joints the part is in.
@@ -20,6 +22,14 @@ type model struct {
 	lines map[string][]*spec
 	// wires lists, by electrics, the connections that need it dead.
 	wires map[string][]*spec
+	// brakes lists the parts that a brake piston bears on or sits in.
+	brakes []*spec
+	// runs lists the parts that turn with the engine or guard what does.
+	runs []*spec
+	// waits gives the least wait in seconds by what it is for, owes the calibrations by
+	// the target that owes them.
+	waits map[string]float64
+	owes  map[specdata.Target][]*specdata.Owes
 	ends  map[string]string // end of each assembly's fastener, by fastener id
 	// wheelsAt lists the road wheels of an end.
 	wheelsAt map[string][]*spec
@@ -43,7 +53,7 @@ func newModel(l library.Library, p *specdata.Procedure, v Variant) *model {
 	m := &model{
 		things: map[specdata.Target]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
 		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{},
-		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
+		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, waits: map[string]float64{}, owes: map[specdata.Target][]*specdata.Owes{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
 	}
 	clause := v.clause()
 	for _, id := range p.Assemblies {
@@ -76,8 +86,17 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 		x := &a.Parts[i]
 		s := of(spec{typ: "part", id: x.ID, title: x.Title, heldBy: x.HeldBy, behind: x.Behind, part: x})
 		m.put(l, s, clause)
-		if x.Wheel && m.things[s.key] == s {
+		if m.things[s.key] != s {
+			continue
+		}
+		if x.Wheel {
 			m.wheelsAt[a.End] = append(m.wheelsAt[a.End], s)
+		}
+		if isBrake(x) {
+			m.brakes = append(m.brakes, s)
+		}
+		if x.Runs {
+			m.runs = append(m.runs, s)
 		}
 	}
 	for i := range a.Joints {
@@ -111,7 +130,21 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 		}
 	}
 	for i := range a.Circuits {
-		m.circuits[a.Circuits[i].ID] = &a.Circuits[i]
+		c := &a.Circuits[i]
+		if m.circuits[c.ID] == nil {
+			m.circuitIDs = append(m.circuitIDs, c.ID)
+		}
+		m.circuits[c.ID] = c
+	}
+	for i := range a.Waits {
+		m.waits[a.Waits[i].For] = max(m.waits[a.Waits[i].For], a.Waits[i].Least.SI())
+	}
+	for i := range a.Owes {
+		if o := &a.Owes[i]; appliesTo([]specdata.Applies{{Vehicle: clause.Vehicle, Where: o.Where}}, clause) {
+			for _, t := range o.After {
+				m.owes[t] = append(m.owes[t], o)
+			}
+		}
 	}
 	if a.RideHeight != nil && a.End != "" {
 		m.rideHeight[a.End] = a.RideHeight
@@ -167,4 +200,9 @@ func (s *spec) between() []string {
 		return s.connection.Holds
 	}
 	return nil
+}
+
+// isBrake reports whether a brake piston bears on a part or sits in it.
+func isBrake(p *specdata.Part) bool {
+	return p.Friction && !specdata.HasWord(p.Title, "clutch") || specdata.HasWord(p.Title, "caliper", "calliper", "pads", "shoes", "drum", "wheel cylinder")
 }

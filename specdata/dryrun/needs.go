@@ -59,7 +59,7 @@ var (
 	}}
 	wheelsOnGround = need{"vehicle on the ground", func(m *machine, x *subject) {
 		for _, end := range ends {
-			if m.end(end) != Ground {
+			if !m.end(end).WheelsCarry() {
 				m.fail(x, CauseEnd, "to be aligned with the "+end+" end "+m.end(end).String(), "the vehicle on its wheels", "add "+paste(specdata.Lower, endTarget(end))+" before it")
 			}
 		}
@@ -238,7 +238,7 @@ func (m *machine) away(s *spec, side specdata.Side) bool { return m.stateOf(s, s
 
 // needRaised reports a road wheel taken off with the end on the ground.
 func (m *machine) needRaised(x *subject) {
-	if x.sp != nil && x.sp.part.Wheel && m.end(x.sp.assembly.End) == Ground {
+	if x.sp != nil && x.sp.part.Wheel && m.end(x.sp.assembly.End).WheelsCarry() {
 		end := x.sp.assembly.End
 		m.failBy(x, endTarget(end), CauseEnd, "carrying the vehicle", "the "+end+" end raised and supported", "add "+paste(specdata.Raise, endTarget(end))+" and "+paste(specdata.Support, endTarget(end))+" before it")
 		return

@@ -165,9 +165,9 @@ func (s Surroundings) End(end string) EndState {
 // AtRideHeight reports whether the suspension of an end carries its weight or is held as if.
 func (s Surroundings) AtRideHeight(end string) bool {
 	if end == "rear" {
-		return s.Rear == Ground || s.RearLoaded
+		return s.Rear.WheelsCarry() || s.RearLoaded
 	}
-	return s.Front == Ground || s.FrontLoaded
+	return s.Front.WheelsCarry() || s.FrontLoaded
 }
 
 // Moment is what one step changed.
@@ -313,6 +313,20 @@ const (
 	CauseVerb Cause = "verb"
 	// CauseAllFirst: a position starts a stage before all have passed the one before.
 	CauseAllFirst Cause = "all-first"
+	// CauseBrake: the brake is worked with something of it off or held.
+	CauseBrake Cause = "brake"
+	// CauseEngine: the engine is started with something in it or off it.
+	CauseEngine Cause = "engine"
+	// CauseNotProved: work on a system that is not locked off, waited for and proved dead.
+	CauseNotProved Cause = "not-proved"
+	// CauseTurn: something is turned that the gear or the parking brake holds.
+	CauseTurn Cause = "turn"
+	// CauseLevel: a level is read where it cannot be.
+	CauseLevel Cause = "level"
+	// CauseNoOpening: a circuit is drained with nothing of it open.
+	CauseNoOpening Cause = "no-opening"
+	// CauseHot: an act that wants it cold after the engine has run.
+	CauseHot Cause = "hot"
 	// CauseUncovered: the dry run does not cover something: combinations of options,
 	// repeats. Such a problem has no act.
 	CauseUncovered Cause = "uncovered"
@@ -324,7 +338,8 @@ const (
 var Causes = []Cause{
 	CauseTwice, CauseNeverUndone, CauseHeld, CauseBlocked, CauseNotInPlace, CauseLocked, CauseNotFinal, CauseStage,
 	CauseOldPiece, CauseVehicleState, CauseNotSecured, CauseUnsupported, CauseEnd, CauseWheelLoose, CauseHanging,
-	CauseHungUp, CausePressure, CauseCircuitOpen, CauseLive, CauseAid, CauseRoad, CauseSide, CauseVerb, CauseAllFirst, CauseUncovered, CauseOpen,
+	CauseHungUp, CausePressure, CauseCircuitOpen, CauseLive, CauseAid, CauseRoad, CauseSide, CauseVerb, CauseAllFirst,
+	CauseBrake, CauseEngine, CauseNotProved, CauseTurn, CauseLevel, CauseNoOpening, CauseHot, CauseUncovered, CauseOpen,
 }
 
 // Problem is a failed precondition or an entry left open.

@@ -35,7 +35,7 @@ func newMachine(l library.Library, p *specdata.Procedure, v Variant, acts []*Act
 	m := &machine{
 		library: l, procedure: p, model: newModel(l, p, v), ledger: newLedger(len(acts)),
 		states: make(map[Thing]*state, len(acts)/3), ends: map[string]EndState{}, loaded: map[string]bool{}, warned: map[string]bool{},
-		dead: map[string]bool{}, retracted: map[Thing]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
+		dead: map[string]bool{}, systems: map[string]*system{}, retracted: map[Thing]bool{}, circuits: map[string]*circuit{}, done: map[saying]int{},
 		positional: map[string]bool{}, raises: map[string]bool{},
 		out: &Outcome{Variant: v, Acts: acts, Timeline: make([]Moment, 0, len(p.Steps)), Problems: cut, rideHeightKnown: map[string]bool{}},
 	}
@@ -67,9 +67,15 @@ type machine struct {
 	ledger    *ledger
 	states    map[Thing]*state
 	// spare and subjects are not yet given out: one allocation for many.
-	spare     []state
-	subjects  []subject
-	secured   bool
+	spare    []state
+	subjects []subject
+	secured  bool
+	// stands is how the vehicle is kept from rolling, as far as the procedure says it.
+	stands stands
+	// hot says that the engine has run and nothing has cooled since.
+	hot bool
+	// systems are the electrics by id.
+	systems   map[string]*system
 	ends      map[string]EndState
 	loaded    map[string]bool
 	warned    map[string]bool // unsupported end already reported
@@ -157,6 +163,9 @@ func (m *machine) carryOut(w *Word, x *subject) {
 	}
 	if w.then != nil {
 		w.then(m, x)
+	}
+	if w.repeat == alters {
+		m.calibrationOwed(x)
 	}
 	if x.s != nil && w.repeat == alters {
 		x.s.touched, x.s.last = true, x.Act
@@ -265,7 +274,8 @@ type saying struct {
 	target                              specdata.Target
 	side                                specdata.Side
 	tool, with, accept, note, positions string
-	low, high                           specdata.Quantity
+	stands, limit                       string
+	low, high, wait                     specdata.Quantity
 }
 
 // repeated reports an act that says the same as an earlier one though nothing was
@@ -276,9 +286,9 @@ func (m *machine) repeated(x *subject, w *Word) {
 		return
 	}
 	a := x.Act
-	key := saying{a.Do, a.Target, a.Side, a.Tool, a.With, a.Accept, a.Note, "", a.Low, a.High}
-	if len(a.Positions) > 0 {
-		key.positions = fmt.Sprint(a.Positions)
+	key := saying{a.Do, a.Target, a.Side, a.Tool, a.With, a.Accept, a.Note, "", a.ParkingBrake + a.Gear, a.Limit, a.Low, a.High, a.For}
+	if len(a.Positions)+len(a.Chocks) > 0 {
+		key.positions = fmt.Sprint(a.Positions, a.Chocks)
 	}
 	if at, ok := m.done[key]; ok && at == m.changes {
 		m.fail(x, CauseTwice, "done already, and nothing has been changed since", "something changed in between, or another act", "remove the second "+string(a.Do)+", or say what differs")

@@ -55,11 +55,18 @@ const (
 	Ground EndState = iota
 	Raised
 	Supported
+	// OnLift hangs on the arms of a two-post lift, OnPlatform stands on its wheels on a
+	// four-post or drive-on one.
+	OnLift
+	OnPlatform
 )
+
+// WheelsCarry reports whether the end stands on its wheels.
+func (e EndState) WheelsCarry() bool { return e == Ground || e == OnPlatform }
 
 // String returns the state of an end in shop words.
 func (e EndState) String() string {
-	return [...]string{"on the ground", "raised on the jack", "supported on stands"}[e]
+	return [...]string{"on the ground", "raised on the jack", "supported on stands", "on the lift", "on its wheels on the lift"}[e]
 }
 
 // Thing is what an act works on: a target, the side where there is one on either,

@@ -101,21 +101,27 @@ func (m *machine) use(x *subject, stages []int, isFinal bool) {
 // judgeState compares the state of the vehicle with the one the record asks for.
 func (m *machine) judgeState(x *subject) {
 	f, end := x.f, x.End
-	if f.Tightening == nil || end == "" {
+	if f.Tightening == nil {
+		return
+	}
+	if f.Tightening.State == specdata.StateCold {
+		m.coldFor(x, "tightened hot")
+	}
+	if end == "" {
 		return
 	}
 	here := m.end(end)
 	switch f.Tightening.State {
 	case specdata.StateOnGround:
-		if here != Ground {
+		if !here.WheelsCarry() {
 			m.fail(x, CauseVehicleState, "tightened with the "+end+" end "+here.String(), "the wheels on the ground", "move the final tightening behind "+paste(specdata.Lower, endTarget(end)))
 		}
 	case specdata.StateRideHeight, specdata.StateLoaded:
-		if here != Ground && !m.loaded[end] {
+		if !here.WheelsCarry() && !m.loaded[end] {
 			m.fail(x, CauseVehicleState, "tightened with the "+end+" suspension hanging in droop", "ride height", "add "+paste(specdata.LoadSuspension, specdata.Target("suspension:"+end))+" before it, or leave it snug, defer it and tighten it on the ground")
 		}
 	case specdata.StateDroop:
-		if here == Ground || m.loaded[end] {
+		if here.WheelsCarry() || m.loaded[end] {
 			m.fail(x, CauseVehicleState, "tightened with the "+end+" suspension under load", "the suspension hanging in droop", "move the final tightening before the suspension is loaded")
 		}
 	}

@@ -8,8 +8,10 @@ func (m *machine) raise(x *subject) {
 }
 
 // wheelsOn reports a road wheel of the end that is off or not run down.
-func (m *machine) wheelsOn(x *subject) {
-	for _, w := range m.touchedWheels(x.id) {
+func (m *machine) wheelsOn(x *subject) { m.wheelsOnAt(x, x.id) }
+
+func (m *machine) wheelsOnAt(x *subject, end string) {
+	for _, w := range m.touchedWheels(end) {
 		st := m.states[w.key]
 		if st.is == Off {
 			m.fail(x, CauseWheelLoose, "to come down on a wheel that is off since "+st.last.Where(), "the wheel on and its fasteners run down", "add "+paste(specdata.Fit, w.spec.key)+" and snug its fasteners before it")
@@ -63,6 +65,7 @@ func (m *machine) fitForTheRoad(x *subject) {
 }
 
 func (m *machine) driven(*subject) {
+	m.hot = true
 	m.setSecured(false) // who raises it again chocks it again
 	for _, c := range m.circuits {
 		c.relieved = false // the engine has run

@@ -140,6 +140,18 @@ func operation(t testing.TB, fields []string) specdata.Operation {
 				}
 				op.Positions = append(op.Positions, i)
 			}
+		case "tool":
+			op.Tool = value
+		case "accept":
+			op.Accept = value
+		case "chocks":
+			op.Chocks = strings.Split(value, ",")
+		case "brake":
+			op.ParkingBrake = value
+		case "gear":
+			op.Gear = value
+		case "for":
+			op.For = q(value + " min")
 		case "until":
 			op.Until = specdata.VehicleState(value)
 		default:

@@ -29,6 +29,9 @@ func Act(p *specdata.Procedure, op *specdata.Operation, title string, f *specdat
 			text += ", " + strconv.Itoa(n)
 		}
 	}
+	if !op.For.IsZero() {
+		text += " for " + specdata.Display(op.For)
+	}
 	if !op.By.IsZero() {
 		text += " by " + specdata.Display(op.By)
 	}
@@ -84,12 +87,31 @@ func doing(op *specdata.Operation, typ, thing string, f *specdata.Fastener) stri
 	}
 	switch op.Do {
 	case specdata.Secure:
-		return "secure the vehicle against rolling"
+		return "secure the vehicle against rolling" + stands(op)
+	case specdata.Release:
+		return "take the chocks away"
+	case specdata.RunEngine:
+		return "run the engine"
+	case specdata.Rotate:
+		return "turn " + the + " by hand"
+	case specdata.LockOff:
+		return "lock off and tag the isolator: " + thing
+	case specdata.ProveDead:
+		return "prove dead: " + thing + ", the tester proved before and after"
 	case specdata.Raise:
+		if typ == "vehicle" {
+			return "raise the vehicle on the lift"
+		}
 		return "raise the " + thing + " end"
 	case specdata.Support:
+		if typ == "vehicle" {
+			return "let the lift down into its locks"
+		}
 		return "set the " + thing + " end on stands"
 	case specdata.Lower:
+		if typ == "vehicle" {
+			return "lower the vehicle to the ground"
+		}
 		return "lower the " + thing + " end to the ground"
 	case specdata.LoadSuspension:
 		return "bring the " + thing + " suspension to ride height"
@@ -203,4 +225,25 @@ func until(s specdata.VehicleState) string {
 		return "until the suspension is at ride height"
 	}
 	return "until it can be done " + State(s)
+}
+
+// stands says how a vehicle is secured: ": front wheels chocked, parking brake off, in neutral".
+func stands(op *specdata.Operation) string {
+	var said []string
+	if len(op.Chocks) > 0 {
+		said = append(said, strings.Join(op.Chocks, " and ")+" wheels chocked")
+	}
+	if op.ParkingBrake != "" {
+		said = append(said, "parking brake "+op.ParkingBrake)
+	}
+	switch op.Gear {
+	case "neutral":
+		said = append(said, "in neutral")
+	case "in":
+		said = append(said, "in gear")
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return ": " + strings.Join(said, ", ")
 }

@@ -49,7 +49,7 @@ func TestAct(t *testing.T) {
 
 // Every verb of the vocabulary says what it does and to what.
 func TestActNamesItsThing(t *testing.T) {
-	without := map[specdata.Verb]bool{specdata.Secure: true, specdata.RoadTest: true, specdata.RecordJob: true}
+	without := map[specdata.Verb]bool{specdata.Secure: true, specdata.RoadTest: true, specdata.RecordJob: true, specdata.Release: true, specdata.RunEngine: true}
 	for _, v := range specdata.Verbs {
 		got := wording.Act(&specdata.Procedure{}, &specdata.Operation{Do: v, Target: "part:disc"}, "Brake disc", nil)
 		if !without[v] && !strings.Contains(got, "brake disc") || got == "" {

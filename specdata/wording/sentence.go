@@ -41,8 +41,11 @@ func Sentence(p *specdata.Procedure, s *specdata.Step, fastener func(id string) 
 }
 
 // Limit gives the bounds of a measured value, "" where there are none.
-func Limit(op *specdata.Operation) string {
-	switch low, high := specdata.Display(op.Low), specdata.Display(op.High); {
+func Limit(op *specdata.Operation) string { return Bounds(op.Low, op.High) }
+
+// Bounds returns two bounds in words, of which either may be absent.
+func Bounds(l, h specdata.Quantity) string {
+	switch low, high := specdata.Display(l), specdata.Display(h); {
 	case low != "" && high != "":
 		return Between(low, high)
 	case low != "":

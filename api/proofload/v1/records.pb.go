@@ -2772,7 +2772,13 @@ type Assembly struct {
 	// Where the values come from.
 	Source *Citation `protobuf:"bytes,20,opt,name=source,proto3" json:"source,omitempty"`
 	// What it is for and what it is not for, in words.
-	ForWhom       *ForWhom `protobuf:"bytes,21,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	ForWhom *ForWhom `protobuf:"bytes,21,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	// Measures and settings that decide whether work there is good.
+	Limits []*Limit `protobuf:"bytes,22,rep,name=limits,proto3" json:"limits,omitempty"`
+	// Times that must pass before something is safe or set.
+	Waits []*Wait `protobuf:"bytes,23,rep,name=waits,proto3" json:"waits,omitempty"`
+	// Calibrations that work there owes.
+	Owes          []*Owes `protobuf:"bytes,24,rep,name=owes,proto3" json:"owes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2954,6 +2960,273 @@ func (x *Assembly) GetForWhom() *ForWhom {
 	return nil
 }
 
+func (x *Assembly) GetLimits() []*Limit {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+func (x *Assembly) GetWaits() []*Wait {
+	if x != nil {
+		return x.Waits
+	}
+	return nil
+}
+
+func (x *Assembly) GetOwes() []*Owes {
+	if x != nil {
+		return x.Owes
+	}
+	return nil
+}
+
+// Limit is a measure or setting with its bounds.
+type Limit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id, unique in the assembly.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// What is measured, in shop words.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// Lowest value that is good.
+	Low *Quantity `protobuf:"bytes,3,opt,name=low,proto3" json:"low,omitempty"`
+	// Highest value that is good.
+	High *Quantity `protobuf:"bytes,4,opt,name=high,proto3" json:"high,omitempty"`
+	// The number as the source prints it.
+	Quote string `protobuf:"bytes,5,opt,name=quote,proto3" json:"quote,omitempty"`
+	// The place in the source.
+	At string `protobuf:"bytes,6,opt,name=at,proto3" json:"at,omitempty"`
+	// The bounds in words: "between 29.98 mm and 30.00 mm".
+	Text          string `protobuf:"bytes,7,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Limit) Reset() {
+	*x = Limit{}
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Limit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Limit) ProtoMessage() {}
+
+func (x *Limit) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Limit.ProtoReflect.Descriptor instead.
+func (*Limit) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *Limit) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *Limit) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Limit) GetLow() *Quantity {
+	if x != nil {
+		return x.Low
+	}
+	return nil
+}
+
+func (x *Limit) GetHigh() *Quantity {
+	if x != nil {
+		return x.High
+	}
+	return nil
+}
+
+func (x *Limit) GetQuote() string {
+	if x != nil {
+		return x.Quote
+	}
+	return ""
+}
+
+func (x *Limit) GetAt() string {
+	if x != nil {
+		return x.At
+	}
+	return ""
+}
+
+func (x *Limit) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// Wait is a time that must pass.
+type Wait struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// high-voltage, airbag, battery, or the id of a product.
+	For string `protobuf:"bytes,1,opt,name=for,proto3" json:"for,omitempty"`
+	// The least time.
+	Least *Quantity `protobuf:"bytes,2,opt,name=least,proto3" json:"least,omitempty"`
+	// The time as the source prints it.
+	Quote string `protobuf:"bytes,3,opt,name=quote,proto3" json:"quote,omitempty"`
+	// The place in the source.
+	At            string `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Wait) Reset() {
+	*x = Wait{}
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Wait) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Wait) ProtoMessage() {}
+
+func (x *Wait) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Wait.ProtoReflect.Descriptor instead.
+func (*Wait) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *Wait) GetFor() string {
+	if x != nil {
+		return x.For
+	}
+	return ""
+}
+
+func (x *Wait) GetLeast() *Quantity {
+	if x != nil {
+		return x.Least
+	}
+	return nil
+}
+
+func (x *Wait) GetQuote() string {
+	if x != nil {
+		return x.Quote
+	}
+	return ""
+}
+
+func (x *Wait) GetAt() string {
+	if x != nil {
+		return x.At
+	}
+	return ""
+}
+
+// Owes is a calibration that work on some things owes.
+type Owes struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id, unique in the assembly.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// What is calibrated, in shop words.
+	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
+	// What must be disturbed to owe it.
+	After []string `protobuf:"bytes,3,rep,name=after,proto3" json:"after,omitempty"`
+	// Restricts it to option values.
+	Where         []*Option `protobuf:"bytes,4,rep,name=where,proto3" json:"where,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Owes) Reset() {
+	*x = Owes{}
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Owes) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Owes) ProtoMessage() {}
+
+func (x *Owes) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Owes.ProtoReflect.Descriptor instead.
+func (*Owes) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *Owes) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *Owes) GetTitle() string {
+	if x != nil {
+		return x.Title
+	}
+	return ""
+}
+
+func (x *Owes) GetAfter() []string {
+	if x != nil {
+		return x.After
+	}
+	return nil
+}
+
+func (x *Owes) GetWhere() []*Option {
+	if x != nil {
+		return x.Where
+	}
+	return nil
+}
+
 // Part is something that comes off.
 type Part struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2976,14 +3249,16 @@ type Part struct {
 	// Makes brake or clutch dust.
 	Friction bool `protobuf:"varint,9,opt,name=friction,proto3" json:"friction,omitempty"`
 	// Is the road wheel.
-	Wheel         bool `protobuf:"varint,10,opt,name=wheel,proto3" json:"wheel,omitempty"`
+	Wheel bool `protobuf:"varint,10,opt,name=wheel,proto3" json:"wheel,omitempty"`
+	// Turns with the engine, or guards what does.
+	Runs          bool `protobuf:"varint,11,opt,name=runs,proto3" json:"runs,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2995,7 +3270,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3008,7 +3283,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Part) GetId() string {
@@ -3081,6 +3356,13 @@ func (x *Part) GetWheel() bool {
 	return false
 }
 
+func (x *Part) GetRuns() bool {
+	if x != nil {
+		return x.Runs
+	}
+	return false
+}
+
 // Joint holds by fit rather than by thread.
 type Joint struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3104,7 +3386,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3116,7 +3398,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3129,7 +3411,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Joint) GetId() string {
@@ -3206,7 +3488,7 @@ type Connection struct {
 
 func (x *Connection) Reset() {
 	*x = Connection{}
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3218,7 +3500,7 @@ func (x *Connection) String() string {
 func (*Connection) ProtoMessage() {}
 
 func (x *Connection) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3231,7 +3513,7 @@ func (x *Connection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Connection.ProtoReflect.Descriptor instead.
 func (*Connection) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Connection) GetId() string {
@@ -3307,7 +3589,7 @@ type Clip struct {
 
 func (x *Clip) Reset() {
 	*x = Clip{}
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3319,7 +3601,7 @@ func (x *Clip) String() string {
 func (*Clip) ProtoMessage() {}
 
 func (x *Clip) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3332,7 +3614,7 @@ func (x *Clip) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Clip.ProtoReflect.Descriptor instead.
 func (*Clip) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Clip) GetId() string {
@@ -3377,14 +3659,24 @@ type Circuit struct {
 	// Must be let down before it is opened.
 	Pressurised bool `protobuf:"varint,5,opt,name=pressurised,proto3" json:"pressurised,omitempty"`
 	// Air must be got out after it was opened.
-	Bleed         bool `protobuf:"varint,6,opt,name=bleed,proto3" json:"bleed,omitempty"`
+	Bleed bool `protobuf:"varint,6,opt,name=bleed,proto3" json:"bleed,omitempty"`
+	// Grade of the fluid.
+	Specification string `protobuf:"bytes,7,opt,name=specification,proto3" json:"specification,omitempty"`
+	// What closes it besides its connections.
+	ClosedBy []string `protobuf:"bytes,8,rep,name=closed_by,json=closedBy,proto3" json:"closed_by,omitempty"`
+	// What lets it out.
+	Drain []string `protobuf:"bytes,9,rep,name=drain,proto3" json:"drain,omitempty"`
+	// What it is filled through.
+	Fill []string `protobuf:"bytes,10,rep,name=fill,proto3" json:"fill,omitempty"`
+	// What is opened to read its level.
+	Level         []string `protobuf:"bytes,11,rep,name=level,proto3" json:"level,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Circuit) Reset() {
 	*x = Circuit{}
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3396,7 +3688,7 @@ func (x *Circuit) String() string {
 func (*Circuit) ProtoMessage() {}
 
 func (x *Circuit) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3409,7 +3701,7 @@ func (x *Circuit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Circuit.ProtoReflect.Descriptor instead.
 func (*Circuit) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Circuit) GetId() string {
@@ -3454,6 +3746,41 @@ func (x *Circuit) GetBleed() bool {
 	return false
 }
 
+func (x *Circuit) GetSpecification() string {
+	if x != nil {
+		return x.Specification
+	}
+	return ""
+}
+
+func (x *Circuit) GetClosedBy() []string {
+	if x != nil {
+		return x.ClosedBy
+	}
+	return nil
+}
+
+func (x *Circuit) GetDrain() []string {
+	if x != nil {
+		return x.Drain
+	}
+	return nil
+}
+
+func (x *Circuit) GetFill() []string {
+	if x != nil {
+		return x.Fill
+	}
+	return nil
+}
+
+func (x *Circuit) GetLevel() []string {
+	if x != nil {
+		return x.Level
+	}
+	return nil
+}
+
 // RideHeight is how the loaded position of the suspension is set and checked.
 type RideHeight struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3467,7 +3794,7 @@ type RideHeight struct {
 
 func (x *RideHeight) Reset() {
 	*x = RideHeight{}
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3479,7 +3806,7 @@ func (x *RideHeight) String() string {
 func (*RideHeight) ProtoMessage() {}
 
 func (x *RideHeight) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3492,7 +3819,7 @@ func (x *RideHeight) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RideHeight.ProtoReflect.Descriptor instead.
 func (*RideHeight) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *RideHeight) GetMeasure() string {
@@ -3561,14 +3888,16 @@ type Procedure struct {
 	// Says why runs are not served, where the procedure is too long for them.
 	RunsText string `protobuf:"bytes,23,opt,name=runs_text,json=runsText,proto3" json:"runs_text,omitempty"`
 	// What it is for and what it is not for, in words.
-	ForWhom       *ForWhom `protobuf:"bytes,24,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	ForWhom *ForWhom `protobuf:"bytes,24,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	// What people wear: eyes, face, gloves, high-voltage-gloves, mask, hearing, shoes.
+	Protection    []string `protobuf:"bytes,25,rep,name=protection,proto3" json:"protection,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Procedure) Reset() {
 	*x = Procedure{}
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3580,7 +3909,7 @@ func (x *Procedure) String() string {
 func (*Procedure) ProtoMessage() {}
 
 func (x *Procedure) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3593,7 +3922,7 @@ func (x *Procedure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Procedure.ProtoReflect.Descriptor instead.
 func (*Procedure) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Procedure) GetName() string {
@@ -3764,6 +4093,13 @@ func (x *Procedure) GetForWhom() *ForWhom {
 	return nil
 }
 
+func (x *Procedure) GetProtection() []string {
+	if x != nil {
+		return x.Protection
+	}
+	return nil
+}
+
 // TorqueLine is a fastener as a procedure needs it: the value comes from the
 // fastener's record, never from the procedure.
 type TorqueLine struct {
@@ -3784,7 +4120,7 @@ type TorqueLine struct {
 
 func (x *TorqueLine) Reset() {
 	*x = TorqueLine{}
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3796,7 +4132,7 @@ func (x *TorqueLine) String() string {
 func (*TorqueLine) ProtoMessage() {}
 
 func (x *TorqueLine) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3809,7 +4145,7 @@ func (x *TorqueLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TorqueLine.ProtoReflect.Descriptor instead.
 func (*TorqueLine) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *TorqueLine) GetFastener() string {
@@ -3855,7 +4191,7 @@ type Tool struct {
 	// Title in shop words.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// torque-wrench, socket, spanner, bit, hex-key, angle-gauge, puller, press, jack,
-	// stand, chock, holder, gauge, impact or hand.
+	// stand, lift, chock, holder, gauge, voltage-tester, scan-tool, impact or hand.
 	Kind string `protobuf:"bytes,3,opt,name=kind,proto3" json:"kind,omitempty"`
 	// Lower end of a torque tool's range.
 	From *Torque `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
@@ -3866,14 +4202,18 @@ type Tool struct {
 	// Drive square.
 	Square *Quantity `protobuf:"bytes,7,opt,name=square,proto3" json:"square,omitempty"`
 	// How many.
-	Quantity      int32 `protobuf:"varint,8,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	Quantity int32 `protobuf:"varint,8,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	// Mass that a jack, a stand or a lift carries.
+	Rating *Quantity `protobuf:"bytes,9,opt,name=rating,proto3" json:"rating,omitempty"`
+	// Smallest step that a gauge shows.
+	Resolution    *Quantity `protobuf:"bytes,10,opt,name=resolution,proto3" json:"resolution,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Tool) Reset() {
 	*x = Tool{}
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3885,7 +4225,7 @@ func (x *Tool) String() string {
 func (*Tool) ProtoMessage() {}
 
 func (x *Tool) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3898,7 +4238,7 @@ func (x *Tool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tool.ProtoReflect.Descriptor instead.
 func (*Tool) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *Tool) GetId() string {
@@ -3957,6 +4297,20 @@ func (x *Tool) GetQuantity() int32 {
 	return 0
 }
 
+func (x *Tool) GetRating() *Quantity {
+	if x != nil {
+		return x.Rating
+	}
+	return nil
+}
+
+func (x *Tool) GetResolution() *Quantity {
+	if x != nil {
+		return x.Resolution
+	}
+	return nil
+}
+
 // NewPart is one line of the order list.
 type NewPart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3974,7 +4328,7 @@ type NewPart struct {
 
 func (x *NewPart) Reset() {
 	*x = NewPart{}
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3986,7 +4340,7 @@ func (x *NewPart) String() string {
 func (*NewPart) ProtoMessage() {}
 
 func (x *NewPart) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3999,7 +4353,7 @@ func (x *NewPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NewPart.ProtoReflect.Descriptor instead.
 func (*NewPart) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *NewPart) GetFastener() string {
@@ -4038,14 +4392,18 @@ type Consumable struct {
 	// Title in shop words.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// How much.
-	Amount        *Quantity `protobuf:"bytes,3,opt,name=amount,proto3" json:"amount,omitempty"`
+	Amount *Quantity `protobuf:"bytes,3,opt,name=amount,proto3" json:"amount,omitempty"`
+	// The fluid it is.
+	Fluid string `protobuf:"bytes,4,opt,name=fluid,proto3" json:"fluid,omitempty"`
+	// Its grade.
+	Specification string `protobuf:"bytes,5,opt,name=specification,proto3" json:"specification,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Consumable) Reset() {
 	*x = Consumable{}
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4057,7 +4415,7 @@ func (x *Consumable) String() string {
 func (*Consumable) ProtoMessage() {}
 
 func (x *Consumable) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4070,7 +4428,7 @@ func (x *Consumable) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Consumable.ProtoReflect.Descriptor instead.
 func (*Consumable) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *Consumable) GetId() string {
@@ -4094,6 +4452,20 @@ func (x *Consumable) GetAmount() *Quantity {
 	return nil
 }
 
+func (x *Consumable) GetFluid() string {
+	if x != nil {
+		return x.Fluid
+	}
+	return ""
+}
+
+func (x *Consumable) GetSpecification() string {
+	if x != nil {
+		return x.Specification
+	}
+	return ""
+}
+
 // Caution warns before a hazard. Signal words and their order are those of ANSI Z535.4.
 type Caution struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4110,7 +4482,7 @@ type Caution struct {
 
 func (x *Caution) Reset() {
 	*x = Caution{}
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4122,7 +4494,7 @@ func (x *Caution) String() string {
 func (*Caution) ProtoMessage() {}
 
 func (x *Caution) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4135,7 +4507,7 @@ func (x *Caution) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Caution.ProtoReflect.Descriptor instead.
 func (*Caution) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *Caution) GetSignal() string {
@@ -4189,7 +4561,7 @@ type Step struct {
 
 func (x *Step) Reset() {
 	*x = Step{}
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4201,7 +4573,7 @@ func (x *Step) String() string {
 func (*Step) ProtoMessage() {}
 
 func (x *Step) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4214,7 +4586,7 @@ func (x *Step) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Step.ProtoReflect.Descriptor instead.
 func (*Step) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *Step) GetId() string {
@@ -4362,7 +4734,7 @@ type Fastening struct {
 
 func (x *Fastening) Reset() {
 	*x = Fastening{}
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4374,7 +4746,7 @@ func (x *Fastening) String() string {
 func (*Fastening) ProtoMessage() {}
 
 func (x *Fastening) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4387,7 +4759,7 @@ func (x *Fastening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fastening.ProtoReflect.Descriptor instead.
 func (*Fastening) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Fastening) GetFastener() string {
@@ -4643,7 +5015,7 @@ type DryRun struct {
 
 func (x *DryRun) Reset() {
 	*x = DryRun{}
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4655,7 +5027,7 @@ func (x *DryRun) String() string {
 func (*DryRun) ProtoMessage() {}
 
 func (x *DryRun) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4668,7 +5040,7 @@ func (x *DryRun) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRun.ProtoReflect.Descriptor instead.
 func (*DryRun) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *DryRun) GetVehicle() string {
@@ -4769,7 +5141,7 @@ type DryRunMoment struct {
 
 func (x *DryRunMoment) Reset() {
 	*x = DryRunMoment{}
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4781,7 +5153,7 @@ func (x *DryRunMoment) String() string {
 func (*DryRunMoment) ProtoMessage() {}
 
 func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4794,7 +5166,7 @@ func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunMoment.ProtoReflect.Descriptor instead.
 func (*DryRunMoment) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *DryRunMoment) GetNumber() int32 {
@@ -4895,7 +5267,7 @@ type DryRunTorque struct {
 
 func (x *DryRunTorque) Reset() {
 	*x = DryRunTorque{}
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4907,7 +5279,7 @@ func (x *DryRunTorque) String() string {
 func (*DryRunTorque) ProtoMessage() {}
 
 func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4920,7 +5292,7 @@ func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunTorque.ProtoReflect.Descriptor instead.
 func (*DryRunTorque) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *DryRunTorque) GetNumber() int32 {
@@ -5031,7 +5403,7 @@ type PickList struct {
 
 func (x *PickList) Reset() {
 	*x = PickList{}
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5043,7 +5415,7 @@ func (x *PickList) String() string {
 func (*PickList) ProtoMessage() {}
 
 func (x *PickList) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5056,7 +5428,7 @@ func (x *PickList) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PickList.ProtoReflect.Descriptor instead.
 func (*PickList) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *PickList) GetDrives() []string {
@@ -5102,7 +5474,7 @@ type Repeat struct {
 
 func (x *Repeat) Reset() {
 	*x = Repeat{}
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5114,7 +5486,7 @@ func (x *Repeat) String() string {
 func (*Repeat) ProtoMessage() {}
 
 func (x *Repeat) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5127,7 +5499,7 @@ func (x *Repeat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Repeat.ProtoReflect.Descriptor instead.
 func (*Repeat) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *Repeat) GetFrom() string {
@@ -5183,14 +5555,24 @@ type Operation struct {
 	// Remark.
 	Note string `protobuf:"bytes,14,opt,name=note,proto3" json:"note,omitempty"`
 	// The act in words: "tighten the wheel nut (5): 110 N·m (81 lbf·ft), using torque wrench, large".
-	Text          string `protobuf:"bytes,15,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,15,opt,name=text,proto3" json:"text,omitempty"`
+	// Ends whose wheels are chocked.
+	Chocks []string `protobuf:"bytes,16,rep,name=chocks,proto3" json:"chocks,omitempty"`
+	// Parking brake: on, off, or absent for as it was.
+	ParkingBrake string `protobuf:"bytes,17,opt,name=parking_brake,json=parkingBrake,proto3" json:"parking_brake,omitempty"`
+	// Transmission: neutral, in, or absent for as it was.
+	Gear string `protobuf:"bytes,18,opt,name=gear,proto3" json:"gear,omitempty"`
+	// How long a wait lasts.
+	For *Quantity `protobuf:"bytes,19,opt,name=for,proto3" json:"for,omitempty"`
+	// Id of a limit of one of the assemblies.
+	Limit         string `protobuf:"bytes,20,opt,name=limit,proto3" json:"limit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Operation) Reset() {
 	*x = Operation{}
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5202,7 +5584,7 @@ func (x *Operation) String() string {
 func (*Operation) ProtoMessage() {}
 
 func (x *Operation) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5215,7 +5597,7 @@ func (x *Operation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Operation.ProtoReflect.Descriptor instead.
 func (*Operation) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *Operation) GetDo() string {
@@ -5323,6 +5705,41 @@ func (x *Operation) GetText() string {
 	return ""
 }
 
+func (x *Operation) GetChocks() []string {
+	if x != nil {
+		return x.Chocks
+	}
+	return nil
+}
+
+func (x *Operation) GetParkingBrake() string {
+	if x != nil {
+		return x.ParkingBrake
+	}
+	return ""
+}
+
+func (x *Operation) GetGear() string {
+	if x != nil {
+		return x.Gear
+	}
+	return ""
+}
+
+func (x *Operation) GetFor() *Quantity {
+	if x != nil {
+		return x.For
+	}
+	return nil
+}
+
+func (x *Operation) GetLimit() string {
+	if x != nil {
+		return x.Limit
+	}
+	return ""
+}
+
 // Source is a document that values rest on.
 type Source struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5364,7 +5781,7 @@ type Source struct {
 
 func (x *Source) Reset() {
 	*x = Source{}
-	mi := &file_proofload_v1_records_proto_msgTypes[50]
+	mi := &file_proofload_v1_records_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5376,7 +5793,7 @@ func (x *Source) String() string {
 func (*Source) ProtoMessage() {}
 
 func (x *Source) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[50]
+	mi := &file_proofload_v1_records_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5389,7 +5806,7 @@ func (x *Source) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Source.ProtoReflect.Descriptor instead.
 func (*Source) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{50}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *Source) GetName() string {
@@ -5743,7 +6160,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06square\x18\x01 \x01(\tR\x06square\x12(\n" +
 	"\x04from\x18\x02 \x01(\v2\x14.proofload.v1.TorqueR\x04from\x12$\n" +
 	"\x02to\x18\x03 \x01(\v2\x14.proofload.v1.TorqueR\x02to\x12\x12\n" +
-	"\x04text\x18\x04 \x01(\tR\x04text\"\x9e\x06\n" +
+	"\x04text\x18\x04 \x01(\tR\x04text\"\x9d\a\n" +
 	"\bAssembly\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5768,7 +6185,28 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\vride_height\x18\x13 \x01(\v2\x18.proofload.v1.RideHeightR\n" +
 	"rideHeight\x12.\n" +
 	"\x06source\x18\x14 \x01(\v2\x16.proofload.v1.CitationR\x06source\x120\n" +
-	"\bfor_whom\x18\x15 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x82\x02\n" +
+	"\bfor_whom\x18\x15 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12+\n" +
+	"\x06limits\x18\x16 \x03(\v2\x13.proofload.v1.LimitR\x06limits\x12(\n" +
+	"\x05waits\x18\x17 \x03(\v2\x12.proofload.v1.WaitR\x05waits\x12&\n" +
+	"\x04owes\x18\x18 \x03(\v2\x12.proofload.v1.OwesR\x04owes\"\xbd\x01\n" +
+	"\x05Limit\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x12(\n" +
+	"\x03low\x18\x03 \x01(\v2\x16.proofload.v1.QuantityR\x03low\x12*\n" +
+	"\x04high\x18\x04 \x01(\v2\x16.proofload.v1.QuantityR\x04high\x12\x14\n" +
+	"\x05quote\x18\x05 \x01(\tR\x05quote\x12\x0e\n" +
+	"\x02at\x18\x06 \x01(\tR\x02at\x12\x12\n" +
+	"\x04text\x18\a \x01(\tR\x04text\"l\n" +
+	"\x04Wait\x12\x10\n" +
+	"\x03for\x18\x01 \x01(\tR\x03for\x12,\n" +
+	"\x05least\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05least\x12\x14\n" +
+	"\x05quote\x18\x03 \x01(\tR\x05quote\x12\x0e\n" +
+	"\x02at\x18\x04 \x01(\tR\x02at\"n\n" +
+	"\x04Owes\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
+	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
+	"\x05after\x18\x03 \x03(\tR\x05after\x12*\n" +
+	"\x05where\x18\x04 \x03(\v2\x14.proofload.v1.OptionR\x05where\"\x96\x02\n" +
 	"\x04Part\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x17\n" +
@@ -5780,7 +6218,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x05renew\x18\b \x01(\bR\x05renew\x12\x1a\n" +
 	"\bfriction\x18\t \x01(\bR\bfriction\x12\x14\n" +
 	"\x05wheel\x18\n" +
-	" \x01(\bR\x05wheel\"\x9e\x01\n" +
+	" \x01(\bR\x05wheel\x12\x12\n" +
+	"\x04runs\x18\v \x01(\bR\x04runs\"\x9e\x01\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +
@@ -5803,18 +6242,24 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
 	"\x05holds\x18\x03 \x03(\tR\x05holds\x12\x16\n" +
-	"\x06behind\x18\x04 \x03(\tR\x06behind\"\xb1\x01\n" +
+	"\x06behind\x18\x04 \x03(\tR\x06behind\"\xb4\x02\n" +
 	"\aCircuit\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
 	"\x05fluid\x18\x03 \x01(\tR\x05fluid\x122\n" +
 	"\bcapacity\x18\x04 \x01(\v2\x16.proofload.v1.QuantityR\bcapacity\x12 \n" +
 	"\vpressurised\x18\x05 \x01(\bR\vpressurised\x12\x14\n" +
-	"\x05bleed\x18\x06 \x01(\bR\x05bleed\"T\n" +
+	"\x05bleed\x18\x06 \x01(\bR\x05bleed\x12$\n" +
+	"\rspecification\x18\a \x01(\tR\rspecification\x12\x1b\n" +
+	"\tclosed_by\x18\b \x03(\tR\bclosedBy\x12\x14\n" +
+	"\x05drain\x18\t \x03(\tR\x05drain\x12\x12\n" +
+	"\x04fill\x18\n" +
+	" \x03(\tR\x04fill\x12\x14\n" +
+	"\x05level\x18\v \x03(\tR\x05level\"T\n" +
 	"\n" +
 	"RideHeight\x12\x18\n" +
 	"\ameasure\x18\x01 \x01(\tR\ameasure\x12,\n" +
-	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\x8e\a\n" +
+	"\x05value\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05value\"\xae\a\n" +
 	"\tProcedure\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -5844,7 +6289,10 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\atorques\x18\x15 \x03(\v2\x18.proofload.v1.TorqueLineR\atorques\x12(\n" +
 	"\x04runs\x18\x16 \x03(\v2\x14.proofload.v1.DryRunR\x04runs\x12\x1b\n" +
 	"\truns_text\x18\x17 \x01(\tR\brunsText\x120\n" +
-	"\bfor_whom\x18\x18 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x8d\x01\n" +
+	"\bfor_whom\x18\x18 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12\x1e\n" +
+	"\n" +
+	"protection\x18\x19 \x03(\tR\n" +
+	"protection\"\x8d\x01\n" +
 	"\n" +
 	"TorqueLine\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x14\n" +
@@ -5852,7 +6300,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\asummary\x18\x03 \x01(\tR\asummary\x12\x1d\n" +
 	"\n" +
 	"state_text\x18\x04 \x01(\tR\tstateText\x12\x14\n" +
-	"\x05steps\x18\x05 \x03(\tR\x05steps\"\xf0\x01\n" +
+	"\x05steps\x18\x05 \x03(\tR\x05steps\"\xd8\x02\n" +
 	"\x04Tool\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +
@@ -5861,17 +6309,24 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x02to\x18\x05 \x01(\v2\x14.proofload.v1.TorqueR\x02to\x12\x12\n" +
 	"\x04size\x18\x06 \x01(\tR\x04size\x12.\n" +
 	"\x06square\x18\a \x01(\v2\x16.proofload.v1.QuantityR\x06square\x12\x1a\n" +
-	"\bquantity\x18\b \x01(\x05R\bquantity\"k\n" +
+	"\bquantity\x18\b \x01(\x05R\bquantity\x12.\n" +
+	"\x06rating\x18\t \x01(\v2\x16.proofload.v1.QuantityR\x06rating\x126\n" +
+	"\n" +
+	"resolution\x18\n" +
+	" \x01(\v2\x16.proofload.v1.QuantityR\n" +
+	"resolution\"k\n" +
 	"\aNewPart\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x14\n" +
 	"\x05title\x18\x03 \x01(\tR\x05title\x12\x1a\n" +
-	"\bquantity\x18\x04 \x01(\x05R\bquantity\"b\n" +
+	"\bquantity\x18\x04 \x01(\x05R\bquantity\"\x9e\x01\n" +
 	"\n" +
 	"Consumable\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12.\n" +
-	"\x06amount\x18\x03 \x01(\v2\x16.proofload.v1.QuantityR\x06amount\"M\n" +
+	"\x06amount\x18\x03 \x01(\v2\x16.proofload.v1.QuantityR\x06amount\x12\x14\n" +
+	"\x05fluid\x18\x04 \x01(\tR\x05fluid\x12$\n" +
+	"\rspecification\x18\x05 \x01(\tR\rspecification\"M\n" +
 	"\aCaution\x12\x16\n" +
 	"\x06signal\x18\x01 \x01(\tR\x06signal\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x16\n" +
@@ -5983,7 +6438,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06Repeat\x12\x12\n" +
 	"\x04from\x18\x01 \x01(\tR\x04from\x12\x0e\n" +
 	"\x02to\x18\x02 \x01(\tR\x02to\x12\x12\n" +
-	"\x04side\x18\x03 \x01(\tR\x04side\"\x89\x03\n" +
+	"\x04side\x18\x03 \x01(\tR\x04side\"\x9a\x04\n" +
 	"\tOperation\x12\x0e\n" +
 	"\x02do\x18\x01 \x01(\tR\x02do\x12\x16\n" +
 	"\x06target\x18\x02 \x01(\tR\x06target\x12\x12\n" +
@@ -6000,7 +6455,12 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x04high\x18\f \x01(\v2\x16.proofload.v1.QuantityR\x04high\x12\x14\n" +
 	"\x05until\x18\r \x01(\tR\x05until\x12\x12\n" +
 	"\x04note\x18\x0e \x01(\tR\x04note\x12\x12\n" +
-	"\x04text\x18\x0f \x01(\tR\x04text\"\xc9\x03\n" +
+	"\x04text\x18\x0f \x01(\tR\x04text\x12\x16\n" +
+	"\x06chocks\x18\x10 \x03(\tR\x06chocks\x12#\n" +
+	"\rparking_brake\x18\x11 \x01(\tR\fparkingBrake\x12\x12\n" +
+	"\x04gear\x18\x12 \x01(\tR\x04gear\x12(\n" +
+	"\x03for\x18\x13 \x01(\v2\x16.proofload.v1.QuantityR\x03for\x12\x14\n" +
+	"\x05limit\x18\x14 \x01(\tR\x05limit\"\xc9\x03\n" +
 	"\x06Source\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -6034,7 +6494,7 @@ func file_proofload_v1_records_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_records_proto_rawDescData
 }
 
-var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 51)
+var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 54)
 var file_proofload_v1_records_proto_goTypes = []any{
 	(*Quantity)(nil),              // 0: proofload.v1.Quantity
 	(*Torque)(nil),                // 1: proofload.v1.Torque
@@ -6066,34 +6526,37 @@ var file_proofload_v1_records_proto_goTypes = []any{
 	(*ToolChoice)(nil),            // 27: proofload.v1.ToolChoice
 	(*TorqueTool)(nil),            // 28: proofload.v1.TorqueTool
 	(*Assembly)(nil),              // 29: proofload.v1.Assembly
-	(*Part)(nil),                  // 30: proofload.v1.Part
-	(*Joint)(nil),                 // 31: proofload.v1.Joint
-	(*Connection)(nil),            // 32: proofload.v1.Connection
-	(*Clip)(nil),                  // 33: proofload.v1.Clip
-	(*Circuit)(nil),               // 34: proofload.v1.Circuit
-	(*RideHeight)(nil),            // 35: proofload.v1.RideHeight
-	(*Procedure)(nil),             // 36: proofload.v1.Procedure
-	(*TorqueLine)(nil),            // 37: proofload.v1.TorqueLine
-	(*Tool)(nil),                  // 38: proofload.v1.Tool
-	(*NewPart)(nil),               // 39: proofload.v1.NewPart
-	(*Consumable)(nil),            // 40: proofload.v1.Consumable
-	(*Caution)(nil),               // 41: proofload.v1.Caution
-	(*Step)(nil),                  // 42: proofload.v1.Step
-	(*Fastening)(nil),             // 43: proofload.v1.Fastening
-	(*DryRun)(nil),                // 44: proofload.v1.DryRun
-	(*DryRunMoment)(nil),          // 45: proofload.v1.DryRunMoment
-	(*DryRunTorque)(nil),          // 46: proofload.v1.DryRunTorque
-	(*PickList)(nil),              // 47: proofload.v1.PickList
-	(*Repeat)(nil),                // 48: proofload.v1.Repeat
-	(*Operation)(nil),             // 49: proofload.v1.Operation
-	(*Source)(nil),                // 50: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil), // 51: google.protobuf.Timestamp
+	(*Limit)(nil),                 // 30: proofload.v1.Limit
+	(*Wait)(nil),                  // 31: proofload.v1.Wait
+	(*Owes)(nil),                  // 32: proofload.v1.Owes
+	(*Part)(nil),                  // 33: proofload.v1.Part
+	(*Joint)(nil),                 // 34: proofload.v1.Joint
+	(*Connection)(nil),            // 35: proofload.v1.Connection
+	(*Clip)(nil),                  // 36: proofload.v1.Clip
+	(*Circuit)(nil),               // 37: proofload.v1.Circuit
+	(*RideHeight)(nil),            // 38: proofload.v1.RideHeight
+	(*Procedure)(nil),             // 39: proofload.v1.Procedure
+	(*TorqueLine)(nil),            // 40: proofload.v1.TorqueLine
+	(*Tool)(nil),                  // 41: proofload.v1.Tool
+	(*NewPart)(nil),               // 42: proofload.v1.NewPart
+	(*Consumable)(nil),            // 43: proofload.v1.Consumable
+	(*Caution)(nil),               // 44: proofload.v1.Caution
+	(*Step)(nil),                  // 45: proofload.v1.Step
+	(*Fastening)(nil),             // 46: proofload.v1.Fastening
+	(*DryRun)(nil),                // 47: proofload.v1.DryRun
+	(*DryRunMoment)(nil),          // 48: proofload.v1.DryRunMoment
+	(*DryRunTorque)(nil),          // 49: proofload.v1.DryRunTorque
+	(*PickList)(nil),              // 50: proofload.v1.PickList
+	(*Repeat)(nil),                // 51: proofload.v1.Repeat
+	(*Operation)(nil),             // 52: proofload.v1.Operation
+	(*Source)(nil),                // 53: proofload.v1.Source
+	(*timestamppb.Timestamp)(nil), // 54: google.protobuf.Timestamp
 }
 var file_proofload_v1_records_proto_depIdxs = []int32{
 	2,   // 0: proofload.v1.Torque.band:type_name -> proofload.v1.TorqueBand
 	3,   // 1: proofload.v1.Applies.where:type_name -> proofload.v1.Option
 	4,   // 2: proofload.v1.Applies.built:type_name -> proofload.v1.Built
-	51,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
+	54,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
 	8,   // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
 	9,   // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
 	10,  // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
@@ -6143,67 +6606,77 @@ var file_proofload_v1_records_proto_depIdxs = []int32{
 	9,   // 50: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
 	10,  // 51: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
 	5,   // 52: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
-	30,  // 53: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
-	31,  // 54: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
-	32,  // 55: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
-	33,  // 56: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
-	34,  // 57: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
-	35,  // 58: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
+	33,  // 53: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
+	34,  // 54: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
+	35,  // 55: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
+	36,  // 56: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
+	37,  // 57: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
+	38,  // 58: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
 	7,   // 59: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
 	6,   // 60: proofload.v1.Assembly.for_whom:type_name -> proofload.v1.ForWhom
-	0,   // 61: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
-	0,   // 62: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
-	0,   // 63: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
-	8,   // 64: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
-	9,   // 65: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
-	10,  // 66: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
-	5,   // 67: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
-	38,  // 68: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
-	39,  // 69: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
-	40,  // 70: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
-	41,  // 71: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
-	42,  // 72: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
-	7,   // 73: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
-	37,  // 74: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
-	44,  // 75: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
-	6,   // 76: proofload.v1.Procedure.for_whom:type_name -> proofload.v1.ForWhom
-	1,   // 77: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
-	1,   // 78: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
-	0,   // 79: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
-	0,   // 80: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
-	41,  // 81: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
-	3,   // 82: proofload.v1.Step.where:type_name -> proofload.v1.Option
-	48,  // 83: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
-	49,  // 84: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
-	43,  // 85: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
-	19,  // 86: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
-	0,   // 87: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
-	0,   // 88: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
-	14,  // 89: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
-	17,  // 90: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
-	20,  // 91: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
-	21,  // 92: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
-	22,  // 93: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
-	23,  // 94: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
-	24,  // 95: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
-	27,  // 96: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
-	26,  // 97: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
-	3,   // 98: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
-	45,  // 99: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
-	46,  // 100: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
-	47,  // 101: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
-	6,   // 102: proofload.v1.DryRun.for_whom:type_name -> proofload.v1.ForWhom
-	0,   // 103: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
-	0,   // 104: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
-	0,   // 105: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
-	8,   // 106: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
-	9,   // 107: proofload.v1.Source.published:type_name -> proofload.v1.Edition
-	10,  // 108: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
-	109, // [109:109] is the sub-list for method output_type
-	109, // [109:109] is the sub-list for method input_type
-	109, // [109:109] is the sub-list for extension type_name
-	109, // [109:109] is the sub-list for extension extendee
-	0,   // [0:109] is the sub-list for field type_name
+	30,  // 61: proofload.v1.Assembly.limits:type_name -> proofload.v1.Limit
+	31,  // 62: proofload.v1.Assembly.waits:type_name -> proofload.v1.Wait
+	32,  // 63: proofload.v1.Assembly.owes:type_name -> proofload.v1.Owes
+	0,   // 64: proofload.v1.Limit.low:type_name -> proofload.v1.Quantity
+	0,   // 65: proofload.v1.Limit.high:type_name -> proofload.v1.Quantity
+	0,   // 66: proofload.v1.Wait.least:type_name -> proofload.v1.Quantity
+	3,   // 67: proofload.v1.Owes.where:type_name -> proofload.v1.Option
+	0,   // 68: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
+	0,   // 69: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
+	0,   // 70: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
+	8,   // 71: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
+	9,   // 72: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
+	10,  // 73: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
+	5,   // 74: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
+	41,  // 75: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
+	42,  // 76: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
+	43,  // 77: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
+	44,  // 78: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
+	45,  // 79: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
+	7,   // 80: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
+	40,  // 81: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
+	47,  // 82: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
+	6,   // 83: proofload.v1.Procedure.for_whom:type_name -> proofload.v1.ForWhom
+	1,   // 84: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
+	1,   // 85: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
+	0,   // 86: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
+	0,   // 87: proofload.v1.Tool.rating:type_name -> proofload.v1.Quantity
+	0,   // 88: proofload.v1.Tool.resolution:type_name -> proofload.v1.Quantity
+	0,   // 89: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
+	44,  // 90: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
+	3,   // 91: proofload.v1.Step.where:type_name -> proofload.v1.Option
+	51,  // 92: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
+	52,  // 93: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
+	46,  // 94: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
+	19,  // 95: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
+	0,   // 96: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 97: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
+	14,  // 98: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
+	17,  // 99: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
+	20,  // 100: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
+	21,  // 101: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
+	22,  // 102: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
+	23,  // 103: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
+	24,  // 104: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
+	27,  // 105: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
+	26,  // 106: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
+	3,   // 107: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
+	48,  // 108: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
+	49,  // 109: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
+	50,  // 110: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
+	6,   // 111: proofload.v1.DryRun.for_whom:type_name -> proofload.v1.ForWhom
+	0,   // 112: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
+	0,   // 113: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
+	0,   // 114: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
+	0,   // 115: proofload.v1.Operation.for:type_name -> proofload.v1.Quantity
+	8,   // 116: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
+	9,   // 117: proofload.v1.Source.published:type_name -> proofload.v1.Edition
+	10,  // 118: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
+	119, // [119:119] is the sub-list for method output_type
+	119, // [119:119] is the sub-list for method input_type
+	119, // [119:119] is the sub-list for extension type_name
+	119, // [119:119] is the sub-list for extension extendee
+	0,   // [0:119] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_records_proto_init() }
@@ -6217,7 +6690,7 @@ func file_proofload_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_records_proto_rawDesc), len(file_proofload_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   51,
+			NumMessages:   54,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

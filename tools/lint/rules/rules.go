@@ -26,6 +26,7 @@ import (
 	batteryoffwithoutrelearn "proofload/tools/lint/rules/battery-off-without-relearn"
 	bearingnotturned "proofload/tools/lint/rules/bearing-not-turned"
 	brakeworkwithoutpedalcheck "proofload/tools/lint/rules/brake-work-without-pedal-check"
+	brakeworkedopen "proofload/tools/lint/rules/brake-worked-open"
 	branchnevertaken "proofload/tools/lint/rules/branch-never-taken"
 	buildrangemalformed "proofload/tools/lint/rules/build-range-malformed"
 	buildrangeoutsidevehicle "proofload/tools/lint/rules/build-range-outside-vehicle"
@@ -46,6 +47,7 @@ import (
 	changeswapsdocumentonly "proofload/tools/lint/rules/change-swaps-document-only"
 	changedfactkeepscitation "proofload/tools/lint/rules/changed-fact-keeps-citation"
 	checkedbyenterer "proofload/tools/lint/rules/checked-by-enterer"
+	chocksleftinplace "proofload/tools/lint/rules/chocks-left-in-place"
 	clampthroughplastic "proofload/tools/lint/rules/clamp-through-plastic"
 	classmissingnearlimit "proofload/tools/lint/rules/class-missing-near-limit"
 	classnotinastandard "proofload/tools/lint/rules/class-not-in-a-standard"
@@ -60,6 +62,7 @@ import (
 	deferredtowrongstate "proofload/tools/lint/rules/deferred-to-wrong-state"
 	dragtorqueoutofrange "proofload/tools/lint/rules/drag-torque-out-of-range"
 	drainednotfilled "proofload/tools/lint/rules/drained-not-filled"
+	drainedthroughnothing "proofload/tools/lint/rules/drained-through-nothing"
 	drivecannotcarrytorque "proofload/tools/lint/rules/drive-cannot-carry-torque"
 	drivesizenotlisted "proofload/tools/lint/rules/drive-size-not-listed"
 	drivesquaretoosmall "proofload/tools/lint/rules/drive-square-too-small"
@@ -70,6 +73,7 @@ import (
 	endnotwhereneeded "proofload/tools/lint/rules/end-not-where-needed"
 	engagementlongerthanthread "proofload/tools/lint/rules/engagement-longer-than-thread"
 	engagementnotstated "proofload/tools/lint/rules/engagement-not-stated"
+	enginerununready "proofload/tools/lint/rules/engine-run-unready"
 	fastenerleftloose "proofload/tools/lint/rules/fastener-left-loose"
 	fastenerleftout "proofload/tools/lint/rules/fastener-left-out"
 	fastenernotonvehicle "proofload/tools/lint/rules/fastener-not-on-vehicle"
@@ -95,6 +99,7 @@ import (
 	holdnotsaid "proofload/tools/lint/rules/hold-not-said"
 	holdnotstated "proofload/tools/lint/rules/hold-not-stated"
 	holdingtoolnotlisted "proofload/tools/lint/rules/holding-tool-not-listed"
+	hotwhencoldneeded "proofload/tools/lint/rules/hot-when-cold-needed"
 	idrepeatedinrecord "proofload/tools/lint/rules/id-repeated-in-record"
 	impactusedwhereforbidden "proofload/tools/lint/rules/impact-used-where-forbidden"
 	impactwhereitharms "proofload/tools/lint/rules/impact-where-it-harms"
@@ -106,6 +111,7 @@ import (
 	lampsnotchecked "proofload/tools/lint/rules/lamps-not-checked"
 	leaknotchecked "proofload/tools/lint/rules/leak-not-checked"
 	lefthandnotsaid "proofload/tools/lint/rules/left-hand-not-said"
+	levelmisread "proofload/tools/lint/rules/level-misread"
 	levelnotchecked "proofload/tools/lint/rules/level-not-checked"
 	licencenotstated "proofload/tools/lint/rules/licence-not-stated"
 	limitimplausible "proofload/tools/lint/rules/limit-implausible"
@@ -128,7 +134,9 @@ import (
 	nochockslisted "proofload/tools/lint/rules/no-chocks-listed"
 	nofinalcheck "proofload/tools/lint/rules/no-final-check"
 	nostandslisted "proofload/tools/lint/rules/no-stands-listed"
+	notcalibrated "proofload/tools/lint/rules/not-calibrated"
 	notcoveredbydryrun "proofload/tools/lint/rules/not-covered-by-dry-run"
+	notproveddead "proofload/tools/lint/rules/not-proved-dead"
 	notstartedbyhand "proofload/tools/lint/rules/not-started-by-hand"
 	nutweakerthanbolt "proofload/tools/lint/rules/nut-weaker-than-bolt"
 	offaxisadapterunset "proofload/tools/lint/rules/off-axis-adapter-unset"
@@ -232,6 +240,7 @@ import (
 	torquewithoutvalue "proofload/tools/lint/rules/torque-without-value"
 	turnedatthewrongend "proofload/tools/lint/rules/turned-at-the-wrong-end"
 	turnedsidehasnodrive "proofload/tools/lint/rules/turned-side-has-no-drive"
+	turnedwhileheld "proofload/tools/lint/rules/turned-while-held"
 	twotorquesinonesentence "proofload/tools/lint/rules/two-torques-in-one-sentence"
 	unresolvedreference "proofload/tools/lint/rules/unresolved-reference"
 	valueinprose "proofload/tools/lint/rules/value-in-prose"
@@ -275,6 +284,7 @@ var All = []*lint.Rule{
 	batteryoffwithoutrelearn.Rule,
 	bearingnotturned.Rule,
 	brakeworkwithoutpedalcheck.Rule,
+	brakeworkedopen.Rule,
 	branchnevertaken.Rule,
 	buildrangemalformed.Rule,
 	buildrangeoutsidevehicle.Rule,
@@ -295,6 +305,7 @@ var All = []*lint.Rule{
 	changeswapsdocumentonly.Rule,
 	changedfactkeepscitation.Rule,
 	checkedbyenterer.Rule,
+	chocksleftinplace.Rule,
 	clampthroughplastic.Rule,
 	classmissingnearlimit.Rule,
 	classnotinastandard.Rule,
@@ -309,6 +320,7 @@ var All = []*lint.Rule{
 	deferredtowrongstate.Rule,
 	dragtorqueoutofrange.Rule,
 	drainednotfilled.Rule,
+	drainedthroughnothing.Rule,
 	drivecannotcarrytorque.Rule,
 	drivesizenotlisted.Rule,
 	drivesquaretoosmall.Rule,
@@ -319,6 +331,7 @@ var All = []*lint.Rule{
 	endnotwhereneeded.Rule,
 	engagementlongerthanthread.Rule,
 	engagementnotstated.Rule,
+	enginerununready.Rule,
 	fastenerleftloose.Rule,
 	fastenerleftout.Rule,
 	fastenernotonvehicle.Rule,
@@ -344,6 +357,7 @@ var All = []*lint.Rule{
 	holdnotsaid.Rule,
 	holdnotstated.Rule,
 	holdingtoolnotlisted.Rule,
+	hotwhencoldneeded.Rule,
 	idrepeatedinrecord.Rule,
 	impactusedwhereforbidden.Rule,
 	impactwhereitharms.Rule,
@@ -355,6 +369,7 @@ var All = []*lint.Rule{
 	lampsnotchecked.Rule,
 	leaknotchecked.Rule,
 	lefthandnotsaid.Rule,
+	levelmisread.Rule,
 	levelnotchecked.Rule,
 	licencenotstated.Rule,
 	limitimplausible.Rule,
@@ -377,7 +392,9 @@ var All = []*lint.Rule{
 	nochockslisted.Rule,
 	nofinalcheck.Rule,
 	nostandslisted.Rule,
+	notcalibrated.Rule,
 	notcoveredbydryrun.Rule,
+	notproveddead.Rule,
 	notstartedbyhand.Rule,
 	nutweakerthanbolt.Rule,
 	offaxisadapterunset.Rule,
@@ -481,6 +498,7 @@ var All = []*lint.Rule{
 	torquewithoutvalue.Rule,
 	turnedatthewrongend.Rule,
 	turnedsidehasnodrive.Rule,
+	turnedwhileheld.Rule,
 	twotorquesinonesentence.Rule,
 	unresolvedreference.Rule,
 	valueinprose.Rule,

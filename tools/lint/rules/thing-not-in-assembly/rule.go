@@ -65,6 +65,11 @@ func assembly(p *lint.Pass, a *specdata.Assembly) {
 		list(specdata.At("/connections", i, "holds"), c.ID, c.Holds, solid...)
 		list(specdata.At("/connections", i, "behind"), c.ID, c.Behind, solid...)
 	}
+	for at, t := range a.Openings() {
+		if typ, id := t.Split(); slices.Contains(solid, typ) || typ == "circuit" {
+			find(p, at, id, all, typ)
+		}
+	}
 	for i := range a.Clips {
 		list(specdata.At("/clips", i, "holds"), a.Clips[i].ID, a.Clips[i].Holds, solid...)
 		list(specdata.At("/clips", i, "behind"), a.Clips[i].ID, a.Clips[i].Behind, solid...)

@@ -28,7 +28,7 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	for _, a := range p.Acts() {
-		if a.Do != specdata.Slacken && a.Do != specdata.Remove || a.From != dryrun.AtFinal || a.End == "" || a.Before.End(a.End) == dryrun.Ground {
+		if a.Do != specdata.Slacken && a.Do != specdata.Remove || a.From != dryrun.AtFinal || a.End == "" || a.Before.End(a.End).WheelsCarry() || a.Before.End(a.End) == dryrun.OnLift {
 			continue
 		}
 		_, id := a.Target.Split()
