@@ -11,6 +11,7 @@ import (
 
 	"proofload/server/fault"
 	"proofload/server/store"
+	"proofload/specdata/person"
 )
 
 // Keys keeps the tokens of a store. All methods may be called from many goroutines.
@@ -51,8 +52,8 @@ func NewKeys(s store.Store, now func() time.Time) *Keys {
 // Issue gives a person a token. The secret is known to the caller from then on and
 // to nobody else. The error is InvalidArgument for a name or a role that is not in
 // order, or for a person who is known under another spelling.
-func (k *Keys) Issue(ctx context.Context, person string, roles []Role, expires time.Time) (secret string, t *Token, err error) {
-	if err := validate(person, roles, expires, k.now()); err != nil {
+func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires time.Time) (secret string, t *Token, err error) {
+	if err := validate(name, roles, expires, k.now()); err != nil {
 		return "", nil, err
 	}
 	all, err := k.List(ctx)
@@ -62,11 +63,11 @@ func (k *Keys) Issue(ctx context.Context, person string, roles []Role, expires t
 	for _, o := range all {
 		// Whoever approves must be another person than whoever wrote, so one person
 		// must not pass for two.
-		if o.Person != person && strings.EqualFold(o.Person, person) {
-			return "", nil, fault.Field("person", "person %q is known as %q; write the name the same way", person, o.Person)
+		if o.Person != name && person.Same(o.Person, name) {
+			return "", nil, fault.Field("person", "person %q is known as %q; write the name the same way", name, o.Person)
 		}
 	}
-	secret, write, t, err := k.draw(person, roles, expires)
+	secret, write, t, err := k.draw(name, roles, expires)
 	if err != nil {
 		return "", nil, err
 	}

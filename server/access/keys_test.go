@@ -117,6 +117,7 @@ func TestIssueRefuses(t *testing.T) {
 		{"too long", strings.Repeat("m", 101), []Role{Editor}, time.Time{}, "1 to 100"},
 		{"no UTF-8", "Maud\xff", []Role{Editor}, time.Time{}, "plain text"},
 		{"the same person twice", "MAUD IBBOT", []Role{Reviewer}, time.Time{}, "Maud Ibbot"},
+		{"the same person in letters that look alike", "M\u0430ud Ibbot", []Role{Reviewer}, time.Time{}, "Maud Ibbot"},
 		{"no role", "Piet Oram", nil, time.Time{}, "empty"},
 		{"an unknown role", "Piet Oram", []Role{"owner"}, time.Time{}, "allowed"},
 		{"a role twice", "Piet Oram", []Role{Editor, Editor}, time.Time{}, "twice"},

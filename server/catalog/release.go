@@ -10,6 +10,7 @@ import (
 	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/store"
+	"proofload/specdata"
 )
 
 // maxReleaseNote is the longest note of a release, in bytes.
@@ -20,6 +21,9 @@ const maxReleaseNote = 1000
 func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m ask.Moment, now time.Time) (store.Release, error) {
 	if len(note) > maxReleaseNote {
 		return store.Release{}, fault.Field("note", "note has %d bytes; allowed: %d", len(note), maxReleaseNote)
+	}
+	if err := specdata.UnseenError("note", note); err != nil {
+		return store.Release{}, fault.Field("note", "%v", err)
 	}
 	position, err := c.Position(ctx, m)
 	if err != nil {

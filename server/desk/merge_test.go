@@ -101,7 +101,7 @@ func TestMergeLaws(t *testing.T) {
 }
 
 func TestPatchRefusals(t *testing.T) {
-	doc := []byte(`{"m":{"a":"` + strings.Repeat("x", 1000) + `"},"b":"1"}`)
+	doc := []byte(`{"m":{"a":"` + strings.Repeat("x", 1000) + `"},"b":"1","l":["1","2"]}`)
 	var doubling []string
 	for i := range 40 { // each copies a member into itself, so the document doubles
 		doubling = append(doubling, fmt.Sprintf(`{"op":"copy","from":"/m","path":"/m/c%d"}`, i))
@@ -117,6 +117,19 @@ func TestPatchRefusals(t *testing.T) {
 		{"operations that are no list", desk.JSONPatch, `{"op":"remove"}`},
 		{"test that fails", desk.JSONPatch, `[{"op":"test","path":"/b","value":"2"}]`},
 		{"removal of what is not there", desk.JSONPatch, `[{"op":"remove","path":"/nope"}]`},
+		{"negative index", desk.JSONPatch, `[{"op":"replace","path":"/l/-1","value":"x"}]`},
+		{"negative index of an addition", desk.JSONPatch, `[{"op":"add","path":"/l/-1","value":"x"}]`},
+		{"two zeros", desk.JSONPatch, `[{"op":"replace","path":"/l/00","value":"x"}]`},
+		{"leading zero", desk.JSONPatch, `[{"op":"replace","path":"/l/01","value":"x"}]`},
+		{"signed index", desk.JSONPatch, `[{"op":"replace","path":"/l/+1","value":"x"}]`},
+		{"leading zero to copy from", desk.JSONPatch, `[{"op":"copy","from":"/l/01","path":"/c"}]`},
+		{"test without a value", desk.JSONPatch, `[{"op":"test","path":"/b"}]`},
+		{"addition without a value", desk.JSONPatch, `[{"op":"add","path":"/c"}]`},
+		{"no path", desk.JSONPatch, `[{"op":"remove"}]`},
+		{"no from", desk.JSONPatch, `[{"op":"move","path":"/c"}]`},
+		{"pointer without its slash", desk.JSONPatch, `[{"op":"remove","path":"b"}]`},
+		{"tilde of another form", desk.JSONPatch, `[{"op":"add","path":"/~2","value":"x"}]`},
+		{"index beyond the end", desk.JSONPatch, `[{"op":"add","path":"/l/4","value":"x"}]`},
 		{"copy bomb", desk.JSONPatch, bomb},
 		{"too many operations", desk.JSONPatch, `[` + strings.Repeat(`{"op":"test","path":"/b","value":"1"},`, 1000) + `{"op":"test","path":"/b","value":"1"}]`},
 	}

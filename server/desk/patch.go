@@ -4,6 +4,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"regexp"
+	"strings"
 
 	jsonpatch "github.com/evanphx/json-patch/v5"
 
@@ -69,6 +71,9 @@ func JSONPatch(doc, patch []byte) ([]byte, error) {
 	if len(p) > maxOperations {
 		return nil, fmt.Errorf("%w: JSON patch has %d operations; allowed: %d", ErrPatch, len(p), maxOperations)
 	}
+	if err := exact(p); err != nil {
+		return nil, err
+	}
 	out, err := apply(doc, p)
 	if err != nil {
 		return nil, blame(doc, p)
@@ -80,9 +85,53 @@ func apply(doc []byte, p jsonpatch.Patch) ([]byte, error) {
 	o := jsonpatch.NewApplyOptions()
 	o.AccumulatedCopySizeLimit = maxDocument // the library's own default is no limit
 	o.AllowMissingPathOnRemove = false
+	o.SupportNegativeIndices = false // RFC 6901 counts from 0 and from the front
 	o.EscapeHTML = false
 	return p.ApplyWithOptions(doc, o)
 }
+
+// badIndex is what the library takes for the place of a list element and RFC 6901,
+// section 4, does not: a sign, leading zeros.
+var badIndex = regexp.MustCompile(`^(?:[-+][0-9]+|0[0-9]+)$`)
+
+// exact refuses operations that the library reads more kindly than the standards do:
+// pointers of another form (RFC 6901, section 3), a member missing (RFC 6902, section 4).
+func exact(p jsonpatch.Patch) error {
+	for i, op := range p {
+		refuse := func(pointer, why string) error {
+			return &PatchError{Index: i, Op: op.Kind(), Pointer: pointer, Why: why}
+		}
+		members := []string{"path"}
+		switch op.Kind() {
+		case "add", "replace", "test":
+			if _, there := op["value"]; !there {
+				return refuse("", "it needs a value; write null where none is meant")
+			}
+		case "move", "copy":
+			members = append(members, "from")
+		}
+		for _, m := range members {
+			var pointer string
+			if op[m] == nil || json.Unmarshal(*op[m], &pointer) != nil {
+				return refuse("", "it needs "+m+", a JSON pointer like /tightening/stages/0/torque")
+			}
+			if pointer != "" && pointer[0] != '/' {
+				return refuse(pointer, m+" is no JSON pointer; one begins with /")
+			}
+			if badEscape.MatchString(pointer) {
+				return refuse(pointer, m+" holds a ~ that is neither ~0 nor ~1; write ~0 for a ~ itself")
+			}
+			for token := range strings.SplitSeq(pointer, "/") {
+				if badIndex.MatchString(token) {
+					return refuse(pointer, "list elements are counted from 0 without signs and leading zeros, - is behind the last; "+token+" is no place")
+				}
+			}
+		}
+	}
+	return nil
+}
+
+var badEscape = regexp.MustCompile(`~(?:[^01]|$)`)
 
 // blame finds the first operation that a failing patch fails at, which the library
 // does not tell: the shortest beginning of the patch that fails, by halving.

@@ -6,12 +6,12 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"proofload/server/fault"
 	"proofload/server/snapshot"
 	"proofload/specdata"
+	"proofload/specdata/person"
 )
 
 // Limits of what people write, in characters.
@@ -258,16 +258,14 @@ func (d *Desk) under(ctx context.Context, id string, version int64, done string,
 
 // valid returns what is wrong with the name of an actor, or nil.
 func (a Actor) valid() error {
-	if strings.TrimSpace(a.Name) == "" || len(a.Name) > maxActor || !utf8.ValidString(a.Name) || strings.ContainsFunc(a.Name, unicode.IsControl) {
+	if strings.TrimSpace(a.Name) == "" || len(a.Name) > maxActor || !utf8.ValidString(a.Name) || specdata.UnseenError("name", a.Name) != nil {
 		return fault.Field("actor", "name of a person %q has %d bytes; allowed: 1 to %d of plain text", specdata.Shorten(a.Name), len(a.Name), maxActor)
 	}
 	return nil
 }
 
-// is compares people without regard to case: a second token in capitals is no second person.
-func (a Actor) is(name string) bool {
-	return strings.EqualFold(strings.TrimSpace(a.Name), strings.TrimSpace(name))
-}
+// is compares people: a second token in capitals or in look-alike letters is no second person.
+func (a Actor) is(name string) bool { return person.Same(a.Name, name) }
 
 func (p *Proposal) request(do, id string, version int64) request {
 	return request{Do: do, ID: id, Version: version, Changes: p.Changes, Reason: p.Reason, Evidence: p.Evidence}
@@ -314,14 +312,16 @@ func checkReason(reason string) error { return checkText("reason", reason, minRe
 // checkText checks what a person wrote.
 func checkText(field, text string, least, most int) error {
 	n := utf8.RuneCountInString(strings.TrimSpace(text))
-	odd := func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\t' }
 	switch {
 	case n < least:
 		return fault.Field(field, "%s has %d characters; say in at least %d what readers of the history have to know", field, n, least)
 	case utf8.RuneCountInString(text) > most:
 		return fault.Field(field, "%s has %d characters; allowed: %d", field, utf8.RuneCountInString(text), most)
-	case !utf8.ValidString(text) || strings.ContainsFunc(text, odd):
-		return fault.Field(field, "%s holds control characters or is not UTF-8; write plain text", field)
+	case !utf8.ValidString(text):
+		return fault.Field(field, "%s is not UTF-8; write plain text", field)
+	}
+	if err := specdata.UnseenError(field, text); err != nil {
+		return fault.Field(field, "%v", err)
 	}
 	return nil
 }

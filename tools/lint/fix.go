@@ -111,7 +111,9 @@ func patch(doc []byte, changes []specdata.Change) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.Apply(doc)
+	o := jsonpatch.NewApplyOptions()
+	o.SupportNegativeIndices = false // RFC 6901 counts from 0 and from the front
+	return p.ApplyWithOptions(doc, o)
 }
 
 // touchedBy gives the pointers a fix changes. Adding and removing elements of a

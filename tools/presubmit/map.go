@@ -42,6 +42,7 @@ var rooms = []room{
 
 	{"specdata", "record kinds, quantities, findings; plain Go that surprises nobody", nil, nil, pure},
 	{"specdata/lexicon", "the trade's words: concepts, British and American", nil, nil, pure},
+	{"specdata/person", "whether two names are of one person", []string{"specdata"}, []string{"golang.org/x/text", "github.com/mtibben/confusables"}, pure},
 	{"schema", "JSON Schema of the five kinds, and the one place that knows the validator; kinds and units come from the domain, which knows no schema", []string{"specdata"}, []string{"github.com/santhosh-tekuri/jsonschema/v5"}, noNet},
 	{"schema/schematest", "random documents for tests", []string{"specdata", "schema"}, []string{"pgregory.net/rapid"}, nil},
 	{"specdata/document", "bytes to record and back, strict, with places", []string{"specdata", "schema"}, []string{"go.yaml.in/yaml/"}, pure},
@@ -77,7 +78,7 @@ var rooms = []room{
 	{"server/store/address", "where a store is: sqlite:FILE, postgres://…", []string{"server/store/..."}, nil, noNet[1:]},
 	{"server/fault", "the one table of errors, for both wires", []string{"api/proofload/...", "server/store"}, grpcStub, nil},
 	{"server/ask", "reads the words of a request, for both wires, the pages and the command line", []string{"specdata", "server/fault", "server/store"}, nil, pure},
-	{"server/access", "who may reach the server and call what", []string{"api/proofload/...", "server/fault", "server/store"}, []string{"*"}, []string{"os"}},
+	{"server/access", "who may reach the server and call what", []string{"api/proofload/...", "specdata", "specdata/person", "server/fault", "server/store"}, []string{"*"}, []string{"os"}},
 	{"server/check", "the judge of documents as the service sees it; the main hands it in", []string{"specdata", "specdata/library"}, nil, pure},
 	{"server/snapshot", "a library at a position, cached", []string{"specdata", "specdata/library", "server/store", "server/store/index"}, nil, pure},
 	{"server/transfer", "a library out of a store and into another", []string{"specdata/...", "server/ledger", "server/snapshot", "server/store"}, tree, noNet},

@@ -16,6 +16,7 @@ import (
 	"proofload/server/transfer"
 	"proofload/specdata"
 	"proofload/specdata/library"
+	"proofload/specdata/person"
 	"proofload/tools/lint"
 	"proofload/tools/lint/render"
 	"proofload/tools/lint/rules"
@@ -61,6 +62,14 @@ func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
 	}
 	if o.by == "" || strings.TrimSpace(o.reason) == "" {
 		return usagef("import needs --by NAME and --reason TEXT; both are kept with every revision")
+	}
+	for _, said := range [][2]string{{"by", o.by}, {"reviewer", o.reviewer}, {"reason", o.reason}} {
+		if err := specdata.UnseenError("flag --"+said[0], said[1]); err != nil {
+			return usagef("%v", err)
+		}
+	}
+	if person.Same(o.by, o.reviewer) {
+		return usagef("--by %q and --reviewer %q are one person; who approves is another", o.by, o.reviewer)
 	}
 	date, err := day(e, *o.date)
 	if err != nil {
