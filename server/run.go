@@ -80,16 +80,20 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	sheets := prints.New(cat, signer, corrections, log)
+	jobs := job.New(cat, time.Now)
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: job.New(cat, time.Now), TLS: encrypted, Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {
 		return err
 	}
 	pages.ServeCorrections(grpcServer.Corrections)
+	pages.ServeJobs(grpcServer.Jobs)
+	pages.ServeDates(jobs.Dates)
+	pages.ServeSignIn(gate.Identify)
 	pages.ServeChecks(grpcServer.Ledger.Check)
 	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Log: log})
 	if err != nil {

@@ -83,10 +83,21 @@ func start(t *testing.T, args ...string) *running {
 	return r
 }
 
+// asServer is the variable of the environment that makes the test program the server.
+const asServer = "PROOFLOAD_TEST_SERVER"
+
 // demoServer is the server that every test reads from, filled as go run ./server fills it.
 var demoServer *running
 
 func TestMain(m *testing.M) {
+	if os.Getenv(asServer) != "" { // a test wants a server that it can kill
+		signals := make(chan os.Signal, 2)
+		if err := run(context.Background(), os.Args[1:], os.Stdout, os.Stderr, signals); err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			os.Exit(1)
+		}
+		os.Exit(0)
+	}
 	flag.Parse()
 	os.Exit(func() int {
 		folder, err := os.MkdirTemp("", "proofload")

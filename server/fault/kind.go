@@ -53,6 +53,7 @@ const (
 	SheetCodeFalse       Kind = "SHEET_CODE_FALSE"
 	JobNotFound          Kind = "JOB_NOT_FOUND"
 	StepRefused          Kind = "STEP_REFUSED"
+	CrossOrigin          Kind = "CROSS_ORIGIN"
 	RouteNotFound        Kind = "ROUTE_NOT_FOUND"
 	MethodNotAllowed     Kind = "METHOD_NOT_ALLOWED"
 	NotAcceptable        Kind = "NOT_ACCEPTABLE"
@@ -117,6 +118,7 @@ var Table = []Row{
 	{SheetCodeFalse, codes.NotFound, http.StatusNotFound, "No sheet of this library has this code.", "Do not use the sheet. Print one from the library."},
 	{JobNotFound, codes.NotFound, http.StatusNotFound, "There is no such job.", "List the jobs."},
 	{StepRefused, codes.FailedPrecondition, http.StatusConflict, "The state of the job forbids this.", "Do what is needed first, or send a reason as text; it stays visible on the job."},
+	{CrossOrigin, codes.PermissionDenied, http.StatusForbidden, "The request comes from another site.", "Open the page of this server and do it there."},
 	{RouteNotFound, codes.Unimplemented, http.StatusNotFound, "There is nothing at this address.", "GET / lists what there is."},
 	{MethodNotAllowed, codes.Unimplemented, http.StatusMethodNotAllowed, "The address does not take this method.", "The Allow header lists the methods it takes."},
 	{NotAcceptable, codes.InvalidArgument, http.StatusNotAcceptable, "The answer exists in no form the request accepts.", "Accept application/json."},

@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -70,6 +71,7 @@ func (b *bench) reopen(t *testing.T) {
 func (b *bench) open(t *testing.T) *State {
 	t.Helper()
 	s, err := b.Open(t.Context(), Opening{
+		Moment: ask.Newest(),
 		Procedure: "procedures/quill-1-rear-hub-bearing", Vehicle: "quill-1", Options: []string{"rear_brake=disc"}, Built: "2018-W10", Side: "left",
 		Plate: "QL 18 ABC", VIN: "0VCAB1246JV004711", Odometer: "81 200 km", Order: "A-100", By: "Maud Ibbot", Request: "open-1",
 	})
@@ -306,13 +308,13 @@ func TestDoor(t *testing.T) {
 		{Opening{Vehicle: "quill-1", Side: "left", Options: []string{"colour=red"}, Built: "2018-W10"}, "colour"},
 		{Opening{Vehicle: "pell-1", Side: "left", Built: "2018-W10"}, "not for this vehicle"},
 	} {
-		c.o.Procedure, c.o.By = "procedures/quill-1-rear-hub-bearing", "Maud Ibbot"
+		c.o.Moment, c.o.Procedure, c.o.By = ask.Newest(), "procedures/quill-1-rear-hub-bearing", "Maud Ibbot"
 		_, err := b.Open(t.Context(), c.o)
 		if e := fault.From(err); err == nil || e.Kind != fault.InvalidArgument || !strings.Contains(strings.ToLower(e.Message), c.says) {
 			t.Errorf("%+v: %v, want %q", c.o, err, c.says)
 		}
 	}
-	if spaces, err := b.store.NoteSpaces(t.Context()); err != nil || len(spaces) != 0 {
+	if spaces, err := b.store.NoteSpaces(t.Context()); err != nil || slices.ContainsFunc(spaces, func(s string) bool { return strings.HasPrefix(s, "job") }) {
 		t.Errorf("refused openings wrote %v %v", spaces, err)
 	}
 }

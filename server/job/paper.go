@@ -1,6 +1,7 @@
 package job
 
 import (
+	"context"
 	"fmt"
 	"strings"
 	"time"
@@ -58,6 +59,15 @@ func (s *State) Tag() *Tag {
 		}
 	}
 	return t
+}
+
+// Dates returns the calendar of a job.
+func (j *Jobs) Dates(ctx context.Context, id string) ([]byte, error) {
+	s, err := j.Get(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	return s.Calendar(j.now()), nil
 }
 
 // Calendar is the follow-ups that are not done, as iCalendar (RFC 5545): an entry a

@@ -235,6 +235,11 @@ func (h *Handler) route(w http.ResponseWriter, r *http.Request) {
 // caller gives the token of a request, nil where none is needed and none was sent.
 func (h *Handler) caller(r *http.Request) (*access.Token, error) {
 	sent := r.Header["Authorization"]
+	if len(sent) == 0 && r.Header["Cookie"] != nil {
+		if t, err := h.signedIn(r); t != nil || err != nil {
+			return t, err
+		}
+	}
 	if len(sent) == 0 {
 		if !h.gate.Required() { // nearly every request
 			return nil, nil
@@ -246,6 +251,24 @@ func (h *Handler) caller(r *http.Request) (*access.Token, error) {
 		authorization = access.OfBrowser(authorization)
 	}
 	return h.gate.Identify(r.Context(), authorization)
+}
+
+// signedIn returns the token that a browser signed in with on the pages, nil where it
+// did not or the token does not hold any more. What changes something must come from a
+// page of this server.
+func (h *Handler) signedIn(r *http.Request) (*access.Token, error) {
+	secret := web.Session(r)
+	if secret == "" {
+		return nil, nil
+	}
+	t, err := h.gate.Identify(r.Context(), "Bearer "+secret)
+	if err != nil {
+		if fault.From(err).Kind == fault.TokenInvalid {
+			return nil, nil
+		}
+		return nil, err
+	}
+	return t, web.OwnOrigin(r)
 }
 
 // unknown refuses somebody who did not say who they are. A browser is told to ask

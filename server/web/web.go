@@ -4,6 +4,7 @@ package web
 
 import (
 	"bytes"
+	"context"
 	"embed"
 	"html/template"
 	"log/slog"
@@ -19,7 +20,7 @@ import (
 	"proofload/server/fault"
 )
 
-//go:embed pages/*.html pages/style.css
+//go:embed pages/*.html pages/*.js pages/style.css
 var files embed.FS
 
 // Pages answers every address that is for people.
@@ -32,6 +33,9 @@ type Pages struct {
 	// corrections is the service that the pages of the desk read from.
 	corrections pb.CorrectionsServer
 	checker     Checker
+	jobs        pb.JobsServer
+	gate        Gate
+	dates       func(ctx context.Context, id string) ([]byte, error)
 }
 
 // New makes the pages of a catalog. The error says that a page of the program is
@@ -42,6 +46,8 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"title":      func(s string) string { return strings.ToUpper(s[:min(1, len(s))]) + s[min(1, len(s)):] },
 		"spaced":     func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"stages":     bigStages,
+		"staged":     func(s []*pb.Stage) *pb.Tightening { return &pb.Tightening{Stages: s} },
+		"last":       func(e []*pb.JobEvent) int { return len(e) - 1 },
 		"id":         func(name string) string { _, id, _ := strings.Cut(name, "/"); return id },
 		"day":        func(t *timestamppb.Timestamp) string { return t.AsTime().UTC().Format("2006-01-02 15:04") },
 		"join":       strings.Join,
@@ -66,8 +72,9 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 // ServeHTTP implements http.Handler.
 func (p *Pages) ServeHTTP(w http.ResponseWriter, r *http.Request) { p.mux.ServeHTTP(w, r) }
 
-// policy lets a page load its style sheet and nothing else.
-const policy = "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// policy lets a page load its own style sheet and scripts and talk to its own server,
+// and nothing else.
+const policy = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // deadline bounds the reading a page does.
 const deadline = 10 * time.Second
@@ -81,6 +88,8 @@ type about struct {
 	Not string
 	// Position is the position that was read, 0 where the page is of none.
 	Position int64
+	// When words the moment where it is neither the newest nor past.
+	When string
 	// Old is set where that is not the newest.
 	Old *old
 }
