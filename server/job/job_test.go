@@ -71,7 +71,7 @@ func (b *bench) reopen(t *testing.T) {
 func (b *bench) open(t *testing.T) *State {
 	t.Helper()
 	s, err := b.Open(t.Context(), Opening{
-		Moment: ask.Newest(),
+		Moment:    ask.Newest(),
 		Procedure: "procedures/quill-1-rear-hub-bearing", Vehicle: "quill-1", Options: []string{"rear_brake=disc"}, Built: "2018-W10", Side: "left",
 		Plate: "QL 18 ABC", VIN: "0VCAB1246JV004711", Odometer: "81 200 km", Order: "A-100", By: "Maud Ibbot", Request: "open-1",
 	})
