@@ -3,15 +3,17 @@ package claim
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/lexicon"
 )
 
 // Contradiction is a claim of which every plausible reading disagrees with the data.
 type Contradiction struct {
 	Kind Kind
+	// Value and Unit are those of the claim.
+	Value, Unit string
 	// From and To are the tokens of the phrase.
 	From, To int
 	// Data says what the records have instead.
@@ -55,8 +57,28 @@ func (w *World) Judge(t *Text, s Scope) []Contradiction {
 	return j.out
 }
 
+// JudgeClause holds one clause of a text against the acts it may be about; before are
+// the names that "it" and "them" stand for.
+func (w *World) JudgeClause(t *Text, clause int, s Scope, before []Named) []Contradiction {
+	j := &judging{w: w, t: t, scope: s, names: before}
+	j.clause(&t.Clauses[clause])
+	return j.out
+}
+
+// About lists the acts that a clause can be about; sure says that its verb or its things
+// decided.
+func (w *World) About(t *Text, clause int, s Scope, before []Named) (as []*Act, sure bool) {
+	j := &judging{w: w, t: t, scope: s, names: before}
+	return j.about(&t.Clauses[clause])
+}
+
+// Mentions reports whether a phrase of a clause names a thing by its own name.
+func (c *Clause) Mentions(t *Thing) bool {
+	return slices.ContainsFunc(c.Names, func(n Named) bool { return !n.Weak && slices.Contains(n.Candidates, t) })
+}
+
 func (j *judging) say(c Claim, about []*Act, hurts bool, format string, args ...any) {
-	k := Contradiction{Kind: c.Kind, From: c.From, To: c.To, Data: fmt.Sprintf(format, args...), Hurts: hurts}
+	k := Contradiction{Kind: c.Kind, Value: c.Value, Unit: c.Unit, From: c.From, To: c.To, Data: fmt.Sprintf(format, args...), Hurts: hurts}
 	if len(about) > 0 {
 		k.Act, k.Thing = about[0], about[0].Thing
 	}
@@ -82,6 +104,9 @@ func filter(as []*Act, keep func(*Act) bool) []*Act {
 func (j *judging) about(c *Clause) (as []*Act, sure bool) {
 	verbs := c.Verbs()
 	ofVerb := filter(j.scope.Acts, func(a *Act) bool { return slices.Contains(verbs, a.Op.Do) })
+	if c.tightens() && !c.IsAct("slacken", "remove", "discard", "unclip") {
+		ofVerb = filter(j.scope.Acts, tightening)
+	}
 	if len(c.Names) > 0 {
 		if both := filter(ofVerb, func(a *Act) bool { return candidate(c.Names, a.Thing) }); len(both) > 0 {
 			return both, true
@@ -102,6 +127,15 @@ func (j *judging) about(c *Clause) (as []*Act, sure bool) {
 	return j.scope.Acts, false
 }
 
+func tightening(a *Act) bool {
+	return a.Op.Do == specdata.Tighten || a.Op.Do == specdata.StageVerb || a.Op.Do == specdata.Turn
+}
+
+// tightens reports whether a clause states a torque, which says that something is tightened.
+func (c *Clause) tightens() bool {
+	return slices.ContainsFunc(c.Claims, func(q Claim) bool { return q.Kind == OfQuantity && slices.Contains(torqueUnits, q.Unit) })
+}
+
 func (j *judging) clause(c *Clause) {
 	about, _ := j.about(c)
 	j.denial(c)
@@ -109,8 +143,11 @@ func (j *judging) clause(c *Clause) {
 	j.edges(c)
 	for _, q := range c.Claims {
 		ref := j.narrow(c, q, about)
-		if q.Kind == OfEnd && c.IsAct("secure") {
+		if q.Kind == OfEnd && (c.IsAct("secure") || j.has(c, "chock")) {
 			ref = filter(j.scope.Acts, func(a *Act) bool { return a.Op.Do == specdata.Secure })
+		}
+		if q.Kind == OfPattern || q.Kind == OfSize || q.Kind == OfSurface {
+			ref = j.ofFasteners(ref)
 		}
 		switch q.Kind {
 		case OfSide:
@@ -137,8 +174,24 @@ func (j *judging) clause(c *Clause) {
 			j.newness(c, q, ref)
 		case OfState:
 			j.state(c, q, ref)
+		case OfSize:
+			j.size(q, ref)
+		case OfSurface:
+			j.surface(c, q, ref)
 		}
 	}
+}
+
+// ofFasteners gives the acts on fasteners among some; where there are none, those on what
+// was named before, or all in scope.
+func (j *judging) ofFasteners(as []*Act) []*Act {
+	ofFastener := func(a *Act) bool { return a.Thing != nil && a.Thing.Fastener != nil }
+	for _, try := range [][]*Act{as, filter(j.scope.Acts, func(a *Act) bool { return candidate(j.names, a.Thing) }), j.scope.Acts} {
+		if found := filter(try, ofFastener); len(found) > 0 {
+			return found
+		}
+	}
+	return as
 }
 
 // narrow gives the acts that one claim is about: those on the thing that stands next to
@@ -244,7 +297,7 @@ func (j *judging) shares(c *Clause, t *Thing) bool {
 
 // wrongPlaces judges "rear bush bolt" where there is only a front one.
 func (j *judging) wrongPlaces(c *Clause, about []*Act) {
-	if c.IsAct("secure") {
+	if c.IsAct("secure") || j.has(c, "chock") {
 		j.chocks(c)
 	}
 	for _, n := range c.Names {
@@ -275,10 +328,18 @@ func (j *judging) wrongPlaces(c *Clause, about []*Act) {
 				j.side(q, on)
 			case "front", "rear":
 				q.Kind = OfEnd
+				if j.has(c, "chock") {
+					on = filter(j.scope.Acts, func(a *Act) bool { return a.Op.Do == specdata.Secure })
+				}
 				j.end(c, q, on)
 			}
 		}
 	}
+}
+
+// has reports whether a clause has a word.
+func (j *judging) has(c *Clause, word string) bool {
+	return slices.ContainsFunc(j.t.Tokens[c.From:c.To], func(t lexicon.Token) bool { return t.Stem == word })
 }
 
 // chocks judges at which end the wheels are chocked, though a title has the end's name.
@@ -509,102 +570,4 @@ func (j *judging) facing(q Claim, about []*Act) {
 			return
 		}
 	}
-}
-
-// families are orders that people say for each other: of five nuts a cross is a star.
-var families = map[string]string{"cross": "cross", "star": "cross"}
-
-func family(order string) string {
-	if f, ok := families[order]; ok {
-		return f
-	}
-	return order
-}
-
-func (j *judging) pattern(c *Clause, q Claim, about []*Act) {
-	own := ""
-	for _, a := range about {
-		if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Tightening == nil {
-			continue
-		}
-		if slices.ContainsFunc(j.w.claims(j.w.lex.Tokens(a.Op.Note), nil), func(k Claim) bool { return k.Kind == OfPattern && family(k.Value) == family(q.Value) }) {
-			return
-		}
-		p := a.Thing.Fastener.Tightening.Pattern
-		if p == nil {
-			continue
-		}
-		order := p.Order
-		if a.Op.Do == specdata.Slacken || a.Op.Do == specdata.Remove {
-			switch {
-			case p.Loosen != "reverse":
-				continue // in any order, then
-			case order == "centre-out":
-				order = "ends-in"
-			default:
-				continue
-			}
-		}
-		if family(order) == family(q.Value) || order == "one" {
-			return
-		}
-		if order == "sequence" && (q.Value == "sequence" || q.Value == "spiral") {
-			return
-		}
-		own = order
-	}
-	if own != "" && !q.Denied {
-		j.say(q, about, true, "the record has the order %s", strings.ReplaceAll(own, "-", " "))
-	}
-}
-
-// times judges "in two rounds", "stage one of four", "with two people".
-func (j *judging) times(q Claim, about []*Act) {
-	var known []float64
-	for _, a := range about {
-		f := (*specdata.Fastener)(nil)
-		if a.Thing != nil {
-			f = a.Thing.Fastener
-		}
-		switch q.Unit {
-		case "stage":
-			if a.Op.Stage > 0 {
-				known = append(known, float64(a.Op.Stage))
-			}
-			if f != nil && f.Tightening != nil && a.Op.Stage > 0 {
-				if q.From > 0 && j.t.Tokens[q.From-1].Stem == "of" {
-					known = append(known[:0], float64(len(f.Tightening.Stages)))
-				}
-			}
-		case "round":
-			if f != nil && f.Tightening != nil && f.Tightening.Pattern != nil && f.Tightening.Pattern.Passes > 0 && (a.Op.Do == specdata.Tighten || a.Op.Do == specdata.StageVerb) {
-				known = append(known, float64(f.Tightening.Pattern.Passes))
-			}
-		}
-		known = append(known, j.noted(a.Op.Note+"; "+a.Op.Accept, q.Unit)...)
-	}
-	if len(known) == 0 {
-		for _, a := range j.scope.Acts {
-			known = append(known, j.noted(a.Op.Note+"; "+a.Op.Accept, q.Unit)...)
-		}
-	}
-	for _, k := range known {
-		if q.Number.Is(k) {
-			return
-		}
-	}
-	if len(known) > 0 {
-		j.say(q, about, q.Unit == "stage" || q.Unit == "people", "the act has %s", strconv.FormatFloat(known[0], 'g', -1, 64))
-	}
-}
-
-// noted lists the numbers that a note has of one unit.
-func (j *judging) noted(note, unit string) []float64 {
-	var out []float64
-	for _, k := range j.w.claims(j.w.lex.Tokens(note), nil) {
-		if k.Unit == unit && k.Number != nil {
-			out = append(out, k.Number.Readings...)
-		}
-	}
-	return out
 }

@@ -1,6 +1,7 @@
 package claim
 
 import (
+	"math"
 	"slices"
 	"strings"
 
@@ -73,9 +74,47 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 		}
 	}
 	out = w.hands(ts, out)
-	out = w.numbers(ts, ms, names, out)
+	out = corrected(ts, w.numbers(ts, ms, names, out))
 	slices.SortStableFunc(out, func(a, b Claim) int { return a.From - b.From })
 	return out
+}
+
+// corrected takes out the numbers that the speaker takes back: "fifty, sorry, sixty-two".
+func corrected(ts []lexicon.Token, cs []Claim) []Claim {
+	taken := map[int]bool{}
+	last := -1
+	for i, c := range cs {
+		if c.Number == nil {
+			continue
+		}
+		if last >= 0 {
+			if b := cs[last]; c.From-b.To <= 5 && c.From >= b.To && takesBack(ts[b.To:c.From]) {
+				taken[last] = true
+			}
+		}
+		last = i
+	}
+	out := cs[:0]
+	for i, c := range cs {
+		if !taken[i] {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+func takesBack(ts []lexicon.Token) bool {
+	for i, t := range ts {
+		switch t.Stem {
+		case "sorry", "correction", "rather", "scratch", "oops", "wait", "no", "nope":
+			return true
+		case "mean":
+			return i > 0
+		case "make":
+			return i+1 < len(ts) && ts[i+1].Stem == "that"
+		}
+	}
+	return false
 }
 
 // denied reports whether the words just before a phrase forbid it.
@@ -215,6 +254,9 @@ func (w *World) measured(ts []lexicon.Token, n Number, unit string, from, to int
 	c := Claim{Kind: OfQuantity, Unit: unit, Number: &n, From: from, To: to}
 	if unit != "mm" && unit != "in" {
 		return c
+	}
+	if r := n.Readings[0]; !isDigit(ts[n.From]) && r > 100 && r < 1000 { // "one ten mil bolt" is one of ten millimetres
+		n.Readings = append(n.Readings, math.Mod(r, 100))
 	}
 	for at := to; at < len(ts) && at < to+3 && joined(ts[at]); at++ {
 		switch ts[at].Stem {

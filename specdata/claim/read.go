@@ -116,8 +116,45 @@ func (w *World) ReadTokens(text string, ts []lexicon.Token) *Text {
 			}
 		}
 		c.modes(ts)
+		c.particles(ts)
 	}
+	t.carry()
 	return t
+}
+
+// carry takes a state of the vehicle on to the tightening that follows in the same
+// sentence: "with the suspension hanging, hold the nut and tighten it".
+func (t *Text) carry() {
+	for i := 0; i+1 < len(t.Clauses); i++ {
+		c, next := &t.Clauses[i], &t.Clauses[i+1]
+		if c.tightens() || c.IsAct("tighten") || c.Denied || c.Later || !next.tightens() && !next.IsAct("tighten") || strings.ContainsAny(t.Tokens[next.From].Before, ".;!?") {
+			continue
+		}
+		for _, q := range c.Claims {
+			if q.Kind == OfState {
+				next.Claims = append(next.Claims, q)
+			}
+		}
+	}
+}
+
+// particles finds the act of a clause without a verb: "wheel nuts off", "new hub on".
+func (c *Clause) particles(ts []lexicon.Token) {
+	if len(c.Acts) > 0 || len(c.Names) == 0 {
+		return
+	}
+	for i := c.From; i < c.To; i++ {
+		switch ts[i].Stem {
+		case "out", "off":
+			c.Acts = append(c.Acts, "remove")
+		case "bin", "scrap", "garbage":
+			c.Acts = append(c.Acts, "discard")
+		case "on", "in", "back", "home":
+			if i+1 == c.To || !joined(ts[i+1]) || i > c.From && (ts[i+1].Stem == "with" || ts[i+1].Stem == "by") {
+				c.Acts = append(c.Acts, "fit")
+			}
+		}
+	}
 }
 
 var breaks = []string{"and", "then", "while", "before", "until", "but", "so", "when", "after", "once", "because", "which", "if", "that", "for", "now", "plus"}
@@ -131,6 +168,9 @@ func (t *Text) cut(all [][]act, names []Named) {
 	}
 	inName := func(i int) bool {
 		return slices.ContainsFunc(names, func(n Named) bool { return n.From < i && i < n.To })
+	}
+	named := func(from, to int) bool {
+		return slices.ContainsFunc(names, func(n Named) bool { return from <= n.From && n.From < to })
 	}
 	start, hasVerb := 0, false
 	var acts []string
@@ -148,6 +188,7 @@ func (t *Text) cut(all [][]act, names []Named) {
 		case inName(i):
 		case hard:
 			flush(i)
+		case comma && !hasVerb && !named(start, i): // "On the ground, torque …" is one clause
 		case (comma || joins) && (hasVerb || nextVerb(ts, verb, i)):
 			flush(i)
 		case verb[i] != nil && hasVerb && i > start:

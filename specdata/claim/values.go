@@ -175,6 +175,9 @@ func (j *judging) manner(c *Clause, q Claim, about []*Act) {
 	if !power && q.Value != "hand" {
 		return
 	}
+	if !power && c.IsAct("start", "snug") && !c.IsAct("tighten") { // of another act than those in sight
+		return
+	}
 	for _, a := range about {
 		var t *specdata.Tool
 		if t = j.w.Procedure.ToolOf(a.Op.Tool); t == nil {
@@ -289,4 +292,44 @@ func (j *judging) state(c *Clause, q Claim, about []*Act) {
 	if len(about) > 0 {
 		j.say(q, about, true, "the record has it done in the state %s", strings.ReplaceAll(string(about[0].Thing.Fastener.Tightening.State), "-", " "))
 	}
+}
+
+// IsTorque reports whether a claim states a torque.
+func IsTorque(q Claim) bool { return q.Kind == OfQuantity && slices.Contains(torqueUnits, q.Unit) }
+
+// HasValue reports whether a claim states a value that the fastener of an act is tightened
+// to: of the stage, where the act does one stage.
+func HasValue(a *Act, q Claim) bool {
+	stage := 0
+	if a.Op.Do == specdata.StageVerb || a.Op.Do == specdata.Turn {
+		stage = a.Op.Stage
+	}
+	return len(Stages(a.Thing.Fastener, q, stage)) > 0
+}
+
+// Stages lists the stages of a fastener, from 1, of which a claim states the value; only
+// is the one stage to look at, 0 for all. A number without a unit is tried as N·m and as
+// lbf·ft.
+func Stages(f *specdata.Fastener, q Claim, only int) []int {
+	if f == nil || f.Tightening == nil || q.Number == nil {
+		return nil
+	}
+	units := []string{q.Unit}
+	if q.Unit == "" {
+		units = []string{"N.m", "lbf.ft"}
+	}
+	var out []int
+	for i := range f.Tightening.Stages {
+		if only > 0 && i != only-1 {
+			continue
+		}
+		for _, u := range units {
+			for _, v := range values(f, i+1, u) {
+				if same(q.Number, v, u != "N.m" && u != "deg" && u != "turn") && !slices.Contains(out, i+1) {
+					out = append(out, i+1)
+				}
+			}
+		}
+	}
+	return out
 }

@@ -182,9 +182,23 @@ func parts(before string) bool { return strings.ContainsAny(before, ",;:.!?()\"â
 // one phrase all stand.
 func (l *Lexicon) Longest(ts []Token) []Match {
 	ms := l.Matches(ts)
-	return slices.DeleteFunc(slices.Clone(ms), func(m Match) bool {
-		return slices.ContainsFunc(ms, func(o Match) bool {
-			return o.From <= m.From && m.To <= o.To && o.To-o.From > m.To-m.From
-		})
-	})
+	out := make([]Match, 0, len(ms))
+	reach, from := 0, 0 // the end of the longest phrase so far, and where that began
+	for i := 0; i < len(ms); {
+		j := i
+		for j < len(ms) && ms[j].From == ms[i].From {
+			j++
+		}
+		longest := ms[i].To // the longer first
+		if longest > reach || longest == reach && from == ms[i].From {
+			for _, m := range ms[i:j] {
+				if m.To == longest {
+					out = append(out, m)
+				}
+			}
+			reach, from = longest, ms[i].From
+		}
+		i = j
+	}
+	return out
 }

@@ -52,6 +52,7 @@ var rooms = []room{
 	{"specdata/change", "what differs between two states of a record, how far its torques moved", []string{"specdata", "specdata/wording"}, nil, pure},
 	{"specdata/dryrun", "operations executed on a model of the assembly", []string{"specdata", "specdata/library", "specdata/lexicon"}, nil, pure},
 	{"specdata/claim", "what a sentence claims, held against the acts it is about", []string{"specdata/..."}, nil, pure},
+	{"specdata/narration", "what a presenter says, aligned with the steps and judged", []string{"specdata/..."}, nil, pure},
 	{"specdata/...", "the domain's other rooms, without network", []string{"specdata/..."}, nil, noNet},
 	{"specdata/whom", "for which vehicle, variant, side and moment something holds; carried by every output", []string{"specdata/..."}, nil, pure},
 	{"specdata/draft", "from an assembly and a part to a first procedure", []string{"specdata/..."}, nil, pure},
