@@ -11,7 +11,9 @@ func (w *writer) finish() {
 	if w.raised() {
 		w.step("Lower the "+w.assembly.End+" to the ground.", using(op(specdata.Lower, w.endTarget()), "jack"))
 	}
-	w.procedure.Steps = append(w.procedure.Steps, w.grounded...)
+	for _, s := range w.grounded {
+		w.procedure.Steps = append(w.procedure.Steps, w.onBoth(s))
+	}
 	for _, e := range w.electrics() {
 		w.restore(e)
 	}
@@ -26,10 +28,15 @@ func (w *writer) finish() {
 		w.last = append(w.last, newStep("Turn the steering from lock to lock and look along every hose and lead to see that none pulls tight, twists or touches.",
 			accepting(op(specdata.Check, "place:full-travel"), "nothing tight, twisted or touching from lock to lock and through the full travel of the suspension")))
 	}
-	if w.safety("brake", "steering", "suspension", "wheel") {
-		w.last = append(w.last, newStep("Take the chocks away and drive a short test on a clear road.", accepting(op(specdata.RoadTest, "vehicle:whole"), "no noise, no pull, firm pedal, steering wheel straight")))
+	if w.raised() {
+		w.last = append(w.last, newStep("Take the chocks away.", op(specdata.Release, "vehicle:whole")))
 	}
-	w.procedure.Steps = append(w.procedure.Steps, inOrder(w.last)...)
+	if w.safety("brake", "steering", "suspension", "wheel") {
+		w.last = append(w.last, newStep("Drive a short test on a clear road.", accepting(op(specdata.RoadTest, "vehicle:whole"), "no noise, no pull, firm pedal, steering wheel straight")))
+	}
+	for _, s := range inOrder(w.last) {
+		w.procedure.Steps = append(w.procedure.Steps, w.onBoth(s))
+	}
 	w.step("Record the torques reached, the wrench numbers and the parts that were renewed.", op(specdata.RecordJob, "job:record"))
 	w.number()
 }
@@ -60,10 +67,12 @@ func inOrder(steps []specdata.Step) []specdata.Step {
 	})
 	rank := func(s specdata.Step) int {
 		switch s.Operations[0].Do {
-		case specdata.RoadTest:
+		case specdata.Release:
 			return 1
-		case specdata.Advise:
+		case specdata.RoadTest:
 			return 2
+		case specdata.Advise:
+			return 3
 		}
 		return 0
 	}

@@ -23,6 +23,8 @@ type writer struct {
 	loaded, grounded []specdata.Step
 	// last are checks and advice at the very end.
 	last []specdata.Step
+	// both says that the job is done on both sides: what rubs is renewed in pairs.
+	both bool
 	// relieved and opened are circuits by id: let down, and opened by the job.
 	relieved, opened map[string]bool
 	// filled are the circuits that the job opened and closed again.
@@ -34,13 +36,58 @@ const maxOps = 4
 
 func (w *writer) write() {
 	w.relieved, w.opened = map[string]bool{}, map[string]bool{}
+	w.both = w.assembly.Handed && slices.ContainsFunc(w.order.Acts, func(u Undo) bool {
+		p := w.partOf(u.Target)
+		return p != nil && p.Renew && p.Friction
+	})
+	if w.both {
+		w.procedure.Sides = "both"
+	}
 	w.prepare()
+	first := len(w.procedure.Steps)
 	w.dismantle()
 	w.step("Clean the mating faces, the threads and the seats and inspect them for damage.",
 		with(op(specdata.Clean, "place:mating-faces"), w.consumable(specdata.Consumable{ID: "cleaner", Title: "Cleaner that leaves no film"})),
 		accepting(op(specdata.Inspect, "place:threads-and-seats"), "clean and dry, no crack or score, each thread runs in by hand; else renew the part"))
 	w.refit()
+	last := len(w.procedure.Steps) - 1
+	if w.both {
+		for i := first; i <= last; i++ {
+			w.procedure.Steps[i].Side = specdata.SideLeft
+		}
+		w.procedure.Steps = append(w.procedure.Steps, specdata.Step{Text: "Repeat these steps on the right side."})
+	}
 	w.finish()
+	if w.both {
+		steps := w.procedure.Steps
+		steps[last+1].Repeat = &specdata.Repeat{From: steps[first].ID, To: steps[last].ID, Side: specdata.SideRight}
+		for i := range w.procedure.Parts {
+			w.procedure.Parts[i].Quantity *= 2
+		}
+	}
+}
+
+// onBoth does the acts of a step that have a side on both of them, where the job does.
+func (w *writer) onBoth(s specdata.Step) specdata.Step {
+	if !w.both {
+		return s
+	}
+	var ops []specdata.Operation
+	for _, o := range s.Operations {
+		if typ, _ := o.Target.Split(); typ != "fastener" && typ != "part" {
+			ops = append(ops, o)
+			continue
+		}
+		for _, side := range []specdata.Side{specdata.SideLeft, specdata.SideRight} {
+			o.Side = side
+			ops = append(ops, o)
+		}
+	}
+	if len(ops) > len(s.Operations) {
+		s.Text = strings.TrimSuffix(s.Text, ".") + ", left and right."
+	}
+	s.Operations = ops
+	return s
 }
 
 func (w *writer) step(text string, ops ...specdata.Operation) *specdata.Step {
@@ -192,7 +239,12 @@ func (w *writer) secure() {
 	if end == "rear" {
 		text = "Chock both front wheels on level ground, leave the transmission in gear and release the parking brake."
 	}
-	w.step(text, with(op(specdata.Secure, "vehicle:whole"), w.tool(specdata.Tool{ID: "chocks", Title: "Wheel chocks", Kind: "chock", Quantity: 4})))
+	o := with(op(specdata.Secure, "vehicle:whole"), w.tool(specdata.Tool{ID: "chocks", Title: "Wheel chocks", Kind: "chock", Quantity: 4}))
+	o.Chocks, o.ParkingBrake = []string{w.otherEnd()}, "on"
+	if end == "rear" {
+		o.ParkingBrake, o.Gear = "off", "in"
+	}
+	w.step(text, o)
 	if w.needs(specdata.StateRideHeight) {
 		how := ""
 		if h := w.assembly.RideHeight; h != nil {
@@ -211,7 +263,8 @@ func (w *writer) raise() {
 		if w.holdsWheel(f.ID) {
 			o := op(specdata.Slacken, target(f))
 			o.By = specdata.MustQuantity("90 deg")
-			w.step("Slacken the "+named(f)+" a quarter turn"+leftHand(f, true)+" with the wheels on the ground.", using(o, w.tool(specdata.Tool{ID: "breaker-bar", Title: "Breaker bar", Kind: "hand"})))
+			o.Tool = w.tool(specdata.Tool{ID: "breaker-bar", Title: "Breaker bar", Kind: "hand"})
+			w.procedure.Steps = append(w.procedure.Steps, w.onBoth(newStep("Slacken the "+named(f)+" a quarter turn"+leftHand(f, true)+" with the wheels on the ground.", o)))
 		}
 	}
 	jack := w.tool(specdata.Tool{ID: "jack", Title: "Trolley jack, rated for the vehicle", Kind: "jack"})
@@ -242,6 +295,10 @@ func (w *writer) number() {
 	used := map[string]int{}
 	for i := range w.procedure.Steps {
 		s := &w.procedure.Steps[i]
+		if len(s.Operations) == 0 {
+			s.ID = "other-side"
+			continue
+		}
 		o := s.Operations[0]
 		for _, each := range s.Operations { // a part or joint tells more than its bolts
 			if typ, _ := each.Target.Split(); typ == "part" || typ == "joint" || typ == "connection" {
