@@ -2,6 +2,7 @@ package lint
 
 import (
 	"proofload/specdata"
+	"proofload/specdata/joint"
 )
 
 // Move is a quantity of a fastener's tightening that a change moves.
@@ -66,4 +67,56 @@ func Backed(old, new *specdata.Citation, value specdata.Quantity) bool {
 		}
 	}
 	return old != nil && old.Document != new.Document
+}
+
+// Mends reports whether evidence says that the value before a change was the slip
+// and the change mends it: the old quote never stated the old value and states the
+// new one, or the old value yields the bolt and the new one does so less.
+func (p *Pass) Mends(was *specdata.Fastener, m Move) bool {
+	if was.Source != nil {
+		mentions := specdata.Mentions(was.Source.Quote)
+		states := func(q specdata.Quantity) bool {
+			for _, n := range mentions {
+				if n.Quantity.Agree(q) && !n.Quantity.Relabels(q) {
+					return true
+				}
+			}
+			return false
+		}
+		if len(mentions) > 0 && !states(m.Old) && states(m.New) {
+			return true
+		}
+	}
+	in, _ := joint.FromFastener(was)
+	before := joint.Judge(in)
+	return doubt[before.Class] > doubt[p.Verdict().Class]
+}
+
+// doubt ranks where a torque lies in its window by how seldom it is meant. A low
+// torque is no evidence: many joints need little.
+var doubt = map[joint.Class]int{joint.MayYield: 1, joint.OverYield: 2, joint.Breaks: 3}
+
+// Respecified reports whether a change of a fastener changes the joint as well as its
+// value: another thread, class, kind, surface or way of tightening has a value of its own.
+func Respecified(was, is *specdata.Fastener) bool {
+	thread := func(f *specdata.Fastener) string {
+		if f.Thread == nil {
+			return ""
+		}
+		return f.Thread.Designation
+	}
+	class := func(f *specdata.Fastener) string {
+		if f.Strength == nil {
+			return ""
+		}
+		return f.Strength.Bolt
+	}
+	surface := func(f *specdata.Fastener) string {
+		if f.Surface == nil {
+			return ""
+		}
+		return f.Surface.Condition
+	}
+	return thread(was) != thread(is) || class(was) != class(is) || surface(was) != surface(is) || was.Joint != is.Joint ||
+		len(was.Tightening.Stages) != len(is.Tightening.Stages)
 }

@@ -155,6 +155,7 @@ type Pass struct {
 	Date time.Time
 
 	rule      *Rule
+	rules     []*Rule
 	findings  []specdata.Finding
 	skipped   []specdata.NotChecked
 	twins     *twins
@@ -232,6 +233,18 @@ func (p *Pass) NotChecked(at, why string) {
 // NotApplicable records that the record turned out to be outside the rule's scope,
 // for rules whose scope shows only in the document.
 func (p *Pass) NotApplicable() { p.declined = true }
+
+// FallenSilent names the rules of the run that looked at the record before a change
+// and look at it no more, because the change moved it out of their scope.
+func (p *Pass) FallenSilent(was specdata.Record) []string {
+	var names []string
+	for _, r := range p.rules {
+		if r.AppliesTo.Covers(was) && !r.AppliesTo.Covers(p.Entry.Record) {
+			names = append(names, r.Name)
+		}
+	}
+	return names
+}
 
 // Fail records that the rule itself broke down on the record. The run then fails
 // with a *RuleFailure, because the record has not been judged.

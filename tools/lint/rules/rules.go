@@ -40,7 +40,9 @@ import (
 	changekeepscitation "proofload/tools/lint/rules/change-keeps-citation"
 	changelookslikelimitslip "proofload/tools/lint/rules/change-looks-like-limit-slip"
 	changelookslikeunitslip "proofload/tools/lint/rules/change-looks-like-unit-slip"
+	changemisreadsadigit "proofload/tools/lint/rules/change-misreads-a-digit"
 	changemovesapplicability "proofload/tools/lint/rules/change-moves-applicability"
+	changemovesfar "proofload/tools/lint/rules/change-moves-far"
 	changemovessafetyvalue "proofload/tools/lint/rules/change-moves-safety-value"
 	changereusesid "proofload/tools/lint/rules/change-reuses-id"
 	changeswapsdigits "proofload/tools/lint/rules/change-swaps-digits"
@@ -298,7 +300,9 @@ var All = []*lint.Rule{
 	changekeepscitation.Rule,
 	changelookslikelimitslip.Rule,
 	changelookslikeunitslip.Rule,
+	changemisreadsadigit.Rule,
 	changemovesapplicability.Rule,
+	changemovesfar.Rule,
 	changemovessafetyvalue.Rule,
 	changereusesid.Rule,
 	changeswapsdigits.Rule,

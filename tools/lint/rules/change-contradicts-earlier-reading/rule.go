@@ -16,7 +16,7 @@ var Rule = &lint.Rule{
 	Name:      "change-contradicts-earlier-reading",
 	Title:     "two readings of one document disagree",
 	Doc:       doc,
-	Severity:  lint.Warning,
+	Severity:  lint.Advice,
 	Cites:     []lint.Citation{lint.CommonPractice},
 	Protects:  lint.Correction,
 	Edition:   "2026-12",

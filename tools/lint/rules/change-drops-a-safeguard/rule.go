@@ -41,7 +41,11 @@ func check(p *lint.Pass, old specdata.Record) {
 		}
 	}
 	if len(lost) > 0 {
-		p.Reportf(at, "correction takes away %s; put it back, or say in the reason why it is not needed", strings.Join(lost, ", "))
+		severity := lint.Warning
+		if reread(old, p.Entry.Record) {
+			severity = lint.Advice // the source was read again and may say so; the diff shows it
+		}
+		p.Report(lint.Problem{At: at, Severity: severity, Message: "correction takes away " + strings.Join(lost, ", ") + "; put it back, or say in the reason why it is not needed"})
 	}
 }
 
@@ -125,4 +129,11 @@ func looks(r *specdata.Procedure) (all []specdata.Operation) {
 		}
 	}
 	return all
+}
+
+// reread reports whether the citation names another document, place or quote than
+// before. A new day alone shows nothing.
+func reread(was, is specdata.Record) bool {
+	a, b := specdata.CitationOf(was), specdata.CitationOf(is)
+	return a != nil && b != nil && (a.Document != b.Document || a.At != b.At || a.Quote != b.Quote)
 }

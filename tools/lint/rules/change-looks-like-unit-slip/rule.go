@@ -60,18 +60,14 @@ func check(p *lint.Pass, old specdata.Record) {
 			continue
 		}
 		told = stage
-		quoted := lint.Backed(nil, is.Source, m.New)
-		if quoted && was.Source != nil && is.Source.Document != was.Source.Document {
-			continue // a new document gives the new number: a respecification
+		if p.Mends(was, m) || lint.Respecified(was, is) {
+			continue
 		}
 		pr := lint.Problem{
 			At: m.At,
 			Message: fmt.Sprintf("value changes from %s to %s, %.3g times: as if %s; read number and unit in the source again, and quote them if the change is meant",
 				lint.Torque(m.Old), lint.Torque(m.New), m.Ratio(), cause),
 			Arithmetic: []string{fmt.Sprintf("%.6g N·m ÷ %.6g N·m = %.4g, within 1.5 %% of %.4g", m.New.SI(), m.Old.SI(), m.Ratio(), factor)},
-		}
-		if lint.Backed(was.Source, is.Source, m.New) {
-			pr.Severity = lint.Advice
 		}
 		p.Report(pr)
 	}

@@ -4,6 +4,7 @@ package changemovesapplicability
 import (
 	_ "embed"
 	"encoding/json"
+	"fmt"
 	"slices"
 
 	"proofload/specdata"
@@ -34,7 +35,11 @@ func check(p *lint.Pass, old specdata.Record) {
 	now := clauses(p.Fastener())
 	for i, c := range clauses(was) {
 		if !slices.Contains(now, c) {
-			p.Reportf("/applies_to", "clause %d was %s and is so no more; read in the source what the value is for, and say in the reason what changed", i+1, c)
+			severity := lint.Warning
+			if a, b := was.Source, p.Fastener().Source; a != nil && b != nil && (a.Document != b.Document || a.At != b.At || a.Quote != b.Quote) {
+				severity = lint.Advice // the source was read again; the diff shows the clause
+			}
+			p.Report(lint.Problem{At: "/applies_to", Severity: severity, Message: fmt.Sprintf("clause %d was %s and is so no more; read in the source what the value is for, and say in the reason what changed", i+1, c)})
 			return
 		}
 	}

@@ -33,7 +33,7 @@ func check(p *lint.Pass, old specdata.Record) {
 	}
 	is := p.Fastener()
 	for _, m := range lint.Moves(was, is) {
-		if m.Old.Unit().Symbol != m.New.Unit().Symbol || !swapped(m.Old.Number(), m.New.Number()) {
+		if m.Old.Unit().Symbol != m.New.Unit().Symbol || !swapped(m.Old.Number(), m.New.Number()) || p.Mends(was, m) {
 			continue
 		}
 		pr := lint.Problem{
@@ -42,7 +42,6 @@ func check(p *lint.Pass, old specdata.Record) {
 			Arithmetic: []string{fmt.Sprintf("%s and %s have the same digits, so they differ by a multiple of 9", m.Old.Number(), m.New.Number())},
 		}
 		if lint.Backed(was.Source, is.Source, m.New) {
-			pr.Severity = lint.Advice
 			pr.Message = fmt.Sprintf("value changes from %s to %s, the same digits in another order; the citation bears it out, so this may mend an earlier slip: look at the page once more", specdata.Display(m.Old), specdata.Display(m.New))
 		}
 		p.Report(pr)

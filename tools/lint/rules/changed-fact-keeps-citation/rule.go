@@ -48,12 +48,22 @@ func check(p *lint.Pass, old specdata.Record) {
 	if changed == nil {
 		return
 	}
-	p.Reportf(at, "%s: the citation is still of what was read on %s; read the source again and give the place and the day, or put the fact back", strings.Join(changed, ", "), is.Source.ReadOn)
+	p.Reportf(at, "%s: the citation is still of what was read on %s; read the source again and give the place and the day, or put the fact back%s", strings.Join(changed, ", "), is.Source.ReadOn, silent(p, was))
 }
 
-// reread reports whether anything of the citation shows that the source was read again.
+// reread reports whether the citation names another document, place or quote than
+// before. A new day alone shows nothing: it is written by whoever opens the record.
 func reread(a, b *specdata.Citation) bool {
-	return a.Document != b.Document || a.At != b.At || a.Quote != b.Quote || a.ReadOn != b.ReadOn
+	return a.Document != b.Document || a.At != b.At || a.Quote != b.Quote
+}
+
+// silent says which rules looked at the record before and look at it no more.
+func silent(p *lint.Pass, was *specdata.Fastener) string {
+	fell := p.FallenSilent(was)
+	if len(fell) == 0 {
+		return ""
+	}
+	return "; these rules look at it no more: " + strings.Join(fell, ", ")
 }
 
 type fact struct{ at, name, was, is string }
@@ -66,6 +76,8 @@ func facts(a, b *specdata.Fastener) []fact {
 	add("/thread", "thread", at.Designation, bt.Designation)
 	add("/thread", "hand", at.Hand, bt.Hand)
 	add("/thread", "tapped material", at.Into, bt.Into)
+	add("/joint", "kind of joint", string(a.Joint), string(b.Joint))
+	add("/thread/engagement", "engagement", at.Engagement.String(), bt.Engagement.String())
 	as, bs := or(a.Strength), or(b.Strength)
 	add("/strength", "bolt class", as.Bolt, bs.Bolt)
 	add("/strength", "nut class", as.Nut, bs.Nut)
