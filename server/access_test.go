@@ -281,7 +281,7 @@ func TestOffLoopback(t *testing.T) {
 	log, out := &locked{}, &locked{}
 	done := make(chan error, 1)
 	go func() {
-		done <- run(ctx, []string{"--http", "0.0.0.0:0", "--grpc", "0.0.0.0:0", "--store", "sqlite:" + filepath.Join(t.TempDir(), "open.db"), "--verbose", "--tls-cert", certFile, "--tls-key", keyFile}, out, log, nil)
+		done <- run(ctx, []string{"--http", "0.0.0.0:0", "--grpc", "0.0.0.0:0", "--store", "sqlite:" + filepath.Join(t.TempDir(), "open.db"), "--create", "--demo", "--verbose", "--tls-cert", certFile, "--tls-key", keyFile}, out, log, nil)
 	}()
 	ready := regexp.MustCompile(`(?s)HTTP  https://\S+:(\d+)\n  gRPC  \S+:(\d+)\n.*data`)
 	var at []string

@@ -17,8 +17,16 @@ import (
 type config struct {
 	http, grpc string
 	store      address.Address
-	empty      bool
-	verbose    bool
+	// create makes the store where it is not there, demo fills a new one with the demo
+	// library.
+	create, demo bool
+	verbose      bool
+	// mark is the file of the highest position that was served; clockChecked says that
+	// somebody looked at the clock.
+	mark         string
+	clockChecked bool
+	// key is the file of the signing key, "" where it is in the store.
+	key string
 	// replay is how many positions back a watch of the log may begin.
 	replay int64
 	// tlsCert and tlsKey are files, both or none.
@@ -44,8 +52,13 @@ func parse(args []string, out io.Writer) (config, error) {
 	flags.SetOutput(io.Discard)
 	flags.StringVar(&c.http, "http", defaultHTTP, "`address` for REST and pages")
 	flags.StringVar(&c.grpc, "grpc", defaultGRPC, "`address` for gRPC")
-	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE; made when it is not there")
-	flags.BoolVar(&c.empty, "empty", false, "leave a new store empty instead of filling it with the demo library")
+	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE")
+	flags.BoolVar(&c.create, "create", false, "make the store where the file is not there; the default store is made without it")
+	flags.BoolVar(&c.demo, "demo", false, "fill a new store with the demo library, as a new default store is")
+	empty := flags.Bool("empty", false, "leave a new default store empty instead of filling it with the demo library")
+	flags.StringVar(&c.mark, "mark", "", "`file` that keeps the highest position served, so that a store that went back is noticed; default: beside the store's file, or in .data for a database")
+	flags.BoolVar(&c.clockChecked, "clock-checked", false, "publish although nothing happened for more than 400 days: the clock is right")
+	flags.StringVar(&c.key, "key", "", "`file` of the signing key, made when it is not there; default: the key is kept in the store")
 	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM); with --tls-key any address may be served, and every request needs a token")
 	flags.StringVar(&c.tlsKey, "tls-key", "", "`file` of the certificate's key (PEM)")
 	flags.StringVar(&c.origin, "origin", "", "`name` of a new library for ever, as its checkpoints say it, like workshop.example/torque; made up if absent")
@@ -66,6 +79,14 @@ func parse(args []string, out io.Writer) (config, error) {
 	var err error
 	if c.store, err = address.Parse(*store); err != nil {
 		return c, fmt.Errorf("--store %w", err)
+	}
+	if c.demo && *empty {
+		return c, errors.New("--demo and --empty are given together; give one")
+	}
+	byDefault := *store == defaultStore
+	c.create, c.demo = c.create || byDefault, !*empty && (c.demo || byDefault)
+	if c.mark == "" {
+		c.mark = c.store.Mark()
 	}
 	if c.replay < 1 {
 		return c, fmt.Errorf("--replay %d allows no watch to be behind; give at least 1", c.replay)

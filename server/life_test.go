@@ -142,7 +142,7 @@ func TestStartUpErrors(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer func() { cancel(); <-other.done }()
-	free := []string{"--http", "127.0.0.1:0", "--grpc", "127.0.0.1:0", "--empty"}
+	free := []string{"--http", "127.0.0.1:0", "--grpc", "127.0.0.1:0", "--empty", "--create"}
 	for _, c := range []struct {
 		name string
 		args []string

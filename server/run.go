@@ -25,6 +25,7 @@ import (
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
+	"proofload/server/store/guard"
 	"proofload/server/web"
 	"proofload/specdata/demo"
 	"proofload/tools/lint"
@@ -62,7 +63,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	defer grpcListener.Close()
-	s, err := open(ctx, c)
+	s, err := open(ctx, c, log)
 	if err != nil {
 		return err
 	}
@@ -75,7 +76,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	gate := access.NewGate(keys, encrypted != nil)
 	reads := desk.NewReads(s, log)
 	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
-	signer, err := notary.Open(ctx, s, c.origin, time.Now())
+	signer, err := notary.Open(ctx, s, notary.Options{Origin: c.origin, KeyFile: c.key}, time.Now())
 	if err != nil {
 		return err
 	}
@@ -84,7 +85,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: s.Epoch(), Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {
@@ -95,7 +96,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	pages.ServeDates(jobs.Dates)
 	pages.ServeSignIn(gate.Identify)
 	pages.ServeChecks(grpcServer.Ledger.Check)
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Log: log})
+	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Healthy: s.Err, Epoch: s.Epoch(), Log: log})
 	if err != nil {
 		return err
 	}
@@ -106,6 +107,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	defer background(ctx, reads.Run)()
+	defer background(ctx, func(ctx context.Context) { grpcServer.FollowHealth(ctx, s.Err) })()
 	failed := make(chan error, 2)
 	go func() { failed <- grpcServer.Serve(grpcListener) }()
 	go func() {
@@ -148,20 +150,31 @@ func listen(flag, address string) (net.Listener, error) {
 	return l, nil
 }
 
-// open opens the store and fills a new one.
-func open(ctx context.Context, c config) (store.Store, error) {
-	if file, ok := c.store.File(); ok {
-		folder := filepath.Dir(file)
-		if err := os.MkdirAll(folder, 0o700); err != nil {
-			return nil, fmt.Errorf("--store %s: folder %s cannot be made: %w", c.store, folder, withoutPath(err))
+// open opens the store, fills a new one and guards it.
+func open(ctx context.Context, c config, log *slog.Logger) (*guard.Store, error) {
+	make, how := c.store.OpenExisting, "; --create makes a new store"
+	if c.create {
+		make, how = c.store.Open, ""
+		if file, ok := c.store.File(); ok {
+			folder := filepath.Dir(file)
+			if err := os.MkdirAll(folder, 0o700); err != nil {
+				return nil, fmt.Errorf("--store %s: folder %s cannot be made: %w", c.store, folder, withoutPath(err))
+			}
 		}
 	}
-	s, err := c.store.Open(ctx)
+	opened, err := make(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("--store %s cannot be opened: %w", c.store, err)
+		return nil, fmt.Errorf("--store %s cannot be opened: %w%s", c.store, err, how)
+	}
+	if err := os.MkdirAll(filepath.Dir(c.mark), 0o700); err != nil {
+		return nil, errors.Join(fmt.Errorf("--mark %s: its folder cannot be made: %w", c.mark, withoutPath(err)), opened.Close())
+	}
+	s, err := guard.Open(ctx, opened, guard.Options{File: c.mark, Log: log, ClockChecked: c.clockChecked})
+	if err != nil {
+		return nil, fmt.Errorf("--store %s is not served: %w", c.store, err)
 	}
 	head, err := s.Head(ctx)
-	if err == nil && head.Position == 0 && !c.empty {
+	if err == nil && head.Position == 0 && c.demo {
 		err = fill(ctx, s)
 	}
 	if err != nil {

@@ -12,8 +12,10 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -42,12 +44,22 @@ type running struct {
 
 var addresses = regexp.MustCompile(`(?s)HTTP  http://(\S+)\n  gRPC  (\S+)\n`)
 
+// launched counts the servers of this process.
+var launched atomic.Int64
+
 // launch starts a server on free ports and waits until it is ready.
 func launch(ctx context.Context, args ...string) (*running, error) {
 	r := &running{signals: make(chan os.Signal, 2), done: make(chan error, 1)}
 	out, in := io.Pipe()
 	go func() {
-		err := run(ctx, append([]string{"--http", "127.0.0.1:0", "--grpc", "127.0.0.1:0"}, args...), in, io.Discard, r.signals)
+		always := []string{"--http", "127.0.0.1:0", "--grpc", "127.0.0.1:0", "--create"}
+		if !slices.Contains(args, "--empty") {
+			always = append(always, "--demo")
+		}
+		if strings.Contains(strings.Join(args, " "), "postgres") {
+			always = append(always, "--mark", filepath.Join(os.TempDir(), fmt.Sprintf("proofload-test-%d-%d.mark", os.Getpid(), launched.Add(1))))
+		}
+		err := run(ctx, append(always, args...), in, io.Discard, r.signals)
 		in.CloseWithError(errors.Join(io.EOF, err))
 		r.done <- err
 	}()

@@ -6,6 +6,7 @@ import (
 	"flag"
 	"fmt"
 	"io"
+	"log/slog"
 	"os"
 	"strings"
 	"time"
@@ -73,7 +74,8 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 			return fmt.Errorf("--store %s cannot be opened: %w", c.store, withoutPath(err))
 		}
 	}
-	s, err := open(ctx, c)
+	c.create = false
+	s, err := open(ctx, c, slog.New(slog.DiscardHandler))
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"time"
 
 	"proofload/server/store"
@@ -66,6 +67,12 @@ func Field(field, format string, args ...any) *Error {
 	return e.With("field", field)
 }
 
+// Restored is the error of a caller whose position is of another epoch than the store.
+func Restored(e store.Epoch) *Error {
+	return New(StoreRestored, "store is of epoch %d: it was restored to position %d, and what was published behind it before is not its history any more; read again from position %d on", e.Number, e.Position, e.Position).
+		With("epoch", strconv.FormatInt(e.Number, 10)).With("position", strconv.FormatInt(e.Position, 10))
+}
+
 // With adds a variable of the message to the metadata.
 func (e *Error) With(key, value string) *Error {
 	if e.Metadata == nil {
@@ -105,6 +112,7 @@ func From(err error) *Error {
 		{store.ErrConflict, RecordMoved},
 		{store.ErrFuture, PositionNotPublished},
 		{store.ErrFull, StorageFull},
+		{store.ErrWentBack, StoreWentBack},
 		{store.ErrCorrupt, StoreCorrupt},
 		{store.ErrReadOnly, StoreReadOnly},
 		{store.ErrUnknown, OutcomeUnknown},

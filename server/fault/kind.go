@@ -25,6 +25,8 @@ const (
 	RecordMoved          Kind = "RECORD_MOVED"
 	StorageFull          Kind = "STORAGE_FULL"
 	StoreCorrupt         Kind = "STORE_CORRUPT"
+	StoreWentBack        Kind = "STORE_WENT_BACK"
+	StoreRestored        Kind = "STORE_RESTORED"
 	StoreReadOnly        Kind = "STORE_READ_ONLY"
 	OutcomeUnknown       Kind = "OUTCOME_UNKNOWN"
 	TokenMissing         Kind = "TOKEN_MISSING"
@@ -90,6 +92,8 @@ var Table = []Row{
 	{RecordMoved, codes.Aborted, http.StatusConflict, "The record changed meanwhile.", "Read it again and redo the change."},
 	{StorageFull, codes.ResourceExhausted, http.StatusInsufficientStorage, "The storage is full.", "Nothing was written. Free space; reads go on."},
 	{StoreCorrupt, codes.DataLoss, http.StatusInternalServerError, "Stored data is damaged.", "The damaged record is not served. Restore it from a backup."},
+	{StoreWentBack, codes.Unavailable, http.StatusServiceUnavailable, "The store's history went back or forked.", "Nothing is served until the newest database is back, or a restore is declared. The log of the server says more."},
+	{StoreRestored, codes.FailedPrecondition, http.StatusPreconditionFailed, "The store was restored, and its history is another from there on.", "Forget what was read behind the position that the message names, and begin there."},
 	{StoreReadOnly, codes.Unavailable, http.StatusServiceUnavailable, "The store takes no writes.", "Reads go on. The log of the server says why."},
 	{OutcomeUnknown, codes.Unknown, http.StatusInternalServerError, "It is not known whether the change was made.", "Read the record before trying again."},
 	{TokenMissing, codes.Unauthenticated, http.StatusUnauthorized, "The request needs a token.", "Send Authorization: Bearer TOKEN; an administrator gives tokens out."},

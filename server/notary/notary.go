@@ -5,7 +5,8 @@
 // the note keys/ledger, so that every copy and every node of a library has the same
 // identity and no second file can be lost. It follows that whoever can read the
 // store's file, or a backup of it, can sign in the library's name: keep both as you
-// would keep a key. No interface gives it out.
+// would keep a key. Options.KeyFile keeps it in a file of its own instead, and leaves
+// the public key in the store. No interface gives the key out.
 package notary
 
 import (
@@ -41,25 +42,37 @@ type Notary struct {
 	key    string
 }
 
-// Open gives the notary of a store and makes its key where it has none yet. origin
-// names the library for ever: where it is empty a name is made up. An origin that is
-// not the one the key was made with is refused.
-func Open(ctx context.Context, s store.Store, origin string, now time.Time) (*Notary, error) {
+// Options say which library a notary signs for, and with what.
+type Options struct {
+	// Origin names the library for ever: where it is empty a name is made up.
+	Origin string
+	// KeyFile is the file that holds the signing key, "" where the store does.
+	KeyFile string
+}
+
+// Open returns the notary of a store and makes its key where it has none yet. An origin
+// that is not the one the key was made with is refused, and so is the key of another
+// library. Where a key file is named, a key that is in the store moves there.
+func Open(ctx context.Context, s store.Store, o Options, now time.Time) (*Notary, error) {
 	kept, err := s.GetNote(ctx, keySpace, keyName)
 	if errors.Is(err, store.ErrNotFound) {
-		kept, err = create(ctx, s, origin, now)
+		kept, err = create(ctx, s, o.Origin, now)
 	}
 	if err != nil {
 		return nil, err
 	}
-	signer, err := note.NewSigner(string(kept.Body))
+	origin, private := o.Origin, string(kept.Body)
+	if private, err = outside(ctx, s, kept, o.KeyFile, now); err != nil {
+		return nil, err
+	}
+	signer, err := note.NewSigner(private)
 	if err != nil {
 		return nil, fmt.Errorf("note %s/%s: %w: it holds no signing key", keySpace, keyName, store.ErrCorrupt)
 	}
 	if origin != "" && origin != signer.Name() {
 		return nil, fmt.Errorf("library is called %s since its first start, not %s; leave the origin out, or start another library", signer.Name(), origin)
 	}
-	key, err := verifierKey(string(kept.Body))
+	key, err := verifierKey(private)
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@ package notary_test
 import (
 	"context"
 	"errors"
+	"os"
 	"path/filepath"
 	"strings"
 	"sync"
@@ -48,7 +49,7 @@ func TestOneKey(t *testing.T) {
 	var wg sync.WaitGroup
 	for i := range keys {
 		wg.Go(func() {
-			n, err := notary.Open(context.Background(), s, "", noon)
+			n, err := notary.Open(context.Background(), s, notary.Options{Origin: ""}, noon)
 			if err != nil {
 				t.Error(err)
 				return
@@ -65,7 +66,7 @@ func TestOneKey(t *testing.T) {
 	if strings.Contains(keys[0], "PRIVATE") || !strings.HasPrefix(keys[0], "library-") {
 		t.Errorf("key is %q", keys[0])
 	}
-	other, err := notary.Open(t.Context(), open(t, filepath.Join(t.TempDir(), "b.db")), "", noon)
+	other, err := notary.Open(t.Context(), open(t, filepath.Join(t.TempDir(), "b.db")), notary.Options{Origin: ""}, noon)
 	if err != nil || other.Key() == keys[0] || other.Origin()+"+" == keys[0][:len(other.Origin())+1] {
 		t.Errorf("two libraries share %q: %v", keys[0], err)
 	}
@@ -74,21 +75,21 @@ func TestOneKey(t *testing.T) {
 func TestOpenRefuses(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "a.db"))
 	for _, origin := range []string{"a b", "a+b", strings.Repeat("x", 101), "a\nb", "é"} {
-		if _, err := notary.Open(t.Context(), s, origin, noon); err == nil || !strings.Contains(err.Error(), "is no name of a library") {
+		if _, err := notary.Open(t.Context(), s, notary.Options{Origin: origin}, noon); err == nil || !strings.Contains(err.Error(), "is no name of a library") {
 			t.Errorf("origin %q: %v", origin, err)
 		}
 	}
-	if _, err := notary.Open(t.Context(), s, "workshop.example", noon); err != nil {
+	if _, err := notary.Open(t.Context(), s, notary.Options{Origin: "workshop.example"}, noon); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := notary.Open(t.Context(), s, "elsewhere.example", noon); err == nil || !strings.Contains(err.Error(), "is called workshop.example since its first start") {
+	if _, err := notary.Open(t.Context(), s, notary.Options{Origin: "elsewhere.example"}, noon); err == nil || !strings.Contains(err.Error(), "is called workshop.example since its first start") {
 		t.Errorf("another name: %v", err)
 	}
 	for _, body := range []string{"", "x", "PRIVATE+KEY+a+12345678+AAAA"} {
 		if err := s.WriteNotes(t.Context(), []store.NoteWrite{{Space: "keys", Key: "ledger", Base: store.AnyVersion, Body: []byte(body), Time: noon}}); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := notary.Open(t.Context(), s, "", noon); !errors.Is(err, store.ErrCorrupt) {
+		if _, err := notary.Open(t.Context(), s, notary.Options{Origin: ""}, noon); !errors.Is(err, store.ErrCorrupt) {
 			t.Errorf("a key of %q: %v", body, err)
 		}
 	}
@@ -99,7 +100,7 @@ func TestOpenRefuses(t *testing.T) {
 func TestCheckpointsAndProofs(t *testing.T) {
 	file := filepath.Join(t.TempDir(), "a.db")
 	s := open(t, file)
-	n, err := notary.Open(t.Context(), s, "workshop.example", noon)
+	n, err := notary.Open(t.Context(), s, notary.Options{Origin: "workshop.example"}, noon)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -143,9 +144,15 @@ func TestCheckpointsAndProofs(t *testing.T) {
 	if err := raw.Exec(`UPDATE revision SET reason = 'another' WHERE leaf = 1`); err != nil {
 		t.Fatal(err)
 	}
-	raw.Close()
-	s = open(t, file)
-	if n, err = notary.Open(t.Context(), s, "", noon); err != nil {
+	// He took away the index of the pages as well, and nobody checked the file.
+	if err := errors.Join(raw.Close(), os.Remove(file+".pages")); err != nil {
+		t.Fatal(err)
+	}
+	if s, err = sqlite.Open(t.Context(), file, sqlite.Options{Unchecked: true}); err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	if n, err = notary.Open(t.Context(), s, notary.Options{Origin: ""}, noon); err != nil {
 		t.Fatal(err)
 	}
 	if _, same, err := n.Checkpoint(t.Context(), 1); err != nil || string(same) != string(first) {
@@ -153,5 +160,50 @@ func TestCheckpointsAndProofs(t *testing.T) {
 	}
 	if _, _, err := n.Prove(t.Context(), "sources/sheet", 1, two); !errors.Is(err, store.ErrCorrupt) {
 		t.Errorf("a forged revision is proved: %v", err)
+	}
+}
+
+// A key in a file of its own is not in the store any more, signs the same, and is
+// refused where others may read it, where it is another library's and where it is gone.
+func TestKeyFile(t *testing.T) {
+	ctx := t.Context()
+	s := open(t, filepath.Join(t.TempDir(), "a.db"))
+	file := filepath.Join(t.TempDir(), "key")
+	inStore, err := notary.Open(ctx, s, notary.Options{Origin: "workshop.example"}, noon)
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := notary.Options{KeyFile: file}
+	for range 2 {
+		n, err := notary.Open(ctx, s, o, noon)
+		if err != nil || n.Key() != inStore.Key() || n.Origin() != "workshop.example" {
+			t.Fatalf("the key moved: %v, %v", n, err)
+		}
+	}
+	kept, err := s.GetNote(ctx, "keys", "ledger")
+	if err != nil || strings.Contains(string(kept.Body), "PRIVATE") || !strings.Contains(string(kept.Body), inStore.Key()) {
+		t.Errorf("the store holds %q, %v", kept.Body, err)
+	}
+	if info, err := os.Stat(file); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the key's file: %v, %v", info.Mode(), err)
+	}
+	if _, err := notary.Open(ctx, s, notary.Options{}, noon); err == nil || !strings.Contains(err.Error(), "--key") {
+		t.Errorf("without its file: %v", err)
+	}
+	other := open(t, filepath.Join(t.TempDir(), "b.db"))
+	if _, err := notary.Open(ctx, other, o, noon); err == nil || !strings.Contains(err.Error(), "of another library") {
+		t.Errorf("the key of another library: %v", err)
+	}
+	if err := os.Chmod(file, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := notary.Open(ctx, s, o, noon); err == nil || !strings.Contains(err.Error(), "0644") {
+		t.Errorf("a key that others may read: %v", err)
+	}
+	if err := os.Remove(file); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := notary.Open(ctx, s, o, noon); err == nil || !strings.Contains(err.Error(), "is not there") {
+		t.Errorf("a key that is gone: %v", err)
 	}
 }

@@ -50,7 +50,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	signer, err := notary.Open(t.Context(), s, "", time.Now())
+	signer, err := notary.Open(t.Context(), s, notary.Options{Origin: ""}, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -14,6 +14,7 @@ import (
 	"net/http"
 	"path"
 	"runtime/debug"
+	"strconv"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -26,6 +27,7 @@ import (
 	"proofload/server/fault"
 	"proofload/server/prints"
 	"proofload/server/rpc"
+	"proofload/server/store"
 	"proofload/server/web"
 	"proofload/specdata"
 )
@@ -44,6 +46,10 @@ type Deps struct {
 	PublicURL string
 	// Pages answers what is for people.
 	Pages *web.Pages
+	// Healthy returns why the store is not well, nil when it is. A nil Healthy is always well.
+	Healthy func() error
+	// Epoch is that of the store: answers carry it where it is not the first.
+	Epoch store.Epoch
 	Log   *slog.Logger
 }
 
@@ -58,6 +64,10 @@ type Handler struct {
 	// prints and publicURL are described at Deps.
 	prints    *prints.Prints
 	publicURL string
+	healthy   func() error
+	epoch     store.Epoch
+	// epochText is the epoch as answers carry it, nil for the first.
+	epochText []string
 	// mux has every address and hands the rest to lost; known has every address and
 	// no more, so that it can say which methods one takes.
 	mux, known *http.ServeMux
@@ -70,7 +80,10 @@ type Handler struct {
 // NewHandler makes the handler. The error says that the generated routes do not
 // fit together.
 func NewHandler(d Deps) (*Handler, error) {
-	h := &Handler{catalog: d.Catalog, rpc: d.RPC, gate: d.Gate, reads: d.Reads, prints: d.Prints, publicURL: d.PublicURL, pages: d.Pages, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux(), slowAfter: rpc.SlowAfter}
+	h := &Handler{catalog: d.Catalog, rpc: d.RPC, gate: d.Gate, reads: d.Reads, prints: d.Prints, publicURL: d.PublicURL, pages: d.Pages, healthy: d.Healthy, epoch: d.Epoch, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux(), slowAfter: rpc.SlowAfter}
+	if d.Epoch.Number > 1 {
+		h.epochText = []string{strconv.FormatInt(d.Epoch.Number, 10)}
+	}
 	gateway, err := newGateway(d.RPC)
 	if err != nil {
 		return nil, err
@@ -213,6 +226,14 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 }
 
 func (h *Handler) route(w http.ResponseWriter, r *http.Request) {
+	if h.epochText != nil {
+		w.Header()[epochHeader] = h.epochText
+	}
+	if said := r.Header[epochHeader]; len(said) > 0 && r.URL.Path != "/healthz" && said[0] != strconv.FormatInt(max(h.epoch.Number, 1), 10) {
+		secure(w.Header())
+		fail(w, r, fault.Restored(h.epoch))
+		return
+	}
 	caller, err := h.caller(r)
 	if err == nil && h.hot(w, r, caller) {
 		return
@@ -355,6 +376,12 @@ func (h *Handler) health(w http.ResponseWriter, r *http.Request) {
 	if h.draining.Load() {
 		fail(w, r, fault.New(fault.Draining, "server is stopping"))
 		return
+	}
+	if h.healthy != nil {
+		if err := h.healthy(); err != nil {
+			fail(w, r, fault.From(err))
+			return
+		}
 	}
 	w.Header()["Content-Type"] = textType
 	fmt.Fprintln(w, "ok")

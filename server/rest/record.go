@@ -234,5 +234,8 @@ func notAcceptable(media ...string) *fault.Error {
 	return e.With("available", strings.Join(media, ", "))
 }
 
+// epochHeader is rpc.EpochKey as net/http spells it.
+var epochHeader = http.CanonicalHeaderKey(rpc.EpochKey)
+
 // positionHeader is rpc.PositionKey as net/http spells it.
 var positionHeader = http.CanonicalHeaderKey(rpc.PositionKey)

@@ -15,6 +15,7 @@ import (
 	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/feed"
+	"proofload/server/store"
 	"proofload/server/view"
 )
 
@@ -30,7 +31,7 @@ func (h *Handler) watch(rt route) http.Handler {
 			fail(w, r, notAcceptable("text/event-stream"))
 			return
 		}
-		in, err := watchRequest(w, r, rt)
+		in, err := h.watchRequest(w, r, rt)
 		if err != nil {
 			fail(w, r, err)
 			return
@@ -49,7 +50,7 @@ func (h *Handler) watch(rt route) http.Handler {
 		if r.Method == http.MethodHead {
 			return
 		}
-		s := &eventStream{w: w, control: http.NewResponseController(w), slow: h.slowAfter, reached: watcher.Resume()}
+		s := &eventStream{w: w, control: http.NewResponseController(w), slow: h.slowAfter, reached: watcher.Resume(), epoch: h.epoch}
 		// The connection's limit on reading is for requests; it would end this one.
 		if err := s.control.SetReadDeadline(time.Time{}); err != nil {
 			h.fail(w, r, err)
@@ -77,6 +78,7 @@ type eventStream struct {
 	slow time.Duration
 	// reached is the position of the last id that was sent.
 	reached int64
+	epoch   store.Epoch
 }
 
 // run sends events until the watch ends; a client that is gone gives its own error.
@@ -96,7 +98,7 @@ func (s *eventStream) run(ctx context.Context, watcher *feed.Watcher, encode fun
 			if err != nil {
 				return err
 			}
-			text = eventText(e, data)
+			text = eventText(e, data, s.epoch)
 		}
 		begin := time.Now()
 		if err := s.send(text); err != nil {
@@ -112,7 +114,7 @@ func (s *eventStream) run(ctx context.Context, watcher *feed.Watcher, encode fun
 	}
 }
 
-func eventText(e *feed.Event, data []byte) []byte {
+func eventText(e *feed.Event, data []byte, epoch store.Epoch) []byte {
 	var b bytes.Buffer
 	b.WriteString("event: publication\n")
 	if e.Progress {
@@ -120,7 +122,7 @@ func eventText(e *feed.Event, data []byte) []byte {
 		b.WriteString("event: progress\n")
 	}
 	if !e.Continues {
-		b.WriteString("id: " + strconv.FormatInt(e.Position, 10) + "\n")
+		b.WriteString("id: " + epoch.ResumeID(e.Position) + "\n")
 	}
 	b.WriteString("data: ")
 	b.Write(data)
@@ -156,7 +158,7 @@ func (s *eventStream) end(err error) {
 
 // watchRequest reads a request for a watch: its query or its body, and where a
 // stream broke off.
-func watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLogRequest, error) {
+func (h *Handler) watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLogRequest, error) {
 	in := &pb.WatchLogRequest{}
 	q, err := queryOf(r, rt.query)
 	if err != nil {
@@ -176,7 +178,7 @@ func watchRequest(w http.ResponseWriter, r *http.Request, rt route) (*pb.WatchLo
 	} else {
 		in = watchQuery(q)
 	}
-	after, err := lastEventID(r.Header["Last-Event-Id"])
+	after, err := h.lastEventID(r.Header["Last-Event-Id"])
 	if after != nil {
 		in.After = after
 	}
@@ -195,15 +197,18 @@ func watchQuery(q query) *pb.WatchLogRequest {
 
 // lastEventID reads the header with which a client resumes; nil where there is none.
 // Browsers leave it out, or empty, where no event had an id yet.
-func lastEventID(values []string) (*int64, error) {
+func (h *Handler) lastEventID(values []string) (*int64, error) {
 	if len(values) == 0 || len(values) == 1 && values[0] == "" {
 		return nil, nil
 	}
 	if len(values) > 1 {
 		return nil, fault.Field("Last-Event-ID", "Last-Event-ID is given %d times; give it once", len(values))
 	}
-	n, err := strconv.ParseInt(values[0], 10, 64)
-	if err != nil || n < 0 || strconv.FormatInt(n, 10) != values[0] {
+	n, epoch, err := store.ParseResumeID(values[0])
+	if err == nil && !h.epoch.Reaches(n, epoch) {
+		return nil, fault.Restored(h.epoch)
+	}
+	if err != nil {
 		return nil, fault.Field("Last-Event-ID", "Last-Event-ID %q is not the id of an event of this server; ids are positions, like 12", ask.Clip(values[0]))
 	}
 	return &n, nil

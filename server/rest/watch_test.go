@@ -386,7 +386,7 @@ func FuzzLastEventID(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		n, err := lastEventID([]string{s})
+		n, err := (&Handler{}).lastEventID([]string{s})
 		switch {
 		case err != nil:
 			if fault.From(err).Kind != fault.InvalidArgument {

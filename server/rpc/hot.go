@@ -86,6 +86,9 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 				return nil, shown(err)
 			}
 			if v, position, ok := specs.Ready(ctx, caller, name.name); ok {
+				if err := inEpoch(ctx, specs.epoch); err != nil {
+					return nil, shown(err)
+				}
 				return encoded(v.Proto), tell(ctx, position)
 			}
 		}

@@ -2,6 +2,7 @@
 package rpc
 
 import (
+	"context"
 	"crypto/tls"
 	"log/slog"
 	"time"
@@ -22,13 +23,20 @@ import (
 	"proofload/server/job"
 	"proofload/server/notary"
 	"proofload/server/prints"
+	"proofload/server/store"
 )
 
 // PositionKey is the metadata key, and the HTTP header, of the position a read answers for.
 const PositionKey = "proofload-position"
 
+// EpochKey is the metadata key, and the header, of the store's epoch, in answers where
+// it is not the first. A caller that sends it is refused where it is another.
+const EpochKey = "proofload-epoch"
+
 // Deps is what the services are made of.
 type Deps struct {
+	// Epoch is that of the store.
+	Epoch   store.Epoch
 	Catalog *catalog.Catalog
 	// Check judges documents, Rules is the catalogue of what it judges by, in order
 	// of name. They are injected, so that the rules here are the rules the editor ran.
@@ -64,6 +72,8 @@ type Server struct {
 	Jobs        *Jobs
 
 	health *health.Server
+	// healthOf are the services whose health is told, "" for the whole server.
+	healthOf []string
 }
 
 // The limits of a connection and of a message. The library's own defaults are
@@ -98,12 +108,13 @@ func Limits() []grpc.ServerOption {
 
 // NewServer makes a server that serves nothing yet; call Serve with a listener.
 func NewServer(d Deps) *Server {
-	options := Limits()
+	options := append(Limits(), grpc.ChainUnaryInterceptor(guard(d.Log)), grpc.ChainStreamInterceptor(guardStream(d.Log)))
+	options = append(options, ofEpoch(d.Epoch)...)
 	if d.TLS != nil {
 		options = append(options, grpc.Creds(credentials.NewTLS(d.TLS)))
 	}
 	s := &Server{
-		Specs:       &Specs{catalog: d.Catalog, gate: d.Gate, reads: d.Reads, log: d.Log},
+		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, gate: d.Gate, reads: d.Reads, log: d.Log},
 		Checks:      newChecks(d),
 		Corrections: &Corrections{desk: d.Desk},
 		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},
@@ -116,8 +127,8 @@ func NewServer(d Deps) *Server {
 			// Workers keep the stacks that calls have grown; calls beyond them get a
 			// goroutine as usual. Measured worth a few hundredths of a hot read.
 			grpc.NumStreamWorkers(16),
-			grpc.ChainUnaryInterceptor(guard(d.Log), identify(d.Gate)),
-			grpc.ChainStreamInterceptor(guardStream(d.Log), identifyStream(d.Gate)),
+			grpc.ChainUnaryInterceptor(identify(d.Gate)),
+			grpc.ChainStreamInterceptor(identifyStream(d.Gate)),
 		)...),
 	}
 	for _, service := range []struct {
@@ -129,11 +140,40 @@ func NewServer(d Deps) *Server {
 		{strict(pb.Jobs_ServiceDesc), s.Jobs},
 	} {
 		s.RegisterService(&service.desc, service.impl)
-		s.health.SetServingStatus(service.desc.ServiceName, grpc_health_v1.HealthCheckResponse_SERVING)
 	}
 	grpc_health_v1.RegisterHealthServer(s.Server, s.health)
+	s.healthOf = []string{""}
+	for name := range s.GetServiceInfo() {
+		s.healthOf = append(s.healthOf, name)
+	}
+	s.setHealth(grpc_health_v1.HealthCheckResponse_SERVING)
 	reflection.Register(s.Server)
 	return s
+}
+
+func (s *Server) setHealth(status grpc_health_v1.HealthCheckResponse_ServingStatus) {
+	for _, name := range s.healthOf {
+		s.health.SetServingStatus(name, status)
+	}
+}
+
+// FollowHealth tells health watchers within a second whether the store is well, until
+// the context ends. healthy returns why it is not.
+func (s *Server) FollowHealth(ctx context.Context, healthy func() error) {
+	tick := time.NewTicker(time.Second)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		status := grpc_health_v1.HealthCheckResponse_SERVING
+		if healthy() != nil {
+			status = grpc_health_v1.HealthCheckResponse_NOT_SERVING
+		}
+		s.setHealth(status)
+	}
 }
 
 // Drain tells health watchers that the server stops, so that callers go elsewhere

@@ -21,6 +21,7 @@ import (
 // cache: callers in process do not change them.
 type Specs struct {
 	pb.UnimplementedSpecsServer
+	epoch   store.Epoch
 	catalog *catalog.Catalog
 	gate    *access.Gate
 	reads   *desk.Reads

@@ -286,6 +286,8 @@ var (
 	ErrUnknown  = errors.New("outcome unknown")
 	ErrNewer    = errors.New("store was written by a newer version")
 	ErrClosed   = errors.New("store is closed")
+	// ErrWentBack is an ErrCorrupt: the store's history is not the one that was read before.
+	ErrWentBack = fmt.Errorf("%w: its history went back or forked", ErrCorrupt)
 )
 
 // MaxLimit is the most that one read gives.

@@ -23,7 +23,7 @@ func backupCommand() *command {
 			"proofload backup friday.db --store sqlite:.data/proofload.db",
 		},
 		notes: []string{
-			"The copy holds one moment, and everything: records with their history, corrections, tokens. It is\nchecked before it gets its name, and nothing is ever written over. To restore it, put it elsewhere\nand open it: --store sqlite:FILE.",
+			"The copy holds one moment, and everything: records with their history, corrections, tokens. It is\nchecked before it gets its name, and nothing is ever written over. To restore it: proofload restore FILE.",
 			"A store in PostgreSQL is backed up with PostgreSQL's own tools, or copied: proofload copy.",
 		},
 		setup: func(fs *pflag.FlagSet) action {

@@ -57,7 +57,7 @@ func commands() []*command {
 		lintCommand(), baselineCommand(), explainCommand(), rulesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(),
 		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
-		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), copyCommand(), versionCommand(), helpCommand(),
+		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
 }
 

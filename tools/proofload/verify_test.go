@@ -57,7 +57,7 @@ func openSigning(t *testing.T, file string) *signing {
 		t.Fatal(err)
 	}
 	log := slog.New(slog.DiscardHandler)
-	signer, err := notary.Open(t.Context(), s, origin, time.Now())
+	signer, err := notary.Open(t.Context(), s, notary.Options{Origin: origin}, time.Now())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -3,7 +3,10 @@ package address
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"proofload/server/store"
@@ -52,11 +55,26 @@ func (a Address) String() string {
 	return postgres.Address(a.database)
 }
 
+// Mark is the file that keeps the highest position of the store that was served, unless
+// another is named: beside an embedded store, in .data for a database.
+func (a Address) Mark() string {
+	if a.file != "" {
+		return a.file + ".mark"
+	}
+	sum := sha256.Sum256([]byte(a.database))
+	return filepath.Join(".data", "postgres-"+hex.EncodeToString(sum[:6])+".mark")
+}
+
 // Open opens the store, and makes it where there is none. The errors are those of
 // the engine's Open.
-func (a Address) Open(ctx context.Context) (store.Store, error) {
+func (a Address) Open(ctx context.Context) (store.Store, error) { return a.open(ctx, false) }
+
+// OpenExisting opens the store. A file that is not there, or is empty, is an error.
+func (a Address) OpenExisting(ctx context.Context) (store.Store, error) { return a.open(ctx, true) }
+
+func (a Address) open(ctx context.Context, existing bool) (store.Store, error) {
 	if a.file != "" {
-		return opened(sqlite.Open(ctx, a.file, sqlite.Options{}))
+		return opened(sqlite.Open(ctx, a.file, sqlite.Options{Existing: existing}))
 	}
 	return opened(postgres.Open(ctx, a.database, postgres.Options{}))
 }

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/url"
@@ -12,6 +13,7 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
 	"proofload/server/store"
@@ -64,18 +66,35 @@ func parse(address string) (*pgxpool.Config, error) {
 	if !u.Query().Has("pool_max_conns") {
 		cfg.MaxConns = int32(max(4, 2*runtime.NumCPU()))
 	}
-	cfg.AfterConnect = requireDurable
+	if cfg.ConnConfig.RuntimeParams[mayLose] != "on" {
+		cfg.AfterConnect = requireDurable
+	}
 	return cfg, nil
 }
 
-// requireDurable refuses a session whose commits return before they are on the disk.
+// mayLose is the parameter of an address that says that the database may lose what it
+// acknowledged, as tests want it: ?proofload.may_lose=on.
+const mayLose = "proofload.may_lose"
+
+// requireDurable refuses a database whose commits may be lost when it stops.
 func requireDurable(ctx context.Context, c *pgx.Conn) error {
-	mode := ""
-	if err := c.QueryRow(ctx, `SHOW synchronous_commit`).Scan(&mode); err != nil {
-		return err
-	}
-	if mode == "off" {
-		return fmt.Errorf("%w: synchronous_commit is off, so that commits are lost when the database stops; switch it on for this database or role", store.ErrInvalid)
+	for _, s := range []struct{ show, name, harm string }{
+		{`SHOW synchronous_commit`, "synchronous_commit", "commits are lost when the database stops"},
+		{`SHOW fsync`, "fsync", "the database may be lost as a whole when its machine stops"},
+		{`SHOW full_page_writes`, "full_page_writes", "pages may be torn when its machine stops"},
+	} {
+		mode := ""
+		err := c.QueryRow(ctx, s.show).Scan(&mode)
+		var unknown *pgconn.PgError
+		if errors.As(err, &unknown) && unknown.Code == "42704" {
+			continue // an engine that has no such thing has its own way
+		}
+		if err != nil {
+			return err
+		}
+		if mode == "off" {
+			return fmt.Errorf("%w: %s is off, so that %s; switch it on, or write ?%s=on into the address of a database that nobody needs", store.ErrInvalid, s.name, s.harm, mayLose)
+		}
 	}
 	return nil
 }

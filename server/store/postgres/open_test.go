@@ -221,7 +221,11 @@ func TestConnection(t *testing.T) {
 			t.Errorf("%s is %q, %v; want %q", name, got, err, want)
 		}
 	}
-	if _, err := Open(t.Context(), address+"&synchronous_commit=off", Options{}); !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "synchronous_commit") {
+	strict := strings.Replace(address, "proofload.may_lose=on", "", 1)
+	if _, err := Open(t.Context(), strict, Options{}); !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "fsync is off") {
+		t.Errorf("Open with fsync off gives %v", err)
+	}
+	if _, err := Open(t.Context(), strict+"&synchronous_commit=off", Options{}); !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "synchronous_commit") {
 		t.Errorf("Open with synchronous_commit off gives %v", err)
 	}
 	t.Setenv("PGSSLMODE", "")

@@ -27,7 +27,9 @@ type wants struct {
 // plan is what a transaction is going to write, and what it knows: what it read, with
 // what it will have written. Nothing of it is in the database before write.
 type plan struct {
-	tx        pgx.Tx
+	tx pgx.Tx
+	// commits is the session's synchronous_commit, which may be changed at any time.
+	commits   string
 	was, head store.Head
 	edge      ledger.Edge
 	records   map[specdata.Name]*newest
@@ -103,6 +105,8 @@ func (s *Store) load(ctx context.Context, tx pgx.Tx, ws *wants) (*plan, error) {
 		writes: map[noteName]*store.NoteWrite{},
 	}
 	b := &pgx.Batch{}
+	seen := s.seen.Load()
+	b.Queue(`SHOW synchronous_commit`).QueryRow(func(row pgx.Row) error { return row.Scan(&p.commits) })
 	b.Queue(`SELECT h.position, h.leaves, h.time, h.edge, h.edition, m.version FROM log_head AS h CROSS JOIN migration AS m WHERE h.id = 1 AND m.id = 1`).QueryRow(func(row pgx.Row) error {
 		var nanos, edition, version int64
 		var edge []byte
@@ -111,6 +115,9 @@ func (s *Store) load(ctx context.Context, tx pgx.Tx, ws *wants) (*plan, error) {
 		}
 		if version > int64(len(s.set.steps)) || edition > s.set.edition {
 			return s.newer(version)
+		}
+		if p.was.Position < seen {
+			return behind(p.was.Position, seen)
 		}
 		p.was.Time = headTime(p.was.Position, nanos)
 		p.head = p.was
@@ -236,6 +243,9 @@ func (p *plan) derive(r rule.Row) {
 // write sends the plan to the database: everything first, and the head last.
 func (p *plan) write(ctx context.Context, tx pgx.Tx, node string, attempt int64) error {
 	b := &batch{tx: tx}
+	if p.commits == "off" {
+		b.add(ctx, 0, `SET LOCAL synchronous_commit TO on`)
+	}
 	b.one(ctx, `UPDATE writer SET attempt = $2, time = $3 WHERE node = $1`, errUnregistered, node, attempt, time.Now().UnixNano())
 	p.queueNotes(ctx, b)
 	for _, r := range p.named {

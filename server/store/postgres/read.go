@@ -20,10 +20,12 @@ import (
 )
 
 // columns are those that scanRevisions reads, of revision r and its publication p.
-const columns = `r.name, r.number, r.position, r.leaf, r.withdrawn, r.hash, r.document, p.authors, p.reviewer, p.reason, p.time, p.key`
+const columns = `r.name, r.number, r.position, r.leaf, r.withdrawn, r.hash, r.document, p.authors, p.reviewer, p.reason, p.time, p.key,
+	(SELECT position FROM log_head WHERE id = 1)`
 
-// scanRevisions reads revisions. It gives none whose document is not what was published.
-func scanRevisions(rows pgx.Rows, err error) ([]*store.Revision, error) {
+// scanRevisions reads revisions. It returns none whose document is not what was
+// published, and none of a database that is behind a position seen before.
+func scanRevisions(rows pgx.Rows, err error, seen int64) ([]*store.Revision, error) {
 	rs := []*store.Revision{}
 	if err != nil {
 		return nil, err
@@ -33,9 +35,12 @@ func scanRevisions(rows pgx.Rows, err error) ([]*store.Revision, error) {
 		r := &store.Revision{}
 		var name, authors string
 		var hash, key []byte
-		var nanos int64
-		if err := rows.Scan(&name, &r.Number, &r.Position, &r.Leaf, &r.Withdrawn, &hash, &r.Document, &authors, &r.Reviewer, &r.Reason, &nanos, &key); err != nil {
+		var nanos, head int64
+		if err := rows.Scan(&name, &r.Number, &r.Position, &r.Leaf, &r.Withdrawn, &hash, &r.Document, &authors, &r.Reviewer, &r.Reason, &nanos, &key, &head); err != nil {
 			return nil, err
+		}
+		if head < seen {
+			return nil, behind(head, seen)
 		}
 		r.Name, r.Key, r.Time = specdata.Name(name), string(key), fromNanos(nanos)
 		sum := sha256.Sum256(r.Document)
@@ -53,11 +58,18 @@ func scanRevisions(rows pgx.Rows, err error) ([]*store.Revision, error) {
 
 // revisions runs a query for revisions.
 func (s *Store) revisions(ctx context.Context, sql string, args ...any) (rs []*store.Revision, err error) {
-	err = s.read(ctx, func(ctx context.Context, q querier) (err error) {
-		rs, err = scanRevisions(q.Query(ctx, sql, args...))
+	err = s.read(ctx, func(ctx context.Context, q querier) error {
+		seen := s.seen.Load() // before the statement sees the database as it is
+		rows, err := q.Query(ctx, sql, args...)
+		rs, err = scanRevisions(rows, err, seen)
 		return err
 	})
 	return rs, err
+}
+
+// behind is the ErrWentBack of a database whose head is below one seen before.
+func behind(head, seen int64) error {
+	return fmt.Errorf("%w: the database is at position %d, and position %d was seen before; put the newest database back, or declare the older one with proofload restore", store.ErrWentBack, head, seen)
 }
 
 // reached refuses positions that there are not, or not yet.
@@ -196,8 +208,10 @@ func (s *Store) Log(ctx context.Context, after, upTo int64, limit int) ([]*store
 		if err != nil {
 			return err
 		}
-		found, err = scanRevisions(q.Query(ctx, `SELECT `+columns+` FROM revision AS r JOIN publication AS p ON p.position = r.position
-			WHERE r.leaf >= $1 AND r.leaf < $2 ORDER BY r.leaf`, first, end))
+		seen := s.seen.Load()
+		rows, err := q.Query(ctx, `SELECT `+columns+` FROM revision AS r JOIN publication AS p ON p.position = r.position
+			WHERE r.leaf >= $1 AND r.leaf < $2 ORDER BY r.leaf`, first, end)
+		found, err = scanRevisions(rows, err, seen)
 		return err
 	})
 	if err != nil {

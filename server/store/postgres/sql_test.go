@@ -31,7 +31,7 @@ var allowed = strings.Fields(`
 	bigint bytea text boolean
 	unnest coalesce count length
 	begin commit rollback isolation level serializable repeatable read only
-	show synchronous_commit listen notify`)
+	show synchronous_commit fsync full_page_writes local to listen notify`)
 
 // denied are words that may not even be names.
 var denied = strings.Fields(`

@@ -85,9 +85,15 @@ func TestLostAndMisdirectedWrites(t *testing.T) {
 	try := func(what string, from []byte, places map[int]int) {
 		t.Helper()
 		a.restore(t, from, places)
-		_, copying := Backup(t.Context(), a.path, filepath.Join(t.TempDir(), "backup.db"))
+		backup := filepath.Join(t.TempDir(), "backup.db")
+		_, copying := Backup(t.Context(), a.path, backup)
+		if copying == nil { // the page is one of an index, which a backup makes again
+			if err := openAndVerify(t.Context(), backup, a.set, a.h, a.h.acks); err != nil {
+				t.Errorf("%s: it is backed up, with: %v", what, err)
+			}
+		}
 		opening := openAndVerify(t.Context(), a.path, a.set, a.h, a.h.acks)
-		if !errors.Is(copying, store.ErrCorrupt) {
+		if copying != nil && !errors.Is(copying, store.ErrCorrupt) {
 			t.Errorf("%s: backing it up gives %v", what, copying)
 		}
 		if !errors.Is(opening, store.ErrCorrupt) {

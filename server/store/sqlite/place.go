@@ -124,3 +124,31 @@ func (w *writer) logSize() int64 {
 	defer w.s.pages.mu.RUnlock()
 	return logHeader + frames*int64(frameHeader+w.s.pages.size)
 }
+
+// Move gives the files of a store that nobody has open another name. Nothing is there
+// under that name.
+func Move(from, to string) error {
+	if err := unused(to); err != nil {
+		return err
+	}
+	for _, end := range append([]string{""}, besides...) {
+		if err := os.Rename(from+end, to+end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("store %s: %w", from, withoutPath(err))
+		}
+	}
+	return syncFolder(to)
+}
+
+// Remove removes the files of a store that nobody has open.
+func Remove(path string) error {
+	var errs []error
+	for _, end := range append([]string{""}, besides...) {
+		if err := os.Remove(path + end); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			errs = append(errs, withoutPath(err))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+// InUse reports whether an error of Open says that another process has the store.
+func InUse(err error) bool { return errors.Is(err, errInUse) }

@@ -255,6 +255,12 @@ func (w *writer) attempt(group []*request) (outcomes []outcome, spoiler int, err
 		w.head, w.edge = b.head, b.edge
 		w.s.setHead(b.head)
 	}
+	if err == nil {
+		// Only now, because notes are seen from the commit on, and the head should be, too.
+		if err := w.s.Present(); err != nil {
+			return nil, -1, fmt.Errorf("store %s: %w: what was committed may be lost (%w)", w.s.path, store.ErrUnknown, err)
+		}
+	}
 	return outcomes, spoiler, err
 }
 
@@ -289,12 +295,6 @@ func (w *writer) transaction(work func() error) (err error) {
 		return w.rollback()
 	}
 	if err = w.c.q(`COMMIT`).run(); err == nil {
-		if w.s.log == nil {
-			return nil // still being opened
-		}
-		if err := w.s.Present(); err != nil {
-			return fmt.Errorf("store %s: %w: what was committed may be lost (%w)", w.s.path, store.ErrUnknown, err)
-		}
 		return nil
 	}
 	rolledBack := w.rollback()

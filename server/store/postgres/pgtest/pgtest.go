@@ -97,6 +97,9 @@ func (s *Server) stepDown() error {
 	return os.Chown(s.folder, int(uid), int(gid))
 }
 
+// Data returns the folder of the database.
+func (s *Server) Data() string { return s.data() }
+
 func (s *Server) data() string { return filepath.Join(s.folder, "data") }
 
 func (s *Server) command(name string, args ...string) *exec.Cmd {
@@ -221,6 +224,9 @@ func (s *Server) restrict() error {
 
 func (s *Server) address(role string, params url.Values) string {
 	q := url.Values{"host": {s.folder}}
+	if !s.sync {
+		q.Set("proofload.may_lose", "on") // what it acknowledges it may lose, with the machine
+	}
 	for name, v := range params {
 		q[name] = v
 	}
