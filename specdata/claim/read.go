@@ -186,6 +186,7 @@ func (t *Text) cut(all [][]act, names []Named) {
 		joins := slices.Contains(breaks, ts[i].Stem)
 		switch {
 		case inName(i):
+		case i > 0 && ts[i].Stem == "and" && (ts[i-1].Stem == "hundred" || ts[i-1].Stem == "thousand"): // within a number
 		case hard:
 			flush(i)
 		case comma && !hasVerb && !named(start, i): // "On the ground, torque …" is one clause

@@ -64,6 +64,8 @@ func score(w *claim.World, h *heard, verbs []specdata.Verb, r *row) float64 {
 			s = 2
 		case does:
 			s = 0.3
+		case a.Op.Do == specdata.Lower && len(c.Names) == 0 && slices.ContainsFunc(c.Claims, func(q claim.Claim) bool { return q.Kind == claim.OfState && q.Value == "on-ground" }):
+			s = 1 // "down on the ground"
 		}
 		if a.Thing != nil && a.Thing.Fastener != nil {
 			for _, q := range c.Claims {

@@ -96,6 +96,21 @@ func Check(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side 
 	return &j.out
 }
 
+// Of returns a procedure without the steps that are not for a variant: those of options
+// that are known and have other values.
+func Of(p *specdata.Procedure, options map[string]string) *specdata.Procedure {
+	out := *p
+	out.Steps = slices.DeleteFunc(slices.Clone(p.Steps), func(s specdata.Step) bool {
+		for key, values := range s.Where {
+			if v, known := options[key]; known && !slices.Contains(values, v) {
+				return true
+			}
+		}
+		return false
+	})
+	return &out
+}
+
 // firstSide is the side that the speaker says first.
 func firstSide(lex *lexicon.Lexicon, cues []Cue) specdata.Side {
 	for _, c := range cues {
@@ -192,7 +207,9 @@ func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) b
 	case claim.OfQuantity:
 		// values has judged torques and the angles of tightenings, with the neighbours
 		return k.Unit != "mm" && !(k.Unit == "turn" && c.IsAct("slacken")) || c.Later || c.Past
-	case claim.OfAct, claim.OfTimes:
+	case claim.OfAct:
+		return c.Unless || c.Later || h.row < 0 || j.isCaution(h)
+	case claim.OfTimes:
 		return c.Unless || c.Later || h.row < 0
 	case claim.OfSide:
 		said := ""
@@ -201,7 +218,7 @@ func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) b
 		}
 		return said == "" || slices.ContainsFunc(j.w.Acts, func(a *claim.Act) bool { return string(a.Side) == said }) || len(c.Names) == 0 && len(c.Acts) == 0
 	case claim.OfNewness:
-		return c.Later || c.Past || k.Value == "old" && !c.IsAct("fit", "start", "tighten", "snug") && (len(c.Names) == 0 || shows(h))
+		return c.Later || c.Past || k.Value == "old" && !c.IsAct("fit", "start", "tighten", "snug") && (len(c.Names) == 0 || shows(h) || goesOff(h))
 	case claim.OfState, claim.OfManner, claim.OfSurface:
 		return c.Later || c.Past
 	case claim.OfEnd: // a video of one end speaks of the other in passing
@@ -363,4 +380,19 @@ func shows(h *heard) bool {
 	return slices.ContainsFunc(h.text.Tokens[c.From:c.To], func(t lexicon.Token) bool {
 		return slices.Contains([]string{"that's", "this", "that", "here", "here's", "there", "there's", "was", "is", "had", "look", "see", "were"}, t.Stem)
 	})
+}
+
+// goesOff reports whether a clause without a verb goes on with one that takes things off:
+// "scrap the bolt and the old damper".
+func goesOff(h *heard) bool {
+	return len(h.c().Acts) == 0 && h.clause > 0 && h.text.Clauses[h.clause-1].IsAct("discard", "inspect", "check")
+}
+
+// isCaution reports whether a clause is said in the words of one of the procedure's cautions.
+func (j *judge) isCaution(h *heard) bool {
+	said := strings.ToLower(h.words())
+	has := func(cs []specdata.Caution) bool {
+		return slices.ContainsFunc(cs, func(c specdata.Caution) bool { return strings.Contains(strings.ToLower(c.Text), said) })
+	}
+	return has(j.w.Procedure.Cautions) || slices.ContainsFunc(j.w.Procedure.Steps, func(s specdata.Step) bool { return has(s.Cautions) })
 }

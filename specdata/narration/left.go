@@ -71,7 +71,7 @@ var must = []struct {
 func (j *judge) leftOut() {
 	j.valuesLeftOut()
 	for _, m := range must {
-		i := slices.IndexFunc(j.w.Acts, func(a *claim.Act) bool { return a.Op.Do == m.do })
+		i := slices.IndexFunc(j.w.Acts, func(a *claim.Act) bool { return a.Op.Do == m.do && !j.optional(a) })
 		if i < 0 || j.heardWord(m.do, m.words) {
 			continue
 		}
@@ -87,6 +87,10 @@ func (j *judge) leftOut() {
 	j.sidesLeftOut()
 	j.limitsLeftOut()
 }
+
+// optional reports whether an act is done on some variants only, so that leaving it out
+// may be right.
+func (j *judge) optional(a *claim.Act) bool { return len(j.w.Procedure.Steps[a.Step].Where) > 0 }
 
 // heardWord reports whether an act was said: by one of its words in a clause that is
 // aligned with it or speaks of its thing, or by its verb.
@@ -125,7 +129,7 @@ func (j *judge) valuesLeftOut() {
 	seen := map[specdata.Target]bool{}
 	for _, a := range tightened(j.w.Acts) {
 		t := a.Thing.Fastener.Tightening
-		if t == nil || seen[a.Op.Target] {
+		if t == nil || seen[a.Op.Target] || j.optional(a) {
 			continue
 		}
 		seen[a.Op.Target] = true
@@ -208,7 +212,7 @@ func (j *judge) limitsLeftOut() {
 			continue
 		}
 		for _, a := range j.rows[r].acts {
-			if a.Op.Low.IsZero() && a.Op.High.IsZero() {
+			if a.Op.Low.IsZero() && a.Op.High.IsZero() || j.optional(a) {
 				continue
 			}
 			var of *heard

@@ -55,7 +55,7 @@ type action func(ctx context.Context, e *env, args []string) error
 func commands() []*command {
 	return []*command{
 		lintCommand(), baselineCommand(), explainCommand(), rulesCommand(),
-		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(),
+		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), narrationCommand(),
 		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
 		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
