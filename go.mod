@@ -10,6 +10,7 @@ require (
 	github.com/boombuler/barcode v1.1.0
 	github.com/bufbuild/protocompile v0.14.1
 	github.com/evanphx/json-patch/v5 v5.9.11
+	github.com/go-fonts/dejavu v0.3.2
 	github.com/gowebpki/jcs v1.0.2
 	github.com/grpc-ecosystem/grpc-gateway/v2 v2.33.0
 	github.com/jackc/pgx/v5 v5.12.0
@@ -23,6 +24,7 @@ require (
 	github.com/santhosh-tekuri/jsonschema/v5 v5.3.1
 	github.com/spf13/pflag v1.1.0
 	go.yaml.in/yaml/v4 v4.0.0
+	golang.org/x/image v0.46.0
 	golang.org/x/mod v0.43.0
 	golang.org/x/net v0.62.0
 	golang.org/x/text v0.43.0

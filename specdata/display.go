@@ -99,6 +99,57 @@ var (
 	poundFootSI, _ = poundFoot.SI.Float64()
 )
 
+// MetricWithin returns a band of torques in N·m, rounded for display inwards, so that
+// whoever works to the printed ends stays within it. at is the value the band is about:
+// it decides how finely the ends are rounded and lies between them. Where that leaves no
+// band, the ends are printed more finely.
+func MetricWithin(low, high, at *big.Rat) string {
+	f, _ := at.Float64()
+	return within(low, high, at, metricParts(f)) + " N·m"
+}
+
+// ImperialWithin is MetricWithin in lbf·ft or lbf·in: in the unit that the value is
+// printed in, where it is printed in one of them, and else in lbf·in where at is below
+// 10 lbf·ft. Both ends have the unit of the value, because an end in another is misread
+// twelvefold.
+func ImperialWithin(low, high, at *big.Rat, printed Unit) string {
+	unit, name := poundFoot.SI, " lbf·ft"
+	if printed.Symbol == "lbf.in" || printed.Symbol != "lbf.ft" && new(big.Rat).Quo(at, unit).Cmp(big.NewRat(10, 1)) < 0 {
+		unit, name = poundInch.SI, " lbf·in"
+	}
+	in := func(r *big.Rat) *big.Rat { return new(big.Rat).Quo(r, unit) }
+	return within(in(low), in(high), in(at), 1) + name
+}
+
+// within prints "low to high" in the coarsest of parts, then tenths of parts, ..., that
+// leaves a band around at.
+func within(low, high, at *big.Rat, parts int64) string {
+	const finest = 1000
+	for {
+		scale := big.NewRat(parts, 1)
+		up := ceiling(new(big.Rat).Mul(low, scale))
+		down := floor(new(big.Rat).Mul(high, scale))
+		middle := floor(new(big.Rat).Add(new(big.Rat).Mul(at, scale), big.NewRat(1, 2))) // as it is printed itself
+		if up.Cmp(middle) <= 0 && down.Cmp(middle) >= 0 && (up.Cmp(down) < 0 || low.Cmp(high) == 0) || parts >= finest {
+			text := func(n *big.Int) string {
+				v, _ := new(big.Rat).SetFrac(n, big.NewInt(parts)).Float64()
+				return strconv.FormatFloat(v, 'f', -1, 64)
+			}
+			if up.Cmp(down) == 0 {
+				return text(up)
+			}
+			return text(up) + " to " + text(down)
+		}
+		parts *= 10
+	}
+}
+
+func floor(r *big.Rat) *big.Int { return new(big.Int).Div(r.Num(), r.Denom()) }
+
+func ceiling(r *big.Rat) *big.Int {
+	return new(big.Int).Neg(floor(new(big.Rat).Neg(r)))
+}
+
 // Display gives the quantity as printed with its screen spelling; degrees close
 // up to the number and everything else takes a space (ISO 80000-1, from memory).
 func Display(q Quantity) string {

@@ -44,6 +44,7 @@ const (
 	EtagMismatch         Kind = "ETAG_MISMATCH"
 	RequestIDReused      Kind = "REQUEST_ID_REUSED"
 	BaseRequired         Kind = "BASE_REQUIRED"
+	SheetUnprintable     Kind = "SHEET_UNPRINTABLE"
 	NothingChanged       Kind = "NOTHING_CHANGED"
 	RecheckRequired      Kind = "RECHECK_REQUIRED"
 	NotAuthor            Kind = "NOT_AUTHOR"
@@ -111,6 +112,7 @@ var Table = []Row{
 	{EtagMismatch, codes.Aborted, http.StatusPreconditionFailed, "The state the request was made against is not the newest.", "Read it again and redo the change."},
 	{RequestIDReused, codes.InvalidArgument, http.StatusUnprocessableEntity, "The request id was used for another request.", "Give every new request a new id; repeat a request byte for byte."},
 	{BaseRequired, codes.FailedPrecondition, http.StatusPreconditionRequired, "The change does not say which revision it was made against.", "Send the revision, or the hash of the document, that the change was made against."},
+	{SheetUnprintable, codes.FailedPrecondition, http.StatusUnprocessableEntity, "A text of the sheet has a character that cannot be printed as PDF.", "Print it as HTML with format=html, or correct the record that the message names."},
 	{NothingChanged, codes.InvalidArgument, http.StatusUnprocessableEntity, "The change changes nothing.", "Leave the record out, or change something."},
 	{RecheckRequired, codes.FailedPrecondition, http.StatusConflict, "The library moved since the correction was checked.", "Recheck the correction; where that changes its content, have it approved anew."},
 	{NotAuthor, codes.PermissionDenied, http.StatusForbidden, "Only an author withdraws a correction.", "Ask an author, or have it rejected by a reviewer."},

@@ -2,6 +2,7 @@ package rest
 
 import (
 	"bytes"
+	"errors"
 	"net/http"
 	"strings"
 	"time"
@@ -90,6 +91,10 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 		w.Header()["Content-Security-Policy"] = sheetPolicy
 	} else {
 		err = s.PDF(&b, paper)
+	}
+	var bad *sheet.Unprintable
+	if errors.As(err, &bad) {
+		err = fault.New(fault.SheetUnprintable, "%v", bad).With("record", bad.Record).With("character", string(bad.Character))
 	}
 	if err != nil {
 		h.fail(w, r, err)

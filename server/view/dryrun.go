@@ -9,6 +9,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
+	"proofload/specdata/sheet"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
@@ -77,7 +78,7 @@ func (c *conversion) run(r *specdata.Procedure, v dryrun.Variant, o *dryrun.Outc
 		out.Torques = append(out.Torques, &pb.DryRunTorque{
 			Number: int32(i + 1), Moment: int32(u.Moment + 1), Step: u.Act.Step.ID, Fastener: string(f.Name()), Text: wording.Called(f, u.Act.Side),
 			Side: side(u.Act.Side), Value: wording.Stages(f.Tightening, u.Stages), StageText: wording.StageNames(f.Tightening, u.Stages),
-			Accept: wording.Accepted(f.Tightening, u.Stages), Conditions: wording.Conditions(f), ToolText: wording.ToolsFor(r, u.Act.Tool, f),
+			Accept: wording.AcceptedBy(f.Tightening, u.Stages, r.ToolOf(u.Act.Tool)), Conditions: wording.Conditions(f), ToolText: wording.ToolsFor(r, u.Act.Tool, f),
 			Final: u.Final, VehicleText: u.Around.Words(),
 		})
 	}
@@ -94,18 +95,7 @@ func (c *conversion) run(r *specdata.Procedure, v dryrun.Variant, o *dryrun.Outc
 
 func (c *conversion) picks(p dryrun.Picks) *pb.PickList {
 	out := &pb.PickList{}
-	for _, d := range p.Drives {
-		var titles []string
-		for _, id := range d.Fasteners {
-			if f := c.fastenerOf(id); f != nil {
-				titles = append(titles, f.Title)
-			}
-		}
-		out.Drives = append(out.Drives, wording.DriveFor(d.Fits, d.Holds, titles))
-	}
-	for i := range p.Tools {
-		out.Tools = append(out.Tools, wording.Tool(&p.Tools[i]))
-	}
+	out.Drives, out.Tools = sheet.LayOut(p, c.fastenerOf)
 	for i := range p.NewParts {
 		out.NewParts = append(out.NewParts, wording.NewPart(&p.NewParts[i]))
 	}

@@ -12,7 +12,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
 		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
-		Proved: r.Proved, Protection: r.Protection, ProvedText: "not proved on a vehicle", Source: c.citation(r.Source),
+		Proved: r.Proved, Protection: r.Protection, ProvedText: "not yet tried on a vehicle", Source: c.citation(r.Source),
 		Tools: each(r.Tools, func(t *specdata.Tool) *pb.Tool {
 			return &pb.Tool{
 				Id: t.ID, Title: t.Title, Kind: t.Kind, From: Torque(t.From), To: Torque(t.To), Size: t.Size,
@@ -35,7 +35,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 		step := &pb.Step{
 			Id: s.ID, Text: s.Text, Cautions: cautions(s.Cautions), Side: string(s.Side), Where: options(s.Where),
 			Operations: each(s.Operations, func(o *specdata.Operation) *pb.Operation { return c.operation(r, o, titles) }),
-			Criteria:   wording.Criteria(s),
+			Criteria:   wording.Criteria(s), Notes: wording.Notes(s),
 		}
 		if s.Repeat != nil {
 			step.Repeat = &pb.Repeat{From: s.Repeat.From, To: s.Repeat.To, Side: string(s.Repeat.Side)}

@@ -254,11 +254,11 @@ func TestBand(t *testing.T) {
 		metric, imperial, text        string
 		assumed                       bool
 	}{
-		{"a share of the torque", "240 N.m", "", "10 %", 216, 264, "216 to 264 N·m", "159 to 195 lbf·ft", "±10 %", false},
-		{"a torque", "62 N.m", "", "5 N.m", 57, 67, "57 to 67 N·m", "42 to 49 lbf·ft", "±5 N·m", false},
-		{"none printed", "100 N.m", "", "", 90, 110, "90 to 110 N·m", "66 to 81 lbf·ft", "±10 % assumed", true},
-		{"a printed range", "35 N.m", "40 N.m", "", 35, 40, "35 to 40 N·m", "26 to 30 lbf·ft", "range as printed", false},
-		{"units change within the band", "13 N.m", "", "10 %", 11.7, 14.3, "11.5 to 14.5 N·m", "104 lbf·in to 11 lbf·ft", "±10 %", false},
+		{"a share of the torque", "240 N.m", "", "10 %", 216, 264, "216 to 264 N·m", "160 to 194 lbf·ft", "±10 %", false},
+		{"a torque", "62 N.m", "", "5 N.m", 57, 67, "57 to 67 N·m", "43 to 49 lbf·ft", "±5 N·m", false},
+		{"none printed", "100 N.m", "", "", 90, 110, "90 to 110 N·m", "67 to 81 lbf·ft", "±10 % assumed", true},
+		{"a printed range", "35 N.m", "40 N.m", "", 35, 40, "35 to 40 N·m", "26 to 29 lbf·ft", "range as printed", false},
+		{"the ends keep the unit of the value", "13 N.m", "", "10 %", 11.7, 14.3, "12 to 14 N·m", "104 to 126 lbf·in", "±10 %", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := &specdata.Fastener{Head: specdata.Head{Kind: specdata.KindFastener, ID: "a"}, Tightening: &specdata.Tightening{
@@ -298,7 +298,7 @@ func TestProcedureReadsValuesFromRecords(t *testing.T) {
 	}
 	v := build(t, p, fastener("a", "40 N.m", "90 deg"), fastener("b", "12 N.m"))
 	m := v.Message.(*pb.Procedure)
-	if got, want := m.Steps[0].Reading, "Tighten the nut to 40 N·m (30 lbf·ft), then 90° with the large torque wrench."; got != want {
+	if got, want := m.Steps[0].Reading, "Tighten the nut to 40 N·m (30 lbf·ft) + 90° with the large torque wrench."; got != want {
 		t.Errorf("reading is %q, want %q", got, want)
 	}
 	if got, want := m.Steps[1].Reading, "Tighten to {torque:gone}."; got != want {
@@ -308,7 +308,7 @@ func TestProcedureReadsValuesFromRecords(t *testing.T) {
 	for _, l := range m.Torques {
 		lines = append(lines, fmt.Sprint(l.Fastener, " ", l.Summary, " ", l.Steps))
 	}
-	want := []string{"fasteners/a 40 N·m (30 lbf·ft), then 90° [1]", "fasteners/b 12 N·m (106 lbf·in) [2]", "fasteners/gone  [2]"}
+	want := []string{"fasteners/a 40 N·m (30 lbf·ft) + 90° [1]", "fasteners/b 12 N·m (106 lbf·in) [2]", "fasteners/gone  [2]"}
 	if !slices.Equal(lines, want) {
 		t.Errorf("torques are %q, want %q", lines, want)
 	}

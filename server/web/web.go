@@ -18,6 +18,7 @@ import (
 	pb "proofload/api/proofload/v1"
 	"proofload/server/catalog"
 	"proofload/server/fault"
+	"proofload/specdata/wording"
 )
 
 //go:embed pages/*.html pages/*.js pages/style.css
@@ -180,6 +181,4 @@ func (p *Pages) css(w http.ResponseWriter, r *http.Request) {
 }
 
 // tie keeps a number and its unit on one line.
-func tie(text string) string {
-	return strings.NewReplacer(" N·m", "\u00a0N·m", " lbf·", "\u00a0lbf·").Replace(text)
-}
+func tie(text string) string { return wording.Tie(text) }

@@ -5,12 +5,15 @@ import (
 	"encoding/base64"
 	"html/template"
 	"io"
+
+	"proofload/specdata/wording"
 )
 
 //go:embed sheet.html
 var page string
 
 var htmlPage = template.Must(template.New("sheet").Funcs(template.FuncMap{
+	"tie": wording.Tie,
 	"qr": func(s *Sheet) (template.URL, error) {
 		png, err := qrPNG(s.CheckURL)
 		if err != nil || png == nil {

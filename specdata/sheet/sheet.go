@@ -33,6 +33,10 @@ type Sheet struct {
 	Notice   string
 	Proved   string
 	Cautions []Caution
+	// Wear lists the protection that the hazards call for.
+	Wear []string
+	// Drives are the sockets, bits and keys with what they are for, Tools the rest of
+	// the set-up block.
 	Drives   []string
 	Tools    []string
 	Parts    []string
@@ -61,21 +65,36 @@ type Row struct {
 	Notes  []string
 	Tool   string
 	Source string
+	// Boxes are the boxes to tick, one a piece: the name of each round of several, and
+	// how many pieces it has.
+	Boxes []Round
+}
+
+// Round is one time around the pieces of a fastener.
+type Round struct {
+	// Name is "" where there is one round.
+	Name   string
+	Pieces int
 }
 
 // Step is one thing to tick.
 type Step struct {
 	Number int
-	Side   string
-	Text   string
-	Accept []string
+	// Side is left or right where the text does not say it.
+	Side string
+	Text string
+	// Turn is what is said before the step where the job turns to the other side.
+	Turn string
+	// Notes are remarks on its acts, Tools what its fasteners are tightened with.
+	Notes, Tools []string
+	Accept       []string
 	// Measured says that a value is measured or counted: there is room to write it.
 	Measured bool
 	Cautions []Caution
 }
 
 // Caution every sheet carries, whatever the records say.
-const standing = "Compare with the vehicle maker's information for this exact vehicle before work. Local codes and licensed practice come first. Check that this sheet still holds before each use."
+const standing = "Compare with the vehicle maker's information for this exact vehicle before work. Local codes and licensed practice come first. Check that this sheet is still valid before each use."
 
 // Request says which sheet is wanted.
 type Request struct {
@@ -122,13 +141,13 @@ func New(l library.Library, r Request) (*Sheet, error) {
 	s := &Sheet{
 		Title: p.Title, Procedure: p.Name(), For: whom.Of(l, p.AppliesTo).Variant(v.Vehicle, options(v)).OnSide(side).At(r.Moment), Hash: e.Hash,
 		Printed: r.Printed, CheckCode: r.CheckCode, CheckURL: r.CheckURL, Notice: strings.TrimSpace(standing + " " + upperFirst(r.Notice)),
-		Proved: "not proved on a vehicle", Cautions: cautions(p.Cautions),
+		Proved: "not yet tried on a vehicle", Cautions: cautions(p.Cautions),
 	}
 	if p.Proved != "" {
 		s.Proved = "walked through: " + p.Proved
 	}
-	s.steps(l, p, o)
-	s.torques(l, p, o)
+	s.torques(l, p, o, s.steps(l, p, o))
+	s.Wear = wording.Wear(hazards(p))
 	s.picks(&dryrun.Result{Procedure: p, Outcomes: []*dryrun.Outcome{o}}, l)
 	for _, w := range o.Owed {
 		if line := wording.Owed(w.What, w.After); !slices.Contains(s.Owed, line) {
@@ -168,39 +187,90 @@ func cautions(cs []specdata.Caution) []Caution {
 	return out
 }
 
-// steps numbers the steps as they are done: repeats unrolled, branches taken.
-func (s *Sheet) steps(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
-	for _, m := range o.Timeline {
-		st := Step{Number: len(s.Steps) + 1, Text: sentence(l, p, m.Step), Cautions: cautions(m.Step.Cautions)}
-		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
-			st.Side = string(m.Side)
+// hazards lists the hazards that a procedure's cautions name.
+func hazards(p *specdata.Procedure) []string {
+	var out []string
+	add := func(cs []specdata.Caution) {
+		for _, c := range cs {
+			out = append(out, c.Hazard)
 		}
-		st.Accept = wording.Criteria(m.Step)
-		st.Measured = slices.ContainsFunc(m.Step.Operations, func(o specdata.Operation) bool {
+	}
+	add(p.Cautions)
+	for i := range p.Steps {
+		add(p.Steps[i].Cautions)
+	}
+	return out
+}
+
+// steps numbers the steps as they are done: repeats unrolled, branches taken. It
+// returns the number of the step of each moment of the run.
+func (s *Sheet) steps(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) []int {
+	numbers := make([]int, len(o.Timeline))
+	var turn string
+	var before []Caution
+	for _, r := range o.Readings(p) {
+		if r.Step.Repeat != nil {
+			turn, before = sentence(l, p, r.Step), cautions(r.Step.Cautions)
+			continue
+		}
+		st := Step{Number: len(s.Steps) + 1, Text: sentence(l, p, r.Step), Turn: turn, Cautions: append(before, cautions(r.Step.Cautions)...)}
+		turn, before = "", nil
+		if (r.Side == specdata.SideLeft || r.Side == specdata.SideRight) && !specdata.HasWord(st.Text, string(r.Side)) {
+			st.Side = string(r.Side) // a sentence that says its side needs no other word for it
+		}
+		st.Accept = wording.Criteria(r.Step)
+		st.Notes = wording.Notes(r.Step)
+		st.Measured = slices.ContainsFunc(r.Step.Operations, func(o specdata.Operation) bool {
 			return o.Do == specdata.Measure || o.Do == specdata.Count
 		})
+		for _, m := range r.Moments {
+			numbers[m] = st.Number
+		}
 		s.Steps = append(s.Steps, st)
 	}
+	return numbers
 }
 
 func sentence(l library.Library, p *specdata.Procedure, st *specdata.Step) string {
 	return wording.Sentence(p, st, func(id string) *specdata.Fastener { return library.Fastener(l, id) })
 }
 
-// torques lists every tightening in order of use, with the number of the step on this sheet.
-func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
+// torques lists every tightening in order of use, with the number of the step on this
+// sheet, given for each moment of the run.
+func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outcome, numbers []int) {
 	for _, u := range o.Torques {
 		f := u.Fastener
 		row := Row{
-			Number: len(s.Torques) + 1, Step: u.Moment + 1, What: wording.Called(f, u.Act.Side), Tool: wording.ToolsFor(p, u.Act.Tool, f),
+			Number: len(s.Torques) + 1, Step: numbers[u.Moment], What: wording.Called(f, u.Act.Side), Tool: wording.ToolsFor(p, u.Act.Tool, f),
 			Value: wording.Stages(f.Tightening, u.Stages), Stage: wording.StageNames(f.Tightening, u.Stages),
-			Band: wording.Accepted(f.Tightening, u.Stages), Notes: wording.Conditions(f),
+			Band: wording.AcceptedBy(f.Tightening, u.Stages, p.ToolOf(u.Act.Tool)), Notes: wording.Conditions(f), Boxes: rounds(u),
+		}
+		if st := &s.Steps[row.Step-1]; row.Tool != "" && !slices.Contains(st.Tools, row.Tool) {
+			st.Tools = append(st.Tools, row.Tool)
 		}
 		if src := library.Source(l, citation(f)); src != nil {
 			row.Source = src.Title + ", " + f.Source.At
 		}
 		s.Torques = append(s.Torques, row)
 	}
+}
+
+// rounds lists the boxes to tick for a tightening: one a piece, once a round.
+func rounds(u dryrun.TorqueUse) []Round {
+	pieces := max(1, len(u.Act.Positions))
+	if len(u.Act.Positions) == 0 {
+		pieces = max(1, u.Fastener.Count)
+	}
+	p := u.Fastener.Tightening.Pattern
+	// The passes of a fastener of several stages are its stages, a row each.
+	if p == nil || p.Passes < 2 || len(u.Fastener.Tightening.Stages) > 1 {
+		return []Round{{Pieces: pieces}}
+	}
+	var out []Round
+	for i := range p.Passes {
+		out = append(out, Round{fmt.Sprintf("pass %d: %s", i+1, wording.StageValue(u.Fastener.Tightening, u.Stages)), pieces})
+	}
+	return out
 }
 
 func citation(f *specdata.Fastener) string {
@@ -212,24 +282,41 @@ func citation(f *specdata.Fastener) string {
 
 func (s *Sheet) picks(r *dryrun.Result, l library.Library) {
 	picks := r.PickList()
-	for _, d := range picks.Drives {
-		var who []string
-		for _, id := range d.Fasteners {
-			if f := library.Fastener(l, id); f != nil {
-				who = append(who, f.Title)
-			}
-		}
-		s.Drives = append(s.Drives, wording.DriveFor(d.Fits, d.Holds, who))
-	}
-	for i := range picks.Tools {
-		s.Tools = append(s.Tools, wording.Tool(&picks.Tools[i]))
-	}
+	s.Drives, s.Tools = LayOut(picks, func(id string) *specdata.Fastener { return library.Fastener(l, id) })
 	for i := range picks.NewParts {
 		s.Parts = append(s.Parts, wording.NewPart(&picks.NewParts[i]))
 	}
 	for i := range picks.Consumables {
 		s.Supplies = append(s.Supplies, wording.Consumable(&picks.Consumables[i]))
 	}
+}
+
+// LayOut lists the sockets, bits and keys with what they are for, and the other tools of
+// the set-up block: each thing once.
+func LayOut(picks dryrun.Picks, fastener func(id string) *specdata.Fastener) (drives, tools []string) {
+	listed := map[string]bool{}
+	for _, d := range picks.Drives {
+		var who []string
+		for _, id := range d.Fasteners {
+			if f := fastener(id); f != nil && !slices.Contains(who, f.Title) {
+				who = append(who, f.Title)
+			}
+		}
+		line := wording.DriveFor(d.Fits, d.Holds, who)
+		if i := slices.IndexFunc(picks.Tools, func(t specdata.Tool) bool { return t.Size == d.Fits && !listed[t.ID] }); i >= 0 && !d.Holds {
+			listed[picks.Tools[i].ID] = true
+			if q := picks.Tools[i].Square; !q.IsZero() {
+				line += " (" + specdata.Display(q) + " square)"
+			}
+		}
+		drives = append(drives, line)
+	}
+	for i := range picks.Tools {
+		if !listed[picks.Tools[i].ID] {
+			tools = append(tools, wording.Tool(&picks.Tools[i]))
+		}
+	}
+	return drives, tools
 }
 
 func upperFirst(s string) string {

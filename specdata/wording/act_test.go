@@ -32,7 +32,7 @@ func TestAct(t *testing.T) {
 	}{
 		{specdata.Operation{Do: specdata.StageVerb, Target: "fastener:nut", Stage: 2, Tool: "wrench"}, "Wheel nut", nut, "tighten the wheel nut (5), stage 2 of 3: 110 N·m (81 lbf·ft), using torque wrench, large"},
 		{specdata.Operation{Do: specdata.Turn, Target: "fastener:nut", Stage: 3}, "Wheel nut", nut, "turn the wheel nut (5), stage 3 of 3: 90°"},
-		{specdata.Operation{Do: specdata.Tighten, Target: "fastener:nut", Positions: []int{1, 3}, With: "key"}, "Wheel nut", nut, "tighten the wheel nut: 40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft), then 90°, no. 1, 3, using hex key hex-key 5 mm"},
+		{specdata.Operation{Do: specdata.Tighten, Target: "fastener:nut", Positions: []int{1, 3}, With: "key"}, "Wheel nut", nut, "tighten the wheel nut: 40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft) + 90°, no. 1, 3, using hex key hex-key 5 mm"},
 		{specdata.Operation{Do: specdata.Start, Target: "fastener:nut", New: true}, "Wheel nut", nut, "start new wheel nut (5) by hand"},
 		{specdata.Operation{Do: specdata.Slacken, Target: "fastener:nut", By: q("180 deg"), Side: specdata.SideLeft}, "Wheel nut", nut, "slacken the wheel nut (5) by 180°, left side"},
 		{specdata.Operation{Do: specdata.Fit, Target: "part:seal", New: true}, "Oil seal", nil, "fit a new oil seal"},
@@ -64,9 +64,9 @@ func TestStages(t *testing.T) {
 		value, name, accept string
 	}{
 		{nil, "", "", ""},
-		{[]int{1}, "110 N·m (81 lbf·ft)", "stage 2 of 3", "99 to 121 N·m (73 to 89 lbf·ft), ±10 %"},
-		{[]int{1, 2}, "110 N·m (81 lbf·ft), then 90°", "stages 2 to 3 of 3", "99 to 121 N·m (73 to 89 lbf·ft), ±10 %; 90° ±5°"},
-		{[]int{0, 1, 2}, "40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft), then 90°", "", "36 to 44 N·m (27 to 32 lbf·ft), ±10 %; 99 to 121 N·m (73 to 89 lbf·ft), ±10 %; 90° ±5°"},
+		{[]int{1}, "110 N·m (81 lbf·ft)", "stage 2 of 3", "99 to 121 N·m (74 to 89 lbf·ft), ±10 %"},
+		{[]int{1, 2}, "110 N·m (81 lbf·ft) + 90°", "stages 2 to 3 of 3", "99 to 121 N·m (74 to 89 lbf·ft), ±10 %; 90° ±5°"},
+		{[]int{0, 1, 2}, "40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft) + 90°", "", "36 to 44 N·m (27 to 32 lbf·ft), ±10 %; 99 to 121 N·m (74 to 89 lbf·ft), ±10 %; 90° ±5°"},
 		{[]int{7}, "", "", ""},
 		{[]int{-1}, "", "", ""},
 	} {
@@ -87,7 +87,7 @@ func TestSentence(t *testing.T) {
 	for text, want := range map[string]string{
 		"Tighten to {stage:nut/2} with the {tool:w}.": "Tighten to 110 N·m (81 lbf·ft) with the torque wrench.",
 		"Turn by {stage:nut/3}.":                      "Turn by 90°.",
-		"Tighten to {torque:nut}.":                    "Tighten to 40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft), then 90°.",
+		"Tighten to {torque:nut}.":                    "Tighten to 40 N·m (30 lbf·ft), then 110 N·m (81 lbf·ft) + 90°.",
 		"{stage:nut/9} {stage:nut} {torque:gone}":     "{stage:nut/9} {stage:nut} {torque:gone}",
 		"Measure it: {limit}.":                        "Measure it: 1 to 2 mm.",
 	} {

@@ -1,8 +1,11 @@
 package wording
 
 import (
+	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"proofload/specdata"
 )
@@ -23,15 +26,24 @@ func Called(f *specdata.Fastener, side specdata.Side) string {
 }
 
 // Stages gives the values of some stages of a fastener in order, counted from 0, as
-// Tightening gives all of them: "40 N·m (30 lbf·ft), then 90°". It is "" for no stage.
+// Tightening gives all of them: "20 N·m (15 lbf·ft), then 40 N·m (30 lbf·ft) + 90°". It
+// is "" for no stage.
 func Stages(t *specdata.Tightening, stages []int) string {
-	var words []string
+	var b strings.Builder
 	for _, i := range stages {
-		if t != nil && i >= 0 && i < len(t.Stages) {
-			words = append(words, brief(&t.Stages[i]))
+		if t == nil || i < 0 || i >= len(t.Stages) {
+			continue
 		}
+		switch s := &t.Stages[i]; {
+		case b.Len() == 0:
+		case !s.Angle.IsZero():
+			b.WriteString(" + ")
+		default:
+			b.WriteString(", then ")
+		}
+		b.WriteString(brief(&t.Stages[i]))
 	}
-	return strings.Join(words, ", then ")
+	return b.String()
 }
 
 // StageNames says which stages of several those are, counted from 0: "stage 2 of 4",
@@ -53,8 +65,13 @@ func StageNames(t *specdata.Tightening, stages []int) string {
 }
 
 // Accepted gives what counts as done for some stages, counted from 0, in both unit
-// systems: "216 to 264 N·m (159 to 195 lbf·ft), ±10 %; 85° to 95°".
-func Accepted(t *specdata.Tightening, stages []int) string {
+// systems: "216 to 264 N·m (160 to 194 lbf·ft), ±10 %; 90° ±5°". The ends are rounded
+// inwards.
+func Accepted(t *specdata.Tightening, stages []int) string { return AcceptedBy(t, stages, nil) }
+
+// AcceptedBy is Accepted for a torque tool, nil for one that is not known: no band
+// reaches beyond what the tool can show.
+func AcceptedBy(t *specdata.Tightening, stages []int, tool *specdata.Tool) string {
 	var bands []string
 	for _, i := range stages {
 		if t == nil || i < 0 || i >= len(t.Stages) {
@@ -62,6 +79,12 @@ func Accepted(t *specdata.Tightening, stages []int) string {
 		}
 		s := &t.Stages[i]
 		if b, ok := BandOf(s, t.Tolerance); ok {
+			if tool != nil {
+				if b, ok = b.clip(tool); !ok {
+					bands = append(bands, "not to be read on this wrench, "+ToolRange(tool))
+					continue
+				}
+			}
 			bands = append(bands, b.Metric()+" ("+b.Imperial()+"), "+b.Text)
 		} else if !s.Angle.IsZero() && !t.AngleTolerance.IsZero() {
 			bands = append(bands, specdata.Display(s.Angle)+" ±"+specdata.Display(t.AngleTolerance))
@@ -211,12 +234,22 @@ func Tool(t *specdata.Tool) string {
 	return text
 }
 
-// reach gives the range of a torque tool in both unit systems.
+// reach gives the range of a torque tool after its title.
 func reach(t *specdata.Tool) string {
+	if r := ToolRange(t); r != "" {
+		return ", " + r
+	}
+	return ""
+}
+
+// ToolRange gives what a torque tool reads in both unit systems, "" for a tool without a
+// scale of torque: "10 to 60 N·m (8 to 44 lbf·ft)".
+func ToolRange(t *specdata.Tool) string {
 	if t.From.Dimension() != specdata.Torque || t.To.Dimension() != specdata.Torque {
 		return ""
 	}
-	return ", " + Between(specdata.Metric(t.From), specdata.Metric(t.To)) + " (" + Between(specdata.Imperial(t.From), specdata.Imperial(t.To)) + ")"
+	b, _ := BandOf(&specdata.Stage{Torque: t.From, UpTo: t.To}, specdata.Quantity{})
+	return b.Metric() + " (" + b.Imperial() + ")"
 }
 
 // NewPart gives a line of the order list: "2 × Carrier bolt".
@@ -274,4 +307,44 @@ func Criteria(s *specdata.Step) []string {
 		}
 	}
 	return out
+}
+
+// Notes lists the remarks on the acts of a step, each once, as sentences.
+func Notes(s *specdata.Step) []string {
+	var out []string
+	for i := range s.Operations {
+		if n := sentenceCase(s.Operations[i].Note); n != "" && !slices.Contains(out, n) {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// sentenceCase starts a text with a capital letter and ends it with a full stop.
+func sentenceCase(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	s = string(unicode.ToTitle(first)) + s[size:]
+	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
+		s += "."
+	}
+	return s
+}
+
+// StageValue gives the last value of some stages in the unit of the shop, for a narrow
+// column: "105 N·m".
+func StageValue(t *specdata.Tightening, stages []int) string {
+	if t == nil || len(stages) == 0 || stages[len(stages)-1] >= len(t.Stages) {
+		return ""
+	}
+	switch s := &t.Stages[stages[len(stages)-1]]; {
+	case s.Torque.IsZero():
+		return brief(s)
+	case !s.UpTo.IsZero():
+		return Between(specdata.Metric(s.Torque), specdata.Metric(s.UpTo))
+	default:
+		return specdata.Metric(s.Torque)
+	}
 }

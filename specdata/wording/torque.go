@@ -8,7 +8,9 @@ import (
 )
 
 // Torque gives a torque, or the range to upTo where that is present, in both unit
-// systems: "240 N·m (177 lbf·ft)". What is not a torque is given as printed.
+// systems: "240 N·m (177 lbf·ft)". The ends of a range have one unit; the ones that are
+// worked out lie within those that the source prints. What is not a torque is given as
+// printed.
 func Torque(t, upTo specdata.Quantity) string {
 	switch {
 	case t.Dimension() != specdata.Torque:
@@ -16,7 +18,8 @@ func Torque(t, upTo specdata.Quantity) string {
 	case upTo.Dimension() != specdata.Torque:
 		return specdata.Metric(t) + " (" + specdata.Imperial(t) + ")"
 	}
-	return Between(specdata.Metric(t), specdata.Metric(upTo)) + " (" + Between(specdata.Imperial(t), specdata.Imperial(upTo)) + ")"
+	b, _ := BandOf(&specdata.Stage{Torque: t, UpTo: upTo}, specdata.Quantity{})
+	return b.Metric() + " (" + b.Imperial() + ")"
 }
 
 // Between joins two texts with their units, the unit once where both have it.
@@ -31,16 +34,14 @@ func Between(low, high string) string {
 // Tightening gives the whole tightening in one line: its values in order, without
 // the words that a sheet has room for.
 func Tightening(t *specdata.Tightening) string {
-	var words []string
-	if t != nil {
-		for i := range t.Stages {
-			words = append(words, brief(&t.Stages[i]))
-		}
-	}
-	if len(words) == 0 {
+	if t == nil || len(t.Stages) == 0 {
 		return "no value"
 	}
-	return strings.Join(words, ", then ")
+	all := make([]int, len(t.Stages))
+	for i := range all {
+		all[i] = i
+	}
+	return Stages(t, all)
 }
 
 func brief(s *specdata.Stage) string {
@@ -63,20 +64,63 @@ func brief(s *specdata.Stage) string {
 type Band struct {
 	// Low and High are in N·m, exact.
 	Low, High *big.Rat
+	// at is what the band is about, and printed the ends where the source prints them.
+	at      *big.Rat
+	unit    specdata.Unit
+	printed [2]specdata.Quantity
 	// Assumed says that the source prints no tolerance and ±10 % is taken.
 	Assumed bool
 	// Text says where the band comes from: "±5 %", "±10 % assumed", "range as printed".
 	Text string
 }
 
-// Metric gives the band in N·m, rounded for display.
+// Metric gives the band in N·m, rounded inwards for display.
 func (b Band) Metric() string {
-	return Between(specdata.RoundMetric(b.Low), specdata.RoundMetric(b.High))
+	if b.printedIn("N.m") {
+		return Between(specdata.Metric(b.printed[0]), specdata.Metric(b.printed[1]))
+	}
+	return specdata.MetricWithin(b.Low, b.High, b.at)
 }
 
-// Imperial gives the band in lbf·ft or lbf·in, rounded for display.
+// Imperial gives the band in lbf·ft or lbf·in, that of its value, rounded inwards for
+// display.
 func (b Band) Imperial() string {
-	return Between(specdata.RoundImperial(b.Low), specdata.RoundImperial(b.High))
+	if b.printedIn("lbf.ft") || b.printedIn("lbf.in") {
+		return Between(specdata.Imperial(b.printed[0]), specdata.Imperial(b.printed[1]))
+	}
+	return specdata.ImperialWithin(b.Low, b.High, b.at, b.unit)
+}
+
+// printedIn reports whether the source prints both ends in a unit.
+func (b Band) printedIn(symbol string) bool {
+	return b.printed[0].Unit().Symbol == symbol && b.printed[1].Unit().Symbol == symbol
+}
+
+// clip leaves of the band what a torque tool reads; ok is false where that leaves
+// nothing of the value.
+func (b Band) clip(tool *specdata.Tool) (Band, bool) {
+	from, err := tool.From.In(newtonMetre)
+	if err != nil {
+		return b, true
+	}
+	to, err := tool.To.In(newtonMetre)
+	if err != nil {
+		return b, true
+	}
+	if b.at.Cmp(from) < 0 || b.at.Cmp(to) > 0 {
+		return b, false
+	}
+	if b.Low.Cmp(from) < 0 || b.High.Cmp(to) > 0 {
+		if b.Low.Cmp(from) < 0 {
+			b.Low = from
+		}
+		if b.High.Cmp(to) > 0 {
+			b.High = to
+		}
+		b.printed = [2]specdata.Quantity{}
+		b.Text += ", as far as this wrench reads"
+	}
+	return b, true
 }
 
 var newtonMetre, _ = specdata.LookupUnit("N.m")
@@ -95,7 +139,9 @@ func BandOf(s *specdata.Stage, tolerance specdata.Quantity) (b Band, ok bool) {
 		return Band{}, false
 	}
 	if top, err := s.UpTo.In(newtonMetre); err == nil {
-		return Band{Low: nominal, High: top, Text: "range as printed"}, true
+		middle := new(big.Rat).Add(nominal, top)
+		middle.Quo(middle, big.NewRat(2, 1))
+		return Band{Low: nominal, High: top, at: middle, printed: [2]specdata.Quantity{s.Torque, s.UpTo}, Text: "range as printed"}, true
 	}
 	b.Assumed = tolerance.IsZero()
 	if b.Assumed {
@@ -105,6 +151,7 @@ func BandOf(s *specdata.Stage, tolerance specdata.Quantity) (b Band, ok bool) {
 	if !ok {
 		return Band{}, false
 	}
+	b.at, b.unit = nominal, s.Torque.Unit()
 	b.Low, b.High = new(big.Rat).Sub(nominal, margin), new(big.Rat).Add(nominal, margin)
 	b.Text = "±" + specdata.Display(tolerance)
 	if b.Assumed {

@@ -86,23 +86,27 @@ func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, erro
 }
 
 func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun.Outcome) {
-	for i, m := range o.Timeline {
+	known := func(id string) *specdata.Fastener { return library.Fastener(lib, id) }
+	numbers := make([]int, len(o.Timeline))
+	n := 0
+	for _, r := range o.Readings(p) {
+		text := wording.Sentence(p, r.Step, known)
+		if r.Step.Repeat != nil {
+			fmt.Fprintf(w, "\n%s\n", text)
+			continue
+		}
 		side := ""
-		if m.Side == specdata.SideLeft || m.Side == specdata.SideRight {
-			side = string(m.Side) + ": "
+		if (r.Side == specdata.SideLeft || r.Side == specdata.SideRight) && !specdata.HasWord(text, string(r.Side)) {
+			side = string(r.Side) + ": "
 		}
-		fmt.Fprintf(w, "%3d  %s%s\n", i+1, side, wording.Sentence(p, m.Step, func(id string) *specdata.Fastener { return library.Fastener(lib, id) }))
-		for _, x := range m.Opened {
-			fmt.Fprintf(w, "       + %s\n", x.Words())
+		n++
+		fmt.Fprintf(w, "%3d  %s%s\n", n, side, text)
+		for _, note := range wording.Notes(r.Step) {
+			fmt.Fprintf(w, "       %s\n", note)
 		}
-		for _, x := range m.Changed {
-			fmt.Fprintf(w, "       ~ %s\n", x.Words())
-		}
-		for _, x := range m.Closed {
-			fmt.Fprintf(w, "       - %s\n", x.Words())
-		}
-		if m.Open > 0 {
-			fmt.Fprintf(w, "       %d open\n", m.Open)
+		for _, i := range r.Moments {
+			numbers[i] = n
+			moment(w, &o.Timeline[i])
 		}
 	}
 	if len(o.Torques) > 0 {
@@ -114,8 +118,8 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 		if name := wording.StageNames(f.Tightening, u.Stages); name != "" {
 			value += ", " + name
 		}
-		fmt.Fprintf(w, "%3d  step %-3d %-40s %s\n", i+1, u.Moment+1, wording.Called(f, u.Act.Side), value)
-		if accept := wording.Accepted(f.Tightening, u.Stages); accept != "" {
+		fmt.Fprintf(w, "%3d  step %-3d %-40s %s\n", i+1, numbers[u.Moment], wording.Called(f, u.Act.Side), value)
+		if accept := wording.AcceptedBy(f.Tightening, u.Stages, p.ToolOf(u.Act.Tool)); accept != "" {
 			fmt.Fprintf(w, "       accept %s\n", accept)
 		}
 		if tools := wording.ToolsFor(p, u.Act.Tool, f); tools != "" {
@@ -127,11 +131,27 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 	}
 	for i, owed := range o.Owed {
 		if i == 0 {
-			fmt.Fprintf(w, "\nOwed after the job\n")
+			fmt.Fprintf(w, "\nStill due after the job\n")
 		}
 		fmt.Fprintf(w, "     %s\n", wording.Owed(owed.What, owed.After))
 	}
 	fmt.Fprintln(w)
+}
+
+// moment prints what a moment opened and closed.
+func moment(w io.Writer, m *dryrun.Moment) {
+	for _, x := range m.Opened {
+		fmt.Fprintf(w, "       + %s\n", x.Words())
+	}
+	for _, x := range m.Changed {
+		fmt.Fprintf(w, "       ~ %s\n", x.Words())
+	}
+	for _, x := range m.Closed {
+		fmt.Fprintf(w, "       - %s\n", x.Words())
+	}
+	if m.Open > 0 {
+		fmt.Fprintf(w, "       %d open\n", m.Open)
+	}
 }
 
 func verdict(w io.Writer, r *dryrun.Result) error {

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"net/url"
@@ -25,7 +26,7 @@ func sheetCommand() *command {
 			"proofload sheet quill-1-rear-hub-bearing --side left --option rear_brake=disc --built 2018-W10 -o hub.pdf   # refused where it is not for that vehicle",
 			"proofload sheet dray-2-front-discs-and-pads --paper letter -o discs.pdf",
 			"proofload sheet pell-1-cylinder-head-refit -o head.html",
-			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --library http://127.0.0.1:7450   # with a code that tells whether it still holds",
+			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --library http://127.0.0.1:7450   # with a code that says whether it is still valid",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
@@ -75,6 +76,10 @@ func sheetCommand() *command {
 				} else {
 					err = s.HTML(&b)
 				}
+				var bad *sheet.Unprintable
+				if errors.As(err, &bad) {
+					return err // the record is at fault, and not the command line
+				}
 				if err != nil {
 					return usagef("%v", err)
 				}
@@ -106,7 +111,7 @@ func sheetOfServer(ctx context.Context, e *env, address, procedure string, query
 	}
 	fmt.Fprintf(e.stdout, "%s: as of position %s\n", out, header.Get("Proofload-Position"))
 	if link, _, ok := strings.Cut(strings.TrimPrefix(header.Get("Link"), "<"), ">"); ok {
-		fmt.Fprintf(e.stdout, "does it still hold? %s\n", link)
+		fmt.Fprintf(e.stdout, "is it still valid? %s\n", link)
 	}
 	return nil
 }

@@ -327,12 +327,12 @@ func TestVerifySheet(t *testing.T) {
 	kept := filepath.Join(w.dir, "kept.txt")
 	demand(t, exitClean, "position 1", "verify", "--server", w.address, "--checkpoint", kept)
 	paper := filepath.Join(w.dir, "hub.html")
-	demand(t, exitClean, "hub.html: as of position 1\ndoes it still hold? "+w.address+"/checks/PL-", "sheet", "quill-1-rear-hub-bearing", "--side", "left", "-o", paper, "--date", "2026-11-25", "--library", w.address)
+	demand(t, exitClean, "hub.html: as of position 1\nis it still valid? "+w.address+"/checks/PL-", "sheet", "quill-1-rear-hub-bearing", "--side", "left", "-o", paper, "--date", "2026-11-25", "--library", w.address)
 	served := w.save(t, "served.html", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left&format=html&printed=2026-11-25")
 	if string(read(t, paper)) != string(read(t, served)) {
 		t.Error("the command line and the server print another sheet")
 	}
-	demand(t, exitClean, "does it still hold?", "sheet", "procedures/quill-1-rear-hub-bearing", "--side", "left", "-o", filepath.Join(w.dir, "hub.pdf"), "--library", w.address)
+	demand(t, exitClean, "is it still valid?", "sheet", "procedures/quill-1-rear-hub-bearing", "--side", "left", "-o", filepath.Join(w.dir, "hub.pdf"), "--library", w.address)
 	demand(t, exitBroken, "side=left or side=right", "sheet", "quill-1-rear-hub-bearing", "-o", paper, "--library", w.address)
 	code := regexp.MustCompile(`PL(-[0-9A-Z]{4}){3,7}`).FindString(string(read(t, paper)))
 	nut := w.save(t, "nut.json", "/v1/"+string(hubNut)+"/document")

@@ -193,7 +193,7 @@ type TorqueBand struct {
 	HighNewtonMetres float64 `protobuf:"fixed64,2,opt,name=high_newton_metres,json=highNewtonMetres,proto3" json:"high_newton_metres,omitempty"`
 	// Both ends rounded for display: "216 to 264 N·m".
 	Metric string `protobuf:"bytes,3,opt,name=metric,proto3" json:"metric,omitempty"`
-	// Both ends rounded for display: "159 to 195 lbf·ft".
+	// Both ends rounded for display: "160 to 194 lbf·ft".
 	Imperial string `protobuf:"bytes,4,opt,name=imperial,proto3" json:"imperial,omitempty"`
 	// The tolerance in words: "±10 %", "±10 % assumed", "range as printed".
 	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
@@ -1237,7 +1237,7 @@ type Fastener struct {
 	Source *Citation `protobuf:"bytes,25,opt,name=source,proto3" json:"source,omitempty"`
 	// Tools worked out from the record.
 	Tools *ToolChoice `protobuf:"bytes,26,opt,name=tools,proto3" json:"tools,omitempty"`
-	// The whole in one line for lists: "240 N·m (177 lbf·ft)", "40 N·m (30 lbf·ft), then 90°".
+	// The whole in one line for lists: "240 N·m (177 lbf·ft)", "40 N·m (30 lbf·ft) + 90°".
 	Summary string `protobuf:"bytes,27,opt,name=summary,proto3" json:"summary,omitempty"`
 	// What it is for and what it is not for, in words.
 	ForWhom       *ForWhom `protobuf:"bytes,28,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
@@ -4554,7 +4554,9 @@ type Step struct {
 	// order of first use in the step.
 	Fastenings []*Fastening `protobuf:"bytes,9,rep,name=fastenings,proto3" json:"fastenings,omitempty"`
 	// What the step's acts must meet, in words with their limits.
-	Criteria      []string `protobuf:"bytes,10,rep,name=criteria,proto3" json:"criteria,omitempty"`
+	Criteria []string `protobuf:"bytes,10,rep,name=criteria,proto3" json:"criteria,omitempty"`
+	// The remarks on its operations as sentences, each once.
+	Notes         []string `protobuf:"bytes,11,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -4659,6 +4661,13 @@ func (x *Step) GetCriteria() []string {
 	return nil
 }
 
+func (x *Step) GetNotes() []string {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 // Fastening is a fastener as one step needs it: value, condition, tools, what to
 // hold, reuse. Everything is of the fastener's record at the moment of the read.
 type Fastening struct {
@@ -4681,9 +4690,9 @@ type Fastening struct {
 	StageText string `protobuf:"bytes,8,opt,name=stage_text,json=stageText,proto3" json:"stage_text,omitempty"`
 	// The stages that the step performs, with torque in both unit systems, band and angle.
 	Stages []*Stage `protobuf:"bytes,9,rep,name=stages,proto3" json:"stages,omitempty"`
-	// Their values in one line: "40 N·m (30 lbf·ft), then 90°".
+	// Their values in one line: "40 N·m (30 lbf·ft) + 90°".
 	Value string `protobuf:"bytes,10,opt,name=value,proto3" json:"value,omitempty"`
-	// What counts as done: "216 to 264 N·m (159 to 195 lbf·ft), ±10 %".
+	// What counts as done: "216 to 264 N·m (160 to 194 lbf·ft), ±10 %".
 	Accept string `protobuf:"bytes,11,opt,name=accept,proto3" json:"accept,omitempty"`
 	// About each torque, as printed.
 	Tolerance *Quantity `protobuf:"bytes,12,opt,name=tolerance,proto3" json:"tolerance,omitempty"`
@@ -5247,7 +5256,7 @@ type DryRunTorque struct {
 	Text string `protobuf:"bytes,5,opt,name=text,proto3" json:"text,omitempty"`
 	// left, right or empty.
 	Side string `protobuf:"bytes,6,opt,name=side,proto3" json:"side,omitempty"`
-	// "40 N·m (30 lbf·ft), then 90°".
+	// "40 N·m (30 lbf·ft) + 90°".
 	Value string `protobuf:"bytes,7,opt,name=value,proto3" json:"value,omitempty"`
 	// Which of several stages: "stage 2 of 4".
 	StageText string `protobuf:"bytes,8,opt,name=stage_text,json=stageText,proto3" json:"stage_text,omitempty"`
@@ -6330,7 +6339,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\aCaution\x12\x16\n" +
 	"\x06signal\x18\x01 \x01(\tR\x06signal\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x16\n" +
-	"\x06hazard\x18\x03 \x01(\tR\x06hazard\"\xf3\x02\n" +
+	"\x06hazard\x18\x03 \x01(\tR\x06hazard\"\x89\x03\n" +
 	"\x04Step\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x121\n" +
@@ -6346,7 +6355,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"fastenings\x18\t \x03(\v2\x17.proofload.v1.FasteningR\n" +
 	"fastenings\x12\x1a\n" +
 	"\bcriteria\x18\n" +
-	" \x03(\tR\bcriteria\"\xf1\b\n" +
+	" \x03(\tR\bcriteria\x12\x14\n" +
+	"\x05notes\x18\v \x03(\tR\x05notes\"\xf1\b\n" +
 	"\tFastening\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
