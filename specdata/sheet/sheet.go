@@ -147,7 +147,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 		s.Proved = "walked through: " + p.Proved
 	}
 	s.torques(l, p, o, s.steps(l, p, o))
-	s.Wear = wording.Wear(hazards(p))
+	s.Wear = wording.Wear(p)
 	s.picks(&dryrun.Result{Procedure: p, Outcomes: []*dryrun.Outcome{o}}, l)
 	for _, w := range o.Owed {
 		if line := wording.Owed(w.What, w.After); !slices.Contains(s.Owed, line) {
@@ -183,21 +183,6 @@ func cautions(cs []specdata.Caution) []Caution {
 	var out []Caution
 	for _, c := range cs {
 		out = append(out, Caution{strings.ToUpper(c.Signal), c.Text})
-	}
-	return out
-}
-
-// hazards lists the hazards that a procedure's cautions name.
-func hazards(p *specdata.Procedure) []string {
-	var out []string
-	add := func(cs []specdata.Caution) {
-		for _, c := range cs {
-			out = append(out, c.Hazard)
-		}
-	}
-	add(p.Cautions)
-	for i := range p.Steps {
-		add(p.Steps[i].Cautions)
 	}
 	return out
 }

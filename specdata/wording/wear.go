@@ -1,25 +1,45 @@
 package wording
 
-import "slices"
+import (
+	"slices"
 
-// Wear lists the protection that the hazards of a job call for, by the names of
-// specdata.Caution: eyes and feet always, more by hazard. Common practice, no source;
+	"proofload/specdata"
+)
+
+// protection names what people wear as a shop says it, with the hazards that call for
+// it though a record does not list it: eyes and feet always. Common practice, no source;
 // the shop's own rules may ask for more.
-func Wear(hazards []string) []string {
-	out := []string{"safety glasses", "safety shoes"}
-	for _, w := range []struct {
-		what    string
-		against []string
-	}{
-		{"chemical-resistant gloves", []string{"chemical", "fire", "brake-dust"}},
-		{"cut-resistant gloves", []string{"cut"}},
-		{"heat-resistant gloves", []string{"hot-fluid", "hot-surface"}},
-		{"insulating gloves rated for the voltage", []string{"electric-shock"}},
-		{"face shield", []string{"pressure", "spring", "hot-fluid"}},
-		{"dust mask (never blow dust out)", []string{"brake-dust"}},
-	} {
-		if slices.ContainsFunc(w.against, func(h string) bool { return slices.Contains(hazards, h) }) {
-			out = append(out, w.what)
+var protection = []struct {
+	name, words string
+	hazards     []string
+}{
+	{"eyes", "safety glasses", nil},
+	{"shoes", "safety shoes", nil},
+	{"face", "face shield", []string{"pressure", "spring", "hot-fluid"}},
+	{"gloves", "gloves fit for the work", []string{"chemical", "fire", "brake-dust", "cut", "hot-fluid", "hot-surface"}},
+	{"high-voltage-gloves", "insulating gloves rated for the voltage", []string{"electric-shock"}},
+	{"mask", "dust mask (never blow dust out)", []string{"brake-dust"}},
+	{"hearing", "hearing protection", nil},
+}
+
+// Wear lists what to wear for a job: what its record says, and what the hazards of its
+// cautions call for.
+func Wear(p *specdata.Procedure) []string {
+	hazards := map[string]bool{}
+	note := func(cs []specdata.Caution) {
+		for _, c := range cs {
+			hazards[c.Hazard] = true
+		}
+	}
+	note(p.Cautions)
+	for i := range p.Steps {
+		note(p.Steps[i].Cautions)
+	}
+	var out []string
+	for _, w := range protection {
+		called := slices.ContainsFunc(w.hazards, func(h string) bool { return hazards[h] })
+		if called || w.name == "eyes" || w.name == "shoes" || slices.Contains(p.Protection, w.name) {
+			out = append(out, w.words)
 		}
 	}
 	return out
