@@ -81,7 +81,7 @@ var samples = map[string][]string{
 	"GET /corrections":      {"/corrections", "/corrections?state="},
 	"GET /corrections/{id}": {},
 	"GET /checks":           {"/checks"},
-	"GET /sign-in":          {"/sign-in"}, "GET /bay.js": {}, "GET /worker.js": {},
+	"GET /sign-in":          {"/sign-in"}, "GET /bay.js": {}, "GET /worker.js": {}, "GET /edit.js": {}, "GET /live.js": {}, "GET /corrections/new": {},
 	// These ask to sign in; the test of a whole job has them.
 	"GET /jobs": {}, "GET /jobs/new": {}, "GET /jobs/moved": {}, "GET /jobs/{id}": {}, "GET /jobs/{id}/tag": {}, "GET /jobs/{id}/dates.ics": {},
 	"GET /checks/{code}":           {},
@@ -132,4 +132,14 @@ func TestPagesInABrowser(t *testing.T) {
 // lost, nothing is doubled.
 func TestJobInABrowser(t *testing.T) {
 	browse(t, "job.mjs", map[string]any{"server": os.Args[0], "variable": asServer, "store": "sqlite:" + filepath.Join(t.TempDir(), "job.db")})
+}
+
+// A correction in a real browser: an impossible value is found while it is written, a
+// possible one is proposed, approved and published by another, and an open page shows it
+// without being loaded again.
+func TestDeskInABrowser(t *testing.T) {
+	d := startOffice(t)
+	browse(t, "desk.mjs", map[string]any{
+		"base": "http://" + d.http, "record": carrier, "editor": d.tokens["editor"], "reviewer": d.tokens["reviewer"],
+	})
 }

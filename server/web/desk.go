@@ -42,6 +42,10 @@ func (p *Pages) listCorrections(w http.ResponseWriter, r *http.Request) {
 }
 
 func (p *Pages) correction(w http.ResponseWriter, r *http.Request) {
+	p.showCorrection(w, r, http.StatusOK, "")
+}
+
+func (p *Pages) showCorrection(w http.ResponseWriter, r *http.Request, status int, problem string) {
 	ctx, cancel := context.WithTimeout(r.Context(), deadline)
 	defer cancel()
 	name := "corrections/" + r.PathValue("id")
@@ -57,8 +61,8 @@ func (p *Pages) correction(w http.ResponseWriter, r *http.Request) {
 			moved = fault.From(err)
 		}
 	}
-	p.show(w, r, http.StatusOK, "correction.html", about{For: []clause{{Text: records(c)}}, Position: c.CheckedPosition}, map[string]any{
-		"Title": "Correction " + r.PathValue("id"), "C": c, "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
+	p.show(w, r, status, "correction.html", about{For: []clause{{Text: records(c)}}, Position: c.CheckedPosition}, map[string]any{
+		"Title": "Correction " + r.PathValue("id"), "C": c, "Problem": problem, "Request": newRequest(), "New": newDocuments(c), "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
 	})
 }
 

@@ -6,6 +6,9 @@ import (
 	"net/url"
 	"strings"
 
+	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
+	"google.golang.org/grpc"
+
 	"proofload/server/access"
 	"proofload/server/fault"
 )
@@ -106,7 +109,7 @@ func (p *Pages) signingIn(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 		p.show(w, r, http.StatusUnauthorized, "sign-in.html", everyVehicle(0), map[string]any{
-			"Title": "Sign in", "To": to, "Name": name, "Problem": "That name and that token do not belong together. Write the name as it was given out with the token; a token begins with plt_.",
+			"Title": "Sign in", "To": to, "Person": name, "Problem": "That name and that token do not belong together. Write the name as it was given out with the token; a token begins with plt_.",
 		})
 		return
 	}
@@ -128,7 +131,8 @@ func (p *Pages) cleared(w http.ResponseWriter, r *http.Request, ctx context.Cont
 	out, err := access.Clear(ctx, "/proofload.v1."+method)
 	switch {
 	case err == nil:
-		return out, true
+		// The service tells the position in the head of its answer, as to any transport.
+		return grpc.NewContextWithServerTransportStream(out, &runtime.ServerTransportStream{}), true
 	case fault.From(err).Kind == fault.TokenMissing:
 		to := r.URL.RequestURI()
 		if r.Method != http.MethodGet {
