@@ -7,44 +7,95 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 )
 
-// Every console block of README.md is run, in a copy of the tree, and must print
-// what stands there. A line of three dots stands for any lines. The server of the
-// README's first command runs meanwhile, on free ports.
+// The READMEs whose commands are run, in this order, in one copy of the tree.
+var readmes = []string{"README.md", "tools/README.md", "server/README.md", "specdata/README.md"}
+
+var (
+	fence   = regexp.MustCompile("(?s)```console\n(.*?)```")
+	picture = regexp.MustCompile(`!\[[^\]]+\]\(([^)]+)\)`)
+)
+
+// Every console block of a README is run, in a copy of the tree, and must print what
+// is written there. A line of three dots matches any lines. The server of the top
+// README's first command runs meanwhile, on free ports. What the tour leaves behind
+// is ignored by git and not seen by Go, so that the tests pass after it.
 func TestReadmeCommands(t *testing.T) {
 	dir := t.TempDir()
 	if out, err := exec.Command("sh", "-c", "cd "+root+" && git ls-files -co --exclude-standard -z | xargs -0 cp --parents -t "+dir).CombinedOutput(); err != nil {
 		t.Fatalf("tree could not be copied: %v\n%s", err, out)
 	}
+	before := filesBelow(t, dir)
 	http, stop := startServer(t, dir)
-	defer stop()
-	readme, err := os.ReadFile(filepath.Join(root, "README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	fence := regexp.MustCompile("(?s)```console\n(.*?)```")
-	commands := 0
-	for _, block := range fence.FindAllStringSubmatch(string(readme), -1) {
-		for _, c := range split(block[1]) {
-			commands++
-			ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
-			cmd := exec.CommandContext(ctx, "sh", "-c", strings.ReplaceAll(c.line, "127.0.0.1:7450", http))
-			cmd.Dir = dir
-			out, err := cmd.CombinedOutput()
-			cancel()
-			got := strings.ReplaceAll(string(out), http, "127.0.0.1:7450")
-			if !matches(c.want, lines(got)) {
-				t.Errorf("README.md says that\n$ %s\nprints\n%s\nit printed (%v)\n%s", c.line, strings.Join(c.want, "\n"), err, got)
+	for _, name := range readmes {
+		readme, err := os.ReadFile(filepath.Join(root, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		commands := 0
+		for _, block := range fence.FindAllStringSubmatch(string(readme), -1) {
+			for _, c := range split(block[1]) {
+				commands++
+				ctx, cancel := context.WithTimeout(t.Context(), 3*time.Minute)
+				cmd := exec.CommandContext(ctx, "sh", "-c", strings.ReplaceAll(c.line, "127.0.0.1:7450", http))
+				cmd.Dir = dir
+				out, err := cmd.CombinedOutput()
+				cancel()
+				got := strings.ReplaceAll(string(out), http, "127.0.0.1:7450")
+				if !matches(c.want, lines(got)) {
+					t.Errorf("%s says that\n$ %s\nprints\n%s\nit printed (%v)\n%s", name, c.line, strings.Join(c.want, "\n"), err, got)
+				}
+			}
+		}
+		if commands < 1 && name != "specdata/README.md" {
+			t.Errorf("%s has no command in a console block; the tour is gone", name)
+		}
+		for _, p := range picture.FindAllStringSubmatch(string(readme), -1) {
+			if _, err := os.Stat(filepath.Join(root, filepath.Dir(name), p[1])); err != nil {
+				t.Errorf("%s shows a picture that is not there: %v", name, err)
 			}
 		}
 	}
-	if commands < 5 {
-		t.Errorf("README.md has %d commands in console blocks; the tour is gone", commands)
+	stop()
+	var left []string
+	for f := range filesBelow(t, dir) {
+		if !before[f] {
+			left = append(left, f)
+			if filepath.Ext(f) == ".go" && !strings.HasPrefix(f, ".") {
+				t.Errorf("the tour leaves %s, which Go would test", f)
+			}
+		}
 	}
+	ignored := exec.Command("git", "check-ignore", "--stdin", "--no-index")
+	ignored.Dir = root
+	ignored.Stdin = strings.NewReader(strings.Join(left, "\n"))
+	out, _ := ignored.Output()
+	for _, f := range left {
+		if !slices.Contains(lines(string(out)), f) {
+			t.Errorf("the tour leaves %s, which git does not ignore", f)
+		}
+	}
+}
+
+// filesBelow returns the files below a folder, by their path from it.
+func filesBelow(t *testing.T, dir string) map[string]bool {
+	t.Helper()
+	files := map[string]bool{}
+	if err := filepath.WalkDir(dir, func(path string, d os.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			rel, _ := filepath.Rel(dir, path)
+			files[filepath.ToSlash(rel)] = true
+		}
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	return files
 }
 
 type shellCommand struct {
