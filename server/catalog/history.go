@@ -11,6 +11,21 @@ import (
 	"proofload/specdata"
 )
 
+// Current returns the revision of a record in force at a moment, as Document does, and
+// RecordWithdrawn where that is a withdrawal.
+func (c *Catalog) Current(ctx context.Context, name specdata.Name, m ask.Moment) (*store.Revision, int64, error) {
+	rev, position, err := c.Document(ctx, name, m)
+	if err != nil || !rev.Withdrawn {
+		return rev, position, err
+	}
+	s := c.Shelf.At(ctx, position)
+	r, err := c.record(s, name)
+	if err == nil {
+		err = withdrawn(s, r)
+	}
+	return nil, 0, err
+}
+
 // Document gives the revision of a record in force at a moment; a withdrawal is
 // given too, with what was withdrawn.
 func (c *Catalog) Document(ctx context.Context, name specdata.Name, m ask.Moment) (*store.Revision, int64, error) {

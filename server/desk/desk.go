@@ -156,6 +156,22 @@ type Reach struct {
 	Releases   []string           `json:"releases,omitempty"`
 	Sheets     []ReachedSheet     `json:"sheets,omitempty"`
 	Readers    []ReachedReader    `json:"readers,omitempty"`
+	// LeftOut counts what the lists do not hold, because they are bounded.
+	LeftOut LeftOut `json:"left_out,omitzero"`
+}
+
+// LeftOut counts what is left out of the lists of a reach.
+type LeftOut struct {
+	Procedures int `json:"procedures,omitempty"`
+	Releases   int `json:"releases,omitempty"`
+	Sheets     int `json:"sheets,omitempty"`
+	Readers    int `json:"readers,omitempty"`
+}
+
+// bounded cuts a list to what one answer holds and counts what it leaves out.
+func bounded[T any](list []T, leftOut *int) []T {
+	*leftOut = max(0, len(list)-maxReached)
+	return list[:min(len(list), maxReached)]
 }
 
 // Moved is a record whose values moved, and how urgent that is.

@@ -31,7 +31,9 @@ type Print struct {
 const maxShownRecords = 2000
 
 // NotePrint remembers a print, so that whoever holds it can be told of a change. The
-// same sheet printed again by the same person is remembered by its newest print.
+// same sheet printed again by the same person is remembered by its newest print. One
+// that nobody in particular prints is not remembered: there is nobody to tell, and
+// whoever may read could fill the list.
 func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 	switch {
 	case p.Code == "" || len(p.Code) > 80 || !utf8.ValidString(p.Code):
@@ -40,6 +42,9 @@ func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 		return fault.Field("by", "name of a person %q has %d bytes; allowed: %d of plain text", specdata.Shorten(p.By), len(p.By), maxActor)
 	case len(p.Records) == 0 || len(p.Records) > maxShownRecords:
 		return fault.Field("records", "sheet shows %d records; allowed: 1 to %d", len(p.Records), maxShownRecords)
+	}
+	if p.By == "" {
+		return nil
 	}
 	names := slices.Sorted(maps.Keys(p.Records))
 	var writes []store.NoteWrite
@@ -62,7 +67,8 @@ func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 	return d.shelf.Store.WriteNotes(ctx, writes)
 }
 
-// sheetsOf gives the prints that show a state of one of the records, the newest first.
+// sheetsOf returns the prints that show a state of one of the records: those by people
+// who are known first, so that they can be told, then the newest first.
 func (d *Desk) sheetsOf(ctx context.Context, names []specdata.Name, old map[specdata.Name]*store.Revision) ([]ReachedSheet, error) {
 	seen := map[string]ReachedSheet{}
 	for _, n := range names {
@@ -82,18 +88,15 @@ func (d *Desk) sheetsOf(ctx context.Context, names []specdata.Name, old map[spec
 	}
 	out := slices.Collect(maps.Values(seen))
 	slices.SortFunc(out, func(a, b ReachedSheet) int {
-		return cmp.Or(b.Printed.Compare(a.Printed), cmp.Compare(a.Code, b.Code), cmp.Compare(a.By, b.By))
+		return cmp.Or(compareBool(a.By == "", b.By == ""), b.Printed.Compare(a.Printed), cmp.Compare(a.Code, b.Code), cmp.Compare(a.By, b.By))
 	})
-	return out[:min(len(out), maxReached)], nil
+	return out, nil
 }
 
-// maxNotes is how many notes of one record are looked at.
-const maxNotes = 10_000
-
-// notesOf visits the notes of a space that are listed by a record.
+// notesOf visits all notes of a space that are listed by a record.
 func (d *Desk) notesOf(ctx context.Context, space string, name specdata.Name, visit func(*store.Note) error) error {
 	q := store.NoteQuery{Space: space, Term: string(name), Limit: store.MaxLimit}
-	for looked := 0; looked < maxNotes; {
+	for {
 		notes, err := d.shelf.Store.ListNotes(ctx, q)
 		if err != nil {
 			return err
@@ -104,9 +107,8 @@ func (d *Desk) notesOf(ctx context.Context, space string, name specdata.Name, vi
 			}
 			q.After = n.Key
 		}
-		if looked += len(notes); len(notes) < q.Limit {
-			break
+		if len(notes) < q.Limit {
+			return nil
 		}
 	}
-	return nil
 }

@@ -83,7 +83,7 @@ func (d *Desk) reach(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 	for _, m := range r.Records { // the most urgent first, also where a list is full
 		names = append(names, m.Name)
 	}
-	r.Procedures = proceduresOf(now, names)
+	r.Procedures = bounded(proceduresOf(now, names), &r.LeftOut.Procedures)
 	if err := now.Err(); err != nil {
 		return nil, err
 	}
@@ -91,11 +91,16 @@ func (d *Desk) reach(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 	if r.Releases, err = d.releasesOf(ctx, names); err != nil {
 		return nil, err
 	}
+	r.Releases = bounded(r.Releases, &r.LeftOut.Releases)
 	if r.Sheets, err = d.sheetsOf(ctx, names, old); err != nil {
 		return nil, err
 	}
-	r.Readers, err = d.readersOf(ctx, names, r.Procedures, old)
-	return r, err
+	r.Sheets = bounded(r.Sheets, &r.LeftOut.Sheets)
+	if r.Readers, err = d.readersOf(ctx, names, r.Procedures, old); err != nil {
+		return nil, err
+	}
+	r.Readers = bounded(r.Readers, &r.LeftOut.Readers)
+	return r, nil
 }
 
 // rank puts moved records in order of urgency: those that can hurt someone first,
@@ -189,7 +194,7 @@ func proceduresOf(now *snapshot.Snapshot, names []specdata.Name) []ReachedProced
 	slices.SortFunc(out, func(a, b ReachedProcedure) int {
 		return cmp.Or(cmp.Compare(slices.Index(names, a.Uses[0]), slices.Index(names, b.Uses[0])), cmp.Compare(a.Name, b.Name))
 	})
-	return out[:min(len(out), maxReached)]
+	return out
 }
 
 // releasesOf gives the releases in which one of the records was in force.
@@ -210,9 +215,6 @@ func (d *Desk) releasesOf(ctx context.Context, names []specdata.Name) ([]string,
 				out = append(out, rel.Name)
 				break
 			}
-		}
-		if len(out) == maxReached {
-			break
 		}
 	}
 	return out, nil

@@ -249,3 +249,35 @@ func BenchmarkNote(b *testing.B) {
 		}
 	})
 }
+
+// A flood of prints by nobody pushes nobody who is known off the list, and what a full
+// list leaves out is counted.
+func TestReachOfMany(t *testing.T) {
+	w := newWorld(t)
+	day := w.now()
+	records := map[specdata.Name]int64{hubNut: 1}
+	note := func(code, by string, at time.Time) {
+		t.Helper()
+		if err := w.desk.NotePrint(t.Context(), desk.Print{Code: code, Procedure: hubJob, Records: records, By: by, Printed: at}); err != nil {
+			t.Fatal(tell(err))
+		}
+	}
+	note("SHOP-1", "piet", day)
+	for i := range 1200 {
+		note(fmt.Sprintf("ANON-%d", i), "", day.Add(time.Duration(i)*time.Second))
+	}
+	if notes, err := w.store.ListNotes(t.Context(), store.NoteQuery{Space: "prints", Limit: 10}); err != nil || len(notes) != 1 {
+		t.Errorf("%d prints are remembered, %v; want the one that somebody made", len(notes), err)
+	}
+	c := w.propose(maud, torque(hubNut, 1, 230, 170))
+	r, err := w.desk.Reach(t.Context(), c.ID)
+	if err != nil || len(r.Sheets) != 1 || r.Sheets[0].By != "piet" || r.LeftOut != (desk.LeftOut{}) {
+		t.Fatalf("reach: %+v left out %+v, %v", r.Sheets, r.LeftOut, err)
+	}
+	for i := range 1050 {
+		note(fmt.Sprintf("MORE-%d", i), "runa", day.Add(time.Duration(i)*time.Second))
+	}
+	if r, err = w.desk.Reach(t.Context(), c.ID); err != nil || len(r.Sheets) != 1000 || r.LeftOut.Sheets != 51 {
+		t.Errorf("reach: %d sheets and %d left out, %v; want 1000 and 51", len(r.Sheets), r.LeftOut.Sheets, err)
+	}
+}

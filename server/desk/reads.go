@@ -223,5 +223,5 @@ func (d *Desk) readersOf(ctx context.Context, names []specdata.Name, procedures 
 		out = append(out, *r)
 	}
 	slices.SortFunc(out, func(a, b ReachedReader) int { return cmp.Or(b.Last.Compare(a.Last), cmp.Compare(a.Token, b.Token)) })
-	return out[:min(len(out), maxReached)], nil
+	return out, nil
 }

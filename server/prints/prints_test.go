@@ -10,6 +10,7 @@ import (
 	"testing"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/desk"
 	"proofload/server/fault"
@@ -64,7 +65,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 		}
 		for _, v := range dryrun.Variants(lib, proc) {
 			for _, side := range sides {
-				r := prints.Request{Procedure: proc.Name(), Asked: saidOf(lib, proc, v), Side: side, Printed: "2026-11-25", Base: "http://x/", By: "piet"}
+				r := prints.Request{Procedure: proc.Name(), Asked: saidOf(lib, proc, v), Side: side, Moment: ask.Newest(), Printed: "2026-11-25", Base: "http://x/", By: "piet"}
 				printed, err := printer.Make(t.Context(), r)
 				if err != nil {
 					t.Fatal(err)

@@ -128,7 +128,7 @@ func (h *Handler) document(kind specdata.Kind) http.Handler {
 		}
 		ctx, cancel := withDeadline(r)
 		defer cancel()
-		rev, position, err := h.catalog.Document(ctx, name, m)
+		rev, position, err := h.catalog.Current(ctx, name, m)
 		if err != nil {
 			h.fail(w, r, err)
 			return

@@ -161,7 +161,10 @@ func findings(fs []specdata.Finding) []*pb.Finding {
 }
 
 func reachMessage(id string, r *desk.Reach) *pb.CorrectionReach {
-	out := &pb.CorrectionReach{Releases: r.Releases}
+	out := &pb.CorrectionReach{
+		Releases: r.Releases, ProceduresLeftOut: int32(r.LeftOut.Procedures), ReleasesLeftOut: int32(r.LeftOut.Releases),
+		SheetsLeftOut: int32(r.LeftOut.Sheets), ReadersLeftOut: int32(r.LeftOut.Readers),
+	}
 	if id != "" {
 		out.Name = correctionsCollection + "/" + id + "/reach"
 	}

@@ -773,9 +773,18 @@ type CorrectionReach struct {
 	// Prints that show an old value.
 	Sheets []*ReachedSheet `protobuf:"bytes,5,rep,name=sheets,proto3" json:"sheets,omitempty"`
 	// Tokens under which an old value was read.
-	Readers       []*ReachedReader `protobuf:"bytes,6,rep,name=readers,proto3" json:"readers,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Readers []*ReachedReader `protobuf:"bytes,6,rep,name=readers,proto3" json:"readers,omitempty"`
+	// How many more procedures there are than the list holds, which is 1000 at most.
+	ProceduresLeftOut int32 `protobuf:"varint,7,opt,name=procedures_left_out,json=proceduresLeftOut,proto3" json:"procedures_left_out,omitempty"`
+	// How many more releases.
+	ReleasesLeftOut int32 `protobuf:"varint,8,opt,name=releases_left_out,json=releasesLeftOut,proto3" json:"releases_left_out,omitempty"`
+	// How many more prints. Those by people who are known stand first, so that none of
+	// theirs is left out for one by nobody.
+	SheetsLeftOut int32 `protobuf:"varint,9,opt,name=sheets_left_out,json=sheetsLeftOut,proto3" json:"sheets_left_out,omitempty"`
+	// How many more readers.
+	ReadersLeftOut int32 `protobuf:"varint,10,opt,name=readers_left_out,json=readersLeftOut,proto3" json:"readers_left_out,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
 }
 
 func (x *CorrectionReach) Reset() {
@@ -848,6 +857,34 @@ func (x *CorrectionReach) GetReaders() []*ReachedReader {
 		return x.Readers
 	}
 	return nil
+}
+
+func (x *CorrectionReach) GetProceduresLeftOut() int32 {
+	if x != nil {
+		return x.ProceduresLeftOut
+	}
+	return 0
+}
+
+func (x *CorrectionReach) GetReleasesLeftOut() int32 {
+	if x != nil {
+		return x.ReleasesLeftOut
+	}
+	return 0
+}
+
+func (x *CorrectionReach) GetSheetsLeftOut() int32 {
+	if x != nil {
+		return x.SheetsLeftOut
+	}
+	return 0
+}
+
+func (x *CorrectionReach) GetReadersLeftOut() int32 {
+	if x != nil {
+		return x.ReadersLeftOut
+	}
+	return 0
 }
 
 // MovedRecord is a record whose values move, and how urgent that is.
@@ -2047,7 +2084,7 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\fcontent_hash\x18\x03 \x01(\tR\vcontentHash\x12\x18\n" +
 	"\acomment\x18\x04 \x01(\tR\acomment\x12;\n" +
 	"\vdecide_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"decideTime\"\xa1\x02\n" +
+	"decideTime\"\xcf\x03\n" +
 	"\x0fCorrectionReach\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x123\n" +
 	"\arecords\x18\x02 \x03(\v2\x19.proofload.v1.MovedRecordR\arecords\x12>\n" +
@@ -2056,7 +2093,12 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"procedures\x12\x1a\n" +
 	"\breleases\x18\x04 \x03(\tR\breleases\x122\n" +
 	"\x06sheets\x18\x05 \x03(\v2\x1a.proofload.v1.ReachedSheetR\x06sheets\x125\n" +
-	"\areaders\x18\x06 \x03(\v2\x1b.proofload.v1.ReachedReaderR\areaders\"\x8a\x01\n" +
+	"\areaders\x18\x06 \x03(\v2\x1b.proofload.v1.ReachedReaderR\areaders\x12.\n" +
+	"\x13procedures_left_out\x18\a \x01(\x05R\x11proceduresLeftOut\x12*\n" +
+	"\x11releases_left_out\x18\b \x01(\x05R\x0freleasesLeftOut\x12&\n" +
+	"\x0fsheets_left_out\x18\t \x01(\x05R\rsheetsLeftOut\x12(\n" +
+	"\x10readers_left_out\x18\n" +
+	" \x01(\x05R\x0ereadersLeftOut\"\x8a\x01\n" +
 	"\vMovedRecord\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\x12\x12\n" +
 	"\x04rank\x18\x02 \x01(\x05R\x04rank\x12\x10\n" +

@@ -221,7 +221,7 @@ func TestConnection(t *testing.T) {
 			t.Errorf("%s is %q, %v; want %q", name, got, err, want)
 		}
 	}
-	strict := strings.Replace(address, "proofload.may_lose=on", "", 1)
+	strict := strings.Replace(address, "&proofload.may_lose=on", "", 1)
 	if _, err := Open(t.Context(), strict, Options{}); !errors.Is(err, store.ErrInvalid) || !strings.Contains(err.Error(), "fsync is off") {
 		t.Errorf("Open with fsync off gives %v", err)
 	}
