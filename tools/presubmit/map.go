@@ -63,6 +63,7 @@ var rooms = []room{
 	{"tools/lint/baseline", "a baseline is a file of identities", []string{"specdata"}, nil, noNet},
 	{"tools/lint/render", "findings as text, SARIF, JUnit", []string{"specdata/...", "tools/lint"}, nil, noNet},
 	{"tools/lint/house", "a shop's own rules, in an expression language", []string{"specdata/...", "tools/lint"}, []string{"cel.dev/", "go.yaml.in/yaml/"}, pure},
+	{"tools/lint/witness", "who would notice a wrong fact", []string{"specdata/...", "tools/lint"}, nil, pure},
 	{"tools/lint/ruletest", "the fixture harness of rules", []string{"specdata/...", "tools/lint"}, []string{"golang.org/x/tools/txtar"}, noNet},
 	{"tools/lint/rules/...", "one rule a folder; never another rule, a file, the network or the clock", []string{"specdata/...", "tools/lint"}, nil, pure},
 	{"tools/lint/rules", "the list of rules, and its generator", []string{"specdata/...", "tools/lint/..."}, nil, pure},
