@@ -1,19 +1,24 @@
 package main
 
 import (
-	"crypto/tls"
+	"bufio"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
+	"net/netip"
 	"net/url"
+	"os"
+	"slices"
+	"strings"
+	"time"
 
 	"proofload/server/access"
 	"proofload/server/notary"
 	"proofload/server/store/address"
 )
 
-// config is what the command line says.
+// config is what the server is told: by flags, by the environment, by a file.
 type config struct {
 	http, grpc string
 	store      address.Address
@@ -26,14 +31,43 @@ type config struct {
 	mark         string
 	clockChecked bool
 	// key is the file of the signing key, "" where it is in the store.
-	key string
+	key       string
+	logFormat string
 	// replay is how many positions back a watch of the log may begin.
 	replay int64
-	// tlsCert and tlsKey are files, both or none.
-	tlsCert, tlsKey string
+	// tlsCert, tlsKey and clientCA are files; the first two both or none.
+	tlsCert, tlsKey, clientCA string
+	// requireToken asks for tokens on loopback too; public answers what may be open.
+	requireToken, public bool
+	hosts, proxies       names
+	trusted              []netip.Prefix
 	// origin names a new library, "" for a name that is made up; publicURL stands on
 	// printed sheets.
 	origin, publicURL string
+	watches           int
+	// drain is how long requests under way are waited for when the server stops.
+	drain time.Duration
+	// settings are the values of all flags and where each came from, for config show.
+	settings []setting
+}
+
+// setting is the value of a flag and where it came from.
+type setting struct{ name, value, from string }
+
+// names is a flag that may be given several times, or once with commas.
+type names []string
+
+// String implements flag.Value.
+func (l *names) String() string { return strings.Join(*l, ",") }
+
+// Set implements flag.Value.
+func (l *names) Set(s string) error {
+	for _, part := range strings.Split(s, ",") {
+		if part = strings.TrimSpace(part); part != "" {
+			*l = append(*l, part)
+		}
+	}
+	return nil
 }
 
 // The addresses and the store of a server that is told nothing.
@@ -46,10 +80,21 @@ const (
 // errHelp says that help was asked for and given.
 var errHelp = errors.New("help")
 
-func parse(args []string, out io.Writer) (config, error) {
+// envPrefix begins the names of the environment's variables: PROOFLOAD_TLS_CERT is
+// --tls-cert.
+const envPrefix = "PROOFLOAD_SERVER_"
+
+func envName(flag string) string {
+	return envPrefix + strings.ToUpper(strings.ReplaceAll(flag, "-", "_"))
+}
+
+// parse reads the configuration: a flag counts before the environment, and that
+// before the file of --config.
+func parse(args []string, out io.Writer, getenv func(string) (string, bool)) (config, error) {
 	var c config
 	flags := flag.NewFlagSet("server", flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
+	file := flags.String("config", "", "`file` with a line name=value for each flag it sets; flags and the environment ("+envPrefix+"...) count before it")
 	flags.StringVar(&c.http, "http", defaultHTTP, "`address` for REST and pages")
 	flags.StringVar(&c.grpc, "grpc", defaultGRPC, "`address` for gRPC")
 	store := flags.String("store", defaultStore, "`store` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE")
@@ -59,15 +104,23 @@ func parse(args []string, out io.Writer) (config, error) {
 	flags.StringVar(&c.mark, "mark", "", "`file` that keeps the highest position served, so that a store that went back is noticed; default: beside the store's file, or in .data for a database")
 	flags.BoolVar(&c.clockChecked, "clock-checked", false, "publish although nothing happened for more than 400 days: the clock is right")
 	flags.StringVar(&c.key, "key", "", "`file` of the signing key, made when it is not there; default: the key is kept in the store")
-	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM); with --tls-key any address may be served, and every request needs a token")
+	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM), read again on SIGHUP; with --tls-key any address may be served, and every request needs a token")
 	flags.StringVar(&c.tlsKey, "tls-key", "", "`file` of the certificate's key (PEM)")
-	flags.StringVar(&c.origin, "origin", "", "`name` of a new library for ever, as its checkpoints say it, like workshop.example/torque; made up if absent")
-	flags.StringVar(&c.publicURL, "public-url", "", "`address` at which readers reach this server, printed on sheets; the one that asked if absent")
+	flags.StringVar(&c.clientCA, "client-ca", "", "`file` of certificates (PEM); clients need a certificate signed by one of them, beside their token")
+	flags.BoolVar(&c.requireToken, "require-token", false, "ask every request for a token; for a server behind a proxy that ends TLS, on any address")
+	flags.Var(&c.hosts, "host", "`name` under which the server is reached, beside those of this machine; may be given several times")
+	flags.Var(&c.proxies, "trusted-proxy", "`network` (CIDR) of a proxy whose X-Forwarded-For is believed; may be given several times")
+	flags.BoolVar(&c.public, "public", false, "answer sheet checks, checkpoints and keys without a token")
+	flags.IntVar(&c.watches, "watches", access.DefaultLimits().Watches, "`number` of watches that one caller may have open")
+	flags.StringVar(&c.origin, "origin", "", "permanent `name` of a new library, printed in checkpoints, like workshop.example/torque; random if empty")
+	flags.StringVar(&c.publicURL, "public-url", "", "`address` at which readers reach this server, printed on sheets; default: the Host of the request, if it is local or a --host")
 	flags.Int64Var(&c.replay, "replay", 1_000_000, "`positions` that a watch of the log may begin or fall behind; further back the log is listed")
+	flags.DurationVar(&c.drain, "drain", 10*time.Second, "`time` for which requests under way are waited for when the server stops")
 	flags.BoolVar(&c.verbose, "verbose", false, "log every request, not only failures")
+	flags.StringVar(&c.logFormat, "log", "text", "`format` of the log: text or json")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
-		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
+		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server config show [flags]             (every setting and where it comes from)\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
 		flags.SetOutput(out)
 		flags.PrintDefaults()
 		return c, errHelp
@@ -75,6 +128,9 @@ func parse(args []string, out io.Writer) (config, error) {
 		return c, fmt.Errorf("%w; go run ./server --help lists the flags", err)
 	case flags.NArg() > 0:
 		return c, fmt.Errorf("argument %q is not understood; everything is said by flags, go run ./server --help lists them", flags.Arg(0))
+	}
+	if err := c.complete(flags, file, getenv); err != nil {
+		return c, err
 	}
 	var err error
 	if c.store, err = address.Parse(*store); err != nil {
@@ -88,37 +144,147 @@ func parse(args []string, out io.Writer) (config, error) {
 	if c.mark == "" {
 		c.mark = c.store.Mark()
 	}
+	return c, c.check()
+}
+
+// complete sets the flags that were not given from the environment and the file.
+func (c *config) complete(flags *flag.FlagSet, file *string, getenv func(string) (string, bool)) error {
+	from := map[string]string{}
+	flags.Visit(func(f *flag.Flag) { from[f.Name] = "flag" })
+	set := func(name, value, source string) error {
+		if from[name] != "" {
+			return nil
+		}
+		if err := flags.Set(name, value); err != nil {
+			return fmt.Errorf("%s: --%s cannot be %q: %w", source, name, value, err)
+		}
+		from[name] = source
+		return nil
+	}
+	var err error
+	flags.VisitAll(func(f *flag.Flag) {
+		if value, ok := getenv(envName(f.Name)); ok && err == nil {
+			err = set(f.Name, value, envName(f.Name))
+		}
+	})
+	if err != nil {
+		return err
+	}
+	if *file != "" {
+		lines, err := readSettings(*file)
+		if err != nil {
+			return err
+		}
+		for _, l := range lines {
+			if flags.Lookup(l.name) == nil || l.name == "config" {
+				return fmt.Errorf("%s: %q is no setting; go run ./server --help lists them", l.from, l.name)
+			}
+			if err := set(l.name, l.value, l.from); err != nil {
+				return err
+			}
+		}
+	}
+	flags.VisitAll(func(f *flag.Flag) {
+		source := from[f.Name]
+		if source == "" {
+			source = "default"
+		}
+		c.settings = append(c.settings, setting{f.Name, shown(f.Value.String()), source})
+	})
+	return nil
+}
+
+// shown hides the password of an address.
+func shown(value string) string {
+	if u, err := url.Parse(value); err == nil && u.User != nil {
+		return u.Redacted()
+	}
+	return value
+}
+
+// readSettings reads a file of lines name=value; # begins a comment line.
+func readSettings(file string) ([]setting, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, fmt.Errorf("--config %s cannot be read: %w", file, withoutPath(err))
+	}
+	defer f.Close()
+	var out []setting
+	lines := bufio.NewScanner(f)
+	for n := 1; lines.Scan(); n++ {
+		text := strings.TrimSpace(lines.Text())
+		if text == "" || strings.HasPrefix(text, "#") {
+			continue
+		}
+		name, value, ok := strings.Cut(text, "=")
+		if !ok {
+			return nil, fmt.Errorf("%s:%d: %q is not name=value", file, n, text)
+		}
+		out = append(out, setting{strings.TrimSpace(name), strings.TrimSpace(value), fmt.Sprintf("%s:%d", file, n)})
+	}
+	return out, lines.Err()
+}
+
+// check returns what is wrong with the configuration, or nil.
+func (c *config) check() error {
 	if c.replay < 1 {
-		return c, fmt.Errorf("--replay %d allows no watch to be behind; give at least 1", c.replay)
+		return fmt.Errorf("--replay %d allows no watch to be behind; give at least 1", c.replay)
+	}
+	if c.watches < 1 {
+		return fmt.Errorf("--watches %d allows none; give at least 1", c.watches)
+	}
+	if !slices.Contains([]string{"text", "json"}, c.logFormat) {
+		return fmt.Errorf("--log %q does not exist; allowed: text, json", c.logFormat)
 	}
 	if u, err := url.Parse(c.publicURL); c.publicURL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || u.RawQuery != "" || u.Fragment != "" || len(c.publicURL) > 100) {
-		return c, fmt.Errorf("--public-url %q is no address of a server; write it like https://torque.workshop.example, up to 100 letters", c.publicURL)
+		return fmt.Errorf("--public-url %q is no address of a server; write it like https://torque.workshop.example, up to 100 letters", c.publicURL)
+	}
+	for _, h := range c.hosts {
+		if strings.ContainsAny(h, "/@ *") {
+			return fmt.Errorf("--host %q is no name of a host; write it like torque.workshop.example", h)
+		}
+	}
+	for _, p := range c.proxies {
+		network, err := netip.ParsePrefix(p)
+		if err != nil {
+			return fmt.Errorf("--trusted-proxy %q is no network; write it like 10.0.0.0/8, or 10.0.0.7/32 for one", p)
+		}
+		c.trusted = append(c.trusted, network.Masked())
 	}
 	if c.origin != "" {
 		if err := notary.ValidOrigin(c.origin); err != nil {
-			return c, fmt.Errorf("--origin: %w", err)
+			return fmt.Errorf("--origin: %w", err)
 		}
 	}
 	switch {
 	case (c.tlsCert == "") != (c.tlsKey == ""):
-		return c, errors.New("--tls-cert and --tls-key are given one without the other; a certificate and its key go together")
-	case c.tlsCert != "":
-		return c, nil
+		return errors.New("--tls-cert and --tls-key are given one without the other; a certificate and its key go together")
+	case c.clientCA != "" && c.tlsCert == "":
+		return errors.New("--client-ca needs --tls-cert and --tls-key: without TLS nobody shows a certificate")
+	case c.tlsCert != "" || c.requireToken:
+		return nil
 	}
 	if err := access.Loopback("--http", c.http); err != nil {
-		return c, err
+		return err
 	}
-	return c, access.Loopback("--grpc", c.grpc)
+	return access.Loopback("--grpc", c.grpc)
 }
 
-// encryption gives the TLS configuration, nil where there is none.
-func (c config) encryption() (*tls.Config, error) {
-	if c.tlsCert == "" {
-		return nil, nil
+// gate returns who gets in.
+func (c *config) gate() access.Settings {
+	return access.Settings{Required: c.tlsCert != "" || c.requireToken, Hosts: c.hosts, Proxies: c.trusted, Public: c.public}
+}
+
+// limits returns the budget of one caller.
+func (c *config) limits() access.Limits {
+	l := access.DefaultLimits()
+	l.Watches = c.watches
+	return l
+}
+
+// show writes every setting and where it comes from.
+func (c *config) show(out io.Writer) {
+	for _, s := range c.settings {
+		fmt.Fprintf(out, "%-14s %-40s # %s\n", s.name, "= "+s.value, s.from)
 	}
-	pair, err := tls.LoadX509KeyPair(c.tlsCert, c.tlsKey)
-	if err != nil {
-		return nil, fmt.Errorf("--tls-cert %s with --tls-key %s cannot be used: %w", c.tlsCert, c.tlsKey, err)
-	}
-	return &tls.Config{Certificates: []tls.Certificate{pair}, MinVersion: tls.VersionTLS12}, nil
 }

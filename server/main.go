@@ -15,8 +15,8 @@ import (
 )
 
 func main() {
-	signals := make(chan os.Signal, 2)
-	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
+	signals := make(chan os.Signal, 4)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
 	if err := run(context.Background(), os.Args[1:], os.Stdout, os.Stderr, signals); err != nil {
 		fmt.Fprintln(os.Stderr, "server:", err)
 		os.Exit(1)

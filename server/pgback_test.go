@@ -47,6 +47,12 @@ func TestDatabaseThatWentBack(t *testing.T) {
 		if err := server.Run(); err != nil {
 			t.Fatal(err)
 		}
+		// Until the server has seen that the database is back, it refuses everything.
+		for end := time.Now().Add(20 * time.Second); strings.Contains(string(read("/readyz").body), "STORE_AWAY"); time.Sleep(20 * time.Millisecond) {
+			if time.Now().After(end) {
+				t.Fatal("the database is back and the server does not see it")
+			}
+		}
 	}
 	data := server.Data()
 	swap([]string{"cp", "-a", data, kept})

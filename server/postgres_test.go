@@ -3,11 +3,15 @@ package main
 import (
 	"net/url"
 	"strings"
+	"syscall"
 	"testing"
+	"time"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/fault"
 	"proofload/server/store/postgres/pgtest"
+
+	"google.golang.org/grpc/health/grpc_health_v1"
 )
 
 // What the embedded store serves, PostgreSQL serves: the whole life of a correction,
@@ -62,4 +66,47 @@ func TestPasswordsStayHidden(t *testing.T) {
 			t.Errorf("%s: %v", store, err)
 		}
 	}
+}
+
+// Health says within a second that the database is away, and that it is back; until
+// then nobody is made to wait for it.
+func TestHealthIsTrueToTheDatabase(t *testing.T) {
+	database := pgtest.Own(t, false)
+	d := startOfficeOn(t, database.Address())
+	conn := grpc_health_v1.NewHealthClient(d.conn)
+	expect := func(when string, status int, serving grpc_health_v1.HealthCheckResponse_ServingStatus) {
+		t.Helper()
+		var x exchange
+		for deadline := time.Now().Add(5 * time.Second); time.Now().Before(deadline); time.Sleep(50 * time.Millisecond) {
+			if x = doAt(t, d.running, "GET", "/readyz", ""); x.status == status {
+				break
+			}
+		}
+		if x.status != status || doAt(t, d.running, "GET", "/livez", "").status != 200 {
+			t.Errorf("%s: ready is %d %s", when, x.status, x.body)
+		}
+		if h, err := conn.Check(t.Context(), &grpc_health_v1.HealthCheckRequest{}); err != nil || h.Status != serving {
+			t.Errorf("%s: health over gRPC is %v, %v", when, h, err)
+		}
+		x = doAt(t, d.running, "GET", "/v1/"+carrier, "")
+		_, err := pb.NewSpecsClient(d.conn).GetFastener(t.Context(), &pb.GetFastenerRequest{Name: carrier})
+		if status == 200 {
+			if x.status != 200 || err != nil {
+				t.Errorf("%s: %d %s, %v", when, x.status, x.body, err)
+			}
+			return
+		}
+		if x.status != 503 || x.reason() != "STORE_AWAY" || x.header.Get("Retry-After") == "" || fault.From(err).Kind != fault.StoreAway {
+			t.Errorf("%s: %d %s, %v", when, x.status, x.body, err)
+		}
+	}
+	expect("at first", 200, grpc_health_v1.HealthCheckResponse_SERVING)
+	if err := database.Stop(syscall.SIGQUIT); err != nil {
+		t.Fatal(err)
+	}
+	expect("without a database", 503, grpc_health_v1.HealthCheckResponse_NOT_SERVING)
+	if err := database.Run(); err != nil {
+		t.Fatal(err)
+	}
+	expect("with it again", 200, grpc_health_v1.HealthCheckResponse_SERVING)
 }

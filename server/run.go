@@ -22,6 +22,7 @@ import (
 	"proofload/server/job"
 	"proofload/server/notary"
 	"proofload/server/prints"
+	"proofload/server/pulse"
 	"proofload/server/rest"
 	"proofload/server/rpc"
 	"proofload/server/store"
@@ -37,19 +38,30 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	if len(args) > 0 && args[0] == "token" {
 		return token(ctx, args[1:], stdout)
 	}
-	c, err := parse(args, stdout)
+	show := len(args) > 1 && args[0] == "config" && args[1] == "show"
+	if show {
+		args = args[2:]
+	}
+	c, err := parse(args, stdout, os.LookupEnv)
 	switch {
 	case errors.Is(err, errHelp):
 		return nil
 	case err != nil:
 		return err
+	case show:
+		c.show(stdout)
+		return nil
 	}
 	level := slog.LevelInfo
 	if c.verbose {
 		level = slog.LevelDebug
 	}
-	log := slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))
-	encrypted, err := c.encryption()
+	var lines slog.Handler = slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level})
+	if c.logFormat == "json" {
+		lines = slog.NewJSONHandler(stderr, &slog.HandlerOptions{Level: level})
+	}
+	log := slog.New(lines)
+	encrypted, certs, err := c.encryption()
 	if err != nil {
 		return err
 	}
@@ -73,7 +85,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	keys := access.NewKeys(s, time.Now)
-	gate := access.NewGate(keys, encrypted != nil)
+	gate := access.NewGate(keys, c.gate())
+	budgets := access.NewBudgets(c.limits(), time.Now)
+	beat := pulse.New(s)
 	reads := desk.NewReads(s, log)
 	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
 	signer, err := notary.Open(ctx, s, notary.Options{Origin: c.origin, KeyFile: c.key}, time.Now())
@@ -85,7 +99,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: s.Epoch(), Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: s.Epoch(), Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {
@@ -94,9 +108,11 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	pages.ServeCorrections(grpcServer.Corrections)
 	pages.ServeJobs(grpcServer.Jobs)
 	pages.ServeDates(jobs.Dates)
-	pages.ServeSignIn(gate.Identify)
+	pages.ServeSignIn(func(ctx context.Context, authorization string) (*access.Token, error) {
+		return budgets.Identify(ctx, gate, authorization)
+	})
 	pages.ServeChecks(grpcServer.Ledger.Check)
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Healthy: s.Err, Epoch: s.Epoch(), Log: log})
+	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Budgets: budgets, Pulse: beat, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Epoch: s.Epoch(), Log: log})
 	if err != nil {
 		return err
 	}
@@ -107,7 +123,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	defer background(ctx, reads.Run)()
-	defer background(ctx, func(ctx context.Context) { grpcServer.FollowHealth(ctx, s.Err) })()
+	defer background(ctx, beat.Run)()
 	failed := make(chan error, 2)
 	go func() { failed <- grpcServer.Serve(grpcListener) }()
 	go func() {
@@ -120,15 +136,36 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	if err := greet(ctx, stdout, c, cat, httpListener.Addr().String(), grpcListener.Addr().String(), first); err != nil {
 		return err
 	}
-	select {
-	case err := <-failed:
+	if err := wait(ctx, log, failed, signals, certs); err != nil {
 		return err
-	case <-ctx.Done():
-	case sig := <-signals:
-		log.Info("stopping", "signal", sig.String(), "within", drainTime)
 	}
 	followers.Drain()
-	return drain(handler, httpServer, grpcServer, signals)
+	return drain(log, c.drain, handler, httpServer, grpcServer, signals)
+}
+
+// wait returns when the server is to stop: nil, or the error that ended it. SIGHUP
+// reads the certificate again.
+func wait(ctx context.Context, log *slog.Logger, failed <-chan error, signals <-chan os.Signal, certs *certificates) error {
+	for {
+		select {
+		case err := <-failed:
+			return err
+		case <-ctx.Done():
+			return nil
+		case sig := <-signals:
+			if sig != syscall.SIGHUP {
+				log.Info("stopping", "signal", sig.String())
+				return nil
+			}
+			if certs == nil {
+				log.Info("nothing to read again: the server has no certificate", "signal", sig.String())
+			} else if err := certs.load(); err != nil {
+				log.Error("certificate stays as it was", "error", err)
+			} else {
+				log.Info("certificate read again", "file", certs.certFile)
+			}
+		}
+	}
 }
 
 // background runs something until the returned function is called, which waits for its end.
@@ -201,14 +238,11 @@ func fill(ctx context.Context, s store.Store) error {
 	return err
 }
 
-// drainTime bounds how long requests under way are waited for.
-const drainTime = 10 * time.Second
-
 // drain says that the server stops, lets requests under way finish, and stops.
-func drain(h *rest.Handler, httpServer *http.Server, grpcServer *rpc.Server, signals <-chan os.Signal) error {
+func drain(log *slog.Logger, within time.Duration, h *rest.Handler, httpServer *http.Server, grpcServer *rpc.Server, signals <-chan os.Signal) error {
 	h.Drain()
 	grpcServer.Drain()
-	ctx, cancel := context.WithTimeout(context.Background(), drainTime)
+	ctx, cancel := context.WithTimeout(context.Background(), within)
 	defer cancel()
 	done := make(chan error, 1)
 	go func() {
@@ -222,13 +256,19 @@ func drain(h *rest.Handler, httpServer *http.Server, grpcServer *rpc.Server, sig
 		}
 		done <- err
 	}()
-	select {
-	case err := <-done:
-		if errors.Is(err, context.DeadlineExceeded) {
-			return fmt.Errorf("requests were still under way after %s and have been cut off", drainTime)
+	for {
+		select {
+		case err := <-done:
+			if errors.Is(err, context.DeadlineExceeded) {
+				// A client that sends or reads slowly is no failure of the server.
+				log.Warn("requests were still under way and have been cut off", "after", within)
+				return httpServer.Close()
+			}
+			return err
+		case sig := <-signals:
+			if sig != syscall.SIGHUP {
+				return fmt.Errorf("second signal (%s): requests under way have been cut off", sig)
+			}
 		}
-		return err
-	case sig := <-signals:
-		return fmt.Errorf("second signal (%s): requests under way have been cut off", sig)
 	}
 }

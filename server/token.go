@@ -65,7 +65,7 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 	if err := flags.Parse(args[1:]); err != nil || flags.NArg() > 0 {
 		return errors.Join(usage, err)
 	}
-	c, err := parse([]string{"--store", *store, "--empty"}, out)
+	c, err := parse([]string{"--store", *store, "--empty"}, out, os.LookupEnv)
 	if err != nil {
 		return err
 	}

@@ -187,7 +187,12 @@ func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 // Find gives the token of a secret. What is not one costs the same as what is: a
 // hash and a look for it. The error is TokenInvalid.
 func (k *Keys) Find(ctx context.Context, secret string) (*Token, error) {
-	key, now := keyOf(secret), k.now()
+	return k.find(ctx, keyOf(secret))
+}
+
+// find is Find by the hash of the secret.
+func (k *Keys) find(ctx context.Context, key string) (*Token, error) {
+	now := k.now()
 	k.mu.RLock()
 	seen, ok := k.known[key]
 	k.mu.RUnlock()
@@ -205,6 +210,7 @@ func (k *Keys) Find(ctx context.Context, secret string) (*Token, error) {
 	if err != nil {
 		return nil, err
 	}
+	t.keys, t.key = k, key
 	k.mu.Lock()
 	if len(k.known) >= maxKnown {
 		clear(k.known)

@@ -20,6 +20,8 @@ type Needs struct {
 	Roles []Role
 	// Open methods can be answered without a token also where reading needs one.
 	Open bool
+	// Heavy methods take a processor for long.
+	Heavy bool
 }
 
 // needs maps the full names of methods, as "/proofload.v1.Specs/GetFastener", to
@@ -55,7 +57,7 @@ func readNeeds() map[string]Needs {
 				continue // Clear refuses it, and a test names it
 			}
 			said := proto.GetExtension(m.Options(), pb.E_Needs).(*pb.Needs)
-			n := Needs{Open: said.Open}
+			n := Needs{Open: said.Open, Heavy: said.Heavy}
 			for _, r := range said.Roles {
 				n.Roles = append(n.Roles, Role(strings.ToLower(strings.TrimPrefix(r.String(), "ROLE_"))))
 			}

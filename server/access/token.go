@@ -42,6 +42,10 @@ type Token struct {
 	// Expires is zero for a token that does not, Revoked for one that was not.
 	Expires time.Time `json:"expires,omitzero"`
 	Revoked time.Time `json:"revoked,omitzero"`
+
+	// keys and key are where the token was found, so that it can be looked up again.
+	keys *Keys
+	key  string
 }
 
 // Has reports whether the token has a role; nobody has none.

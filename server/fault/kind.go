@@ -62,6 +62,7 @@ const (
 	NotAcceptable        Kind = "NOT_ACCEPTABLE"
 	UnsupportedMedia     Kind = "UNSUPPORTED_MEDIA"
 	HostUnknown          Kind = "HOST_UNKNOWN"
+	StoreAway            Kind = "STORE_AWAY"
 	Draining             Kind = "DRAINING"
 	DeadlineExceeded     Kind = "DEADLINE_EXCEEDED"
 	Cancelled            Kind = "CANCELLED"
@@ -130,6 +131,7 @@ var Table = []Row{
 	{NotAcceptable, codes.InvalidArgument, http.StatusNotAcceptable, "The answer exists in no form the request accepts.", "Accept application/json."},
 	{UnsupportedMedia, codes.InvalidArgument, http.StatusUnsupportedMediaType, "The body is in a form this address does not take.", "Send application/json; documents also as application/yaml."},
 	{HostUnknown, codes.InvalidArgument, http.StatusMisdirectedRequest, "The request was meant for another host.", "Use the address the server prints when it starts."},
+	{StoreAway, codes.Unavailable, http.StatusServiceUnavailable, "The store does not answer.", "Try again when Retry-After says; nothing was lost by this request."},
 	{Draining, codes.Unavailable, http.StatusServiceUnavailable, "The server is stopping.", "Try again at once; another server or the restarted one will answer."},
 	{DeadlineExceeded, codes.DeadlineExceeded, http.StatusGatewayTimeout, "The request took too long.", "Ask for less, or allow more time."},
 	{Cancelled, codes.Canceled, 499, "The caller went away.", "Nothing."},

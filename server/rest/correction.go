@@ -108,7 +108,7 @@ var writeQuery = params{"reason": textParam, "evidence": textsParam, "validate_o
 func (h *Handler) serveDocumentWrites() {
 	for _, r := range documentWrites() {
 		kind, _ := specdata.KindOf(strings.Split(r.path, "/")[2])
-		h.serve(r.method+" "+r.path, cleared(pb.Corrections_CreateCorrection_FullMethodName, h.writeDocument(kind)))
+		h.serve(r.method+" "+r.path, h.cleared(pb.Corrections_CreateCorrection_FullMethodName, h.writeDocument(kind)))
 	}
 }
 

@@ -26,6 +26,7 @@ import (
 	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/server/prints"
+	"proofload/server/pulse"
 	"proofload/server/rpc"
 	"proofload/server/store"
 	"proofload/server/web"
@@ -38,7 +39,10 @@ type Deps struct {
 	// RPC holds the services that the gateway calls.
 	RPC *rpc.Server
 	// Gate says who asks, Reads notes what they read.
-	Gate  *access.Gate
+	Gate    *access.Gate
+	Budgets *access.Budgets
+	// Pulse says whether the store answers.
+	Pulse *pulse.Pulse
 	Reads *desk.Reads
 	// Prints makes sheets; PublicURL is the address that stands on them, "" for the one
 	// that a request came by.
@@ -46,8 +50,6 @@ type Deps struct {
 	PublicURL string
 	// Pages answers what is for people.
 	Pages *web.Pages
-	// Healthy returns why the store is not well, nil when it is. A nil Healthy is always well.
-	Healthy func() error
 	// Epoch is that of the store: answers carry it where it is not the first.
 	Epoch store.Epoch
 	Log   *slog.Logger
@@ -58,13 +60,16 @@ type Handler struct {
 	catalog *catalog.Catalog
 	rpc     *rpc.Server
 	gate    *access.Gate
-	reads   *desk.Reads
-	pages   *web.Pages
-	log     *slog.Logger
+	budgets *access.Budgets
+	pulse   *pulse.Pulse
+	// open has the addresses that are answered without a token.
+	open  *http.ServeMux
+	reads *desk.Reads
+	pages *web.Pages
+	log   *slog.Logger
 	// prints and publicURL are described at Deps.
 	prints    *prints.Prints
 	publicURL string
-	healthy   func() error
 	epoch     store.Epoch
 	// epochText is the epoch as answers carry it, nil for the first.
 	epochText []string
@@ -80,7 +85,7 @@ type Handler struct {
 // NewHandler makes the handler. The error says that the generated routes do not
 // fit together.
 func NewHandler(d Deps) (*Handler, error) {
-	h := &Handler{catalog: d.Catalog, rpc: d.RPC, gate: d.Gate, reads: d.Reads, prints: d.Prints, publicURL: d.PublicURL, pages: d.Pages, healthy: d.Healthy, epoch: d.Epoch, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux(), slowAfter: rpc.SlowAfter}
+	h := &Handler{catalog: d.Catalog, rpc: d.RPC, gate: d.Gate, budgets: d.Budgets, pulse: d.Pulse, open: http.NewServeMux(), reads: d.Reads, prints: d.Prints, publicURL: d.PublicURL, pages: d.Pages, epoch: d.Epoch, log: d.Log, mux: http.NewServeMux(), known: http.NewServeMux(), slowAfter: rpc.SlowAfter}
 	if d.Epoch.Number > 1 {
 		h.epochText = []string{strconv.FormatInt(d.Epoch.Number, 10)}
 	}
@@ -99,17 +104,36 @@ func NewHandler(d Deps) (*Handler, error) {
 			if custom[pattern] == nil {
 				custom[pattern] = verbs{}
 			}
-			custom[pattern][verb] = cleared(r.call, h.handlerOf(r, gateway))
+			custom[pattern][verb] = h.cleared(r.call, h.handlerOf(r, gateway))
 			continue
 		}
-		h.serve(r.method+" "+r.path, cleared(r.call, h.handlerOf(r, gateway)))
+		h.serve(r.method+" "+r.path, h.cleared(r.call, h.handlerOf(r, gateway)))
 	}
 	for pattern, v := range custom {
 		h.serve(pattern, v)
 	}
+	for _, r := range routes {
+		if n, _ := access.NeedsOf(r.call); n.Open && d.Gate.Public() {
+			h.open.Handle(r.method+" "+r.path, http.NotFoundHandler())
+		}
+	}
+	if d.Gate.Public() {
+		h.open.Handle("GET /checks", http.NotFoundHandler())
+		h.open.Handle("GET /checks/{code}", http.NotFoundHandler())
+	}
+	// What says nothing of the library, but how to speak with the server.
+	for _, address := range []string{"/healthz", "/livez", "/readyz", "/openapi.json", "/problems/{kind}", "/style.css"} {
+		h.open.Handle("GET "+address, http.NotFoundHandler())
+	}
+	// Whoever has a token can sign in with it, where there is a page for that.
+	for _, method := range []string{"GET", "POST"} {
+		h.open.Handle(method+" /sign-in", http.NotFoundHandler())
+	}
 	h.serveDocumentWrites()
-	h.serve(sheetRoute.method+" "+sheetRoute.path, http.HandlerFunc(h.sheet))
-	h.serve("GET /healthz", http.HandlerFunc(h.health))
+	h.serve(sheetRoute.method+" "+sheetRoute.path, h.heavy(http.HandlerFunc(h.sheet)))
+	h.serve("GET /livez", http.HandlerFunc(live))
+	h.serve("GET /readyz", http.HandlerFunc(h.ready))
+	h.serve("GET /healthz", http.HandlerFunc(h.ready)) // what those ask who know one address
 	h.serve("GET /openapi.json", http.HandlerFunc(openAPI))
 	h.serve("GET /problems/{kind}", http.HandlerFunc(problems))
 	for _, pattern := range d.Pages.Addresses() {
@@ -125,16 +149,30 @@ func (h *Handler) serve(pattern string, handler http.Handler) {
 }
 
 // cleared lets only those callers pass who may call a method.
-func cleared(method string, next http.Handler) http.Handler {
+func (h *Handler) cleared(method string, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		ctx, err := access.Clear(r.Context(), method)
 		if err != nil {
 			fail(w, r, err)
 			return
 		}
-		if ctx != r.Context() {
-			r = r.WithContext(ctx)
+		if n, _ := access.NeedsOf(method); n.Heavy {
+			h.heavy(next).ServeHTTP(w, r.WithContext(ctx))
+			return
 		}
+		next.ServeHTTP(w, r.WithContext(ctx))
+	})
+}
+
+// heavy gives a request that takes a processor for long a place among few.
+func (h *Handler) heavy(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		leave, err := h.budgets.Work(r.Context())
+		if err != nil {
+			h.fail(w, r, err)
+			return
+		}
+		defer leave()
 		next.ServeHTTP(w, r)
 	})
 }
@@ -209,42 +247,54 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		secure(w.Header())
 		fault.From(fmt.Errorf("panic: %v", p)).Write(w, id)
 	}()
-	// Where everybody shows a token, a page of another site that resolves its name
-	// to this machine gets nowhere.
-	if !h.gate.Required() && !access.LocalHost(r.Host) {
+	from, err := h.gate.OriginOf(r.RemoteAddr, r.Host, func(field string) []string { return r.Header[field] })
+	if err != nil {
 		secure(w.Header())
-		fail(w, r, fault.New(fault.HostUnknown, "host %q is not a name of this server; allowed: localhost, 127.0.0.1, [::1]", ask.Clip(r.Host)).With("host", ask.Clip(r.Host)))
+		fail(w, r, err)
 		return
 	}
 	if h.log.Enabled(r.Context(), slog.LevelDebug) {
 		begin := time.Now()
-		h.route(w, r)
+		h.route(w, r, from)
 		h.log.LogAttrs(r.Context(), slog.LevelDebug, "http", slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Duration("took", time.Since(begin)))
 		return
 	}
-	h.route(w, r)
+	h.route(w, r, from)
 }
 
-func (h *Handler) route(w http.ResponseWriter, r *http.Request) {
+func (h *Handler) route(w http.ResponseWriter, r *http.Request, from access.Origin) {
 	if h.epochText != nil {
 		w.Header()[epochHeader] = h.epochText
 	}
-	if said := r.Header[epochHeader]; len(said) > 0 && r.URL.Path != "/healthz" && said[0] != strconv.FormatInt(max(h.epoch.Number, 1), 10) {
+	if said := r.Header[epochHeader]; len(said) > 0 && !isHealth(r.URL.Path) && said[0] != strconv.FormatInt(max(h.epoch.Number, 1), 10) {
 		secure(w.Header())
 		fail(w, r, fault.Restored(h.epoch))
 		return
 	}
-	caller, err := h.caller(r)
-	if err == nil && h.hot(w, r, caller) {
+	if away := h.pulse.Err(); away != nil && h.needsStore(r) {
+		secure(w.Header())
+		fail(w, r, away)
 		return
+	}
+	caller, err := h.caller(r, from)
+	if err == nil && from.Local && h.hot(w, r, caller) {
+		return
+	}
+	if err == nil || fault.From(err).Kind == fault.TokenMissing {
+		r = r.WithContext(access.With(access.From(r.Context(), from), caller))
+		if over := h.budgets.Spend(access.Payer(r.Context()), access.Request); over != nil {
+			secure(w.Header())
+			fail(w, r, over)
+			return
+		}
+		if err == nil && !from.Local && h.hot(w, r, caller) {
+			return
+		}
 	}
 	secure(w.Header())
-	if err != nil && r.URL.Path != "/healthz" { // health is told to everybody
-		h.unknown(w, r, err)
+	if err != nil && !h.isOpen(r, err) {
+		h.unknown(w, r, h.budgets.Refused(err, from))
 		return
-	}
-	if caller != nil {
-		r = r.WithContext(access.With(r.Context(), caller))
 	}
 	if !plainPath(r) {
 		fail(w, r, notFound(r))
@@ -253,36 +303,51 @@ func (h *Handler) route(w http.ResponseWriter, r *http.Request) {
 	h.mux.ServeHTTP(w, r)
 }
 
-// caller gives the token of a request, nil where none is needed and none was sent.
-func (h *Handler) caller(r *http.Request) (*access.Token, error) {
+// isOpen reports whether a request is answered although nobody is known to have sent
+// it. Health is told to everybody, also to those with a token that is none.
+func (h *Handler) isOpen(r *http.Request, err error) bool {
+	_, pattern := h.open.Handler(r)
+	return pattern != "" && (fault.From(err).Kind == fault.TokenMissing || isHealth(r.URL.Path))
+}
+
+// needsStore reports whether an address is answered from the store.
+func (h *Handler) needsStore(r *http.Request) bool {
+	switch {
+	case isHealth(r.URL.Path), r.URL.Path == "/openapi.json", r.URL.Path == "/style.css":
+		return false
+	}
+	return !strings.HasPrefix(r.URL.Path, "/problems/")
+}
+
+func isHealth(path string) bool { return path == "/healthz" || path == "/livez" || path == "/readyz" }
+
+// caller returns the token of a request, nil where none is needed and none was sent.
+func (h *Handler) caller(r *http.Request, from access.Origin) (*access.Token, error) {
 	sent := r.Header["Authorization"]
 	if len(sent) == 0 && r.Header["Cookie"] != nil {
-		if t, err := h.signedIn(r); t != nil || err != nil {
+		if t, err := h.signedIn(r, from); t != nil || err != nil {
 			return t, err
 		}
 	}
 	if len(sent) == 0 {
-		if !h.gate.Required() { // nearly every request
-			return nil, nil
-		}
-		return h.gate.Identify(r.Context(), "")
+		return h.gate.Identify(r.Context(), "", from)
 	}
 	authorization := sent[0]
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
 		authorization = access.OfBrowser(authorization)
 	}
-	return h.gate.Identify(r.Context(), authorization)
+	return h.gate.Identify(r.Context(), authorization, from)
 }
 
 // signedIn returns the token that a browser signed in with on the pages, nil where it
 // did not or the token does not hold any more. What changes something must come from a
 // page of this server.
-func (h *Handler) signedIn(r *http.Request) (*access.Token, error) {
+func (h *Handler) signedIn(r *http.Request, from access.Origin) (*access.Token, error) {
 	secret := web.Session(r)
 	if secret == "" {
 		return nil, nil
 	}
-	t, err := h.gate.Identify(r.Context(), "Bearer "+secret)
+	t, err := h.gate.Identify(r.Context(), "Bearer "+secret, from)
 	if err != nil {
 		if fault.From(err).Kind == fault.TokenInvalid {
 			return nil, nil
@@ -372,16 +437,23 @@ func instance() string {
 	return "urn:uuid:" + s[:8] + "-" + s[8:12] + "-" + s[12:16] + "-" + s[16:20] + "-" + s[20:]
 }
 
-func (h *Handler) health(w http.ResponseWriter, r *http.Request) {
+// live answers whoever asks whether the process runs; restarting it mends nothing
+// else.
+func live(w http.ResponseWriter, _ *http.Request) {
+	w.Header()["Content-Type"] = textType
+	fmt.Fprintln(w, "ok")
+}
+
+// ready answers whoever asks whether to send requests here: not where the server
+// stops, nor where its store does not answer.
+func (h *Handler) ready(w http.ResponseWriter, r *http.Request) {
 	if h.draining.Load() {
 		fail(w, r, fault.New(fault.Draining, "server is stopping"))
 		return
 	}
-	if h.healthy != nil {
-		if err := h.healthy(); err != nil {
-			fail(w, r, fault.From(err))
-			return
-		}
+	if err := h.pulse.Err(); err != nil {
+		fail(w, r, err)
+		return
 	}
 	w.Header()["Content-Type"] = textType
 	fmt.Fprintln(w, "ok")

@@ -68,8 +68,13 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 		fail(w, r, err)
 		return
 	}
+	base, err := h.address(r)
+	if err != nil {
+		fail(w, r, err)
+		return
+	}
 	wanted := prints.Request{
-		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q.Values["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: h.address(r),
+		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q.Values["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: base,
 	}
 	if wanted.Printed == "" {
 		wanted.Printed = specdata.Date(time.Now().Format(time.DateOnly))
@@ -135,12 +140,15 @@ func formOf(r *http.Request, format, paper string) (string, sheet.Paper, error) 
 
 // address is where readers reach this server: as it was started to say, or else as
 // the request reached it.
-func (h *Handler) address(r *http.Request) string {
-	if h.publicURL != "" {
-		return h.publicURL
+func (h *Handler) address(r *http.Request) (string, error) {
+	switch {
+	case h.publicURL != "":
+		return h.publicURL, nil
+	case !access.LocalHost(r.Host) && !h.gate.Listed(r.Host):
+		// Anybody can write a name into a request; only the operator can put one on paper.
+		return "", fault.New(fault.HostUnknown, "sheet carries the address of this server, and nobody said that %q is it; start the server with --public-url or --host", ask.Clip(r.Host)).With("host", ask.Clip(r.Host))
+	case r.TLS != nil:
+		return "https://" + r.Host, nil
 	}
-	if r.TLS != nil {
-		return "https://" + r.Host
-	}
-	return "http://" + r.Host
+	return "http://" + r.Host, nil
 }

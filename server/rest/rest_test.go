@@ -2,6 +2,7 @@ package rest
 
 import (
 	"encoding/json"
+	"log/slog"
 	"maps"
 	"net/http"
 	"net/http/httptest"
@@ -9,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"proofload/api/openapi"
 )
@@ -107,5 +109,18 @@ func TestInstanceIsAURN(t *testing.T) {
 			t.Fatalf("instance %s", id)
 		}
 		seen[id] = true
+	}
+}
+
+// A connection that is slow to say, to send or to take something ends.
+func TestServerHasLimits(t *testing.T) {
+	s := NewServer(&Handler{}, slog.New(slog.DiscardHandler))
+	for name, d := range map[string]time.Duration{"header": s.ReadHeaderTimeout, "read": s.ReadTimeout, "write": s.WriteTimeout, "idle": s.IdleTimeout} {
+		if d <= 0 || d > 5*time.Minute {
+			t.Errorf("%s time is %s; allowed: up to 5 minutes", name, d)
+		}
+	}
+	if s.MaxHeaderBytes <= 0 || s.MaxHeaderBytes > 64<<10 {
+		t.Errorf("headers may have %d bytes", s.MaxHeaderBytes)
 	}
 }

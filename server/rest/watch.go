@@ -15,6 +15,7 @@ import (
 	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/feed"
+	"proofload/server/rpc"
 	"proofload/server/store"
 	"proofload/server/view"
 )
@@ -57,13 +58,9 @@ func (h *Handler) watch(rt route) http.Handler {
 			return
 		}
 		err = s.run(r.Context(), watcher, func(ctx context.Context, e *feed.Event) ([]byte, error) {
-			m, err := h.rpc.History.Event(ctx, e, in)
-			if err != nil {
-				return nil, err
-			}
-			return view.EncodeJSON(m)
+			return watcher.Encode(ctx, e, "json", func(m *pb.WatchLogResponse) ([]byte, error) { return view.EncodeJSON(m) })
 		})
-		if e := fault.From(err); e.Kind.Row().Status >= 500 && e.Kind != fault.Draining {
+		if e := fault.From(err); e.Kind.Row().Status >= 500 && e.Kind != fault.Draining && !s.gone && r.Context().Err() == nil {
 			h.log.LogAttrs(r.Context(), slog.LevelError, "watch", slog.String("reason", string(e.Kind)), slog.String("error", err.Error()), slog.Any("cause", e.Unwrap()))
 		}
 		s.end(err)
@@ -79,10 +76,12 @@ type eventStream struct {
 	// reached is the position of the last id that was sent.
 	reached int64
 	epoch   store.Epoch
+	// gone says that the client does not take what is sent: it went away.
+	gone bool
 }
 
 // run sends events until the watch ends; a client that is gone gives its own error.
-func (s *eventStream) run(ctx context.Context, watcher *feed.Watcher, encode func(context.Context, *feed.Event) ([]byte, error)) error {
+func (s *eventStream) run(ctx context.Context, watcher *rpc.Watch, encode func(context.Context, *feed.Event) ([]byte, error)) error {
 	// A second is how long a browser waits before it connects again.
 	if err := s.send([]byte("retry: 1000\n\n")); err != nil {
 		return err
@@ -136,10 +135,12 @@ func (s *eventStream) send(text []byte) error {
 	if err := s.control.SetWriteDeadline(time.Now().Add(2 * s.slow)); err != nil {
 		return err
 	}
-	if _, err := s.w.Write(text); err != nil {
-		return err
+	_, err := s.w.Write(text)
+	if err == nil {
+		err = s.control.Flush()
 	}
-	return s.control.Flush()
+	s.gone = err != nil
+	return err
 }
 
 // end says why the stream ends, where there is still somebody to hear it.

@@ -57,7 +57,7 @@ func newWorld(t *testing.T, set feed.Options) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	gate := access.NewGate(access.NewKeys(s, time.Now), false)
+	gate := access.NewGate(access.NewKeys(s, time.Now), access.Settings{})
 	server := rpc.NewServer(rpc.Deps{Catalog: cat, Feed: w.feed, Gate: gate, Log: log})
 	if w.handler, err = NewHandler(Deps{Catalog: cat, RPC: server, Gate: gate, Pages: pages, Log: log}); err != nil {
 		t.Fatal(err)
@@ -285,7 +285,9 @@ func TestLateReader(t *testing.T) {
 		w.publish(t, round, 1)
 	}
 	answer := &sluggish{ResponseRecorder: *httptest.NewRecorder(), late: 4, pause: 30 * time.Millisecond} // the third event, behind "retry"
-	w.handler.ServeHTTP(answer, httptest.NewRequest("GET", "http://localhost/v1/log:watch?after=0", nil))
+	r := httptest.NewRequest("GET", "http://localhost/v1/log:watch?after=0", nil)
+	r.RemoteAddr = "127.0.0.1:1"
+	w.handler.ServeHTTP(answer, r)
 	events := newReader(answer.Body)
 	for want := 1; want <= 3; want++ {
 		if m, err := events.next(); err != nil || m.event != "publication" || m.id != strconv.Itoa(want) {
@@ -367,6 +369,7 @@ func TestWatchRefusals(t *testing.T) {
 		{"DELETE", "", "", nil, 405, "METHOD_NOT_ALLOWED", "", ""},
 	} {
 		r := httptest.NewRequest(c.method, "http://localhost/v1/log:watch"+c.path, strings.NewReader(c.body))
+		r.RemoteAddr = "127.0.0.1:1"
 		for i := 0; i < len(c.header); i += 2 {
 			r.Header.Set(c.header[i], c.header[i+1])
 		}

@@ -7,6 +7,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/metadata"
+	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
@@ -26,6 +27,9 @@ type History struct {
 	pb.UnimplementedHistoryServer
 	catalog *catalog.Catalog
 	feed    *feed.Feed
+	// budgets count watches, events keeps what was encoded for several watchers.
+	budgets *access.Budgets
+	events  *events
 	// slowAfter is SlowAfter, but for tests.
 	slowAfter time.Duration
 }
@@ -99,17 +103,73 @@ func valueMove(m *change.Move) *pb.ValueMove {
 	return out
 }
 
-// Watch begins a watch; close it. Transports make messages of its events with Event.
-func (h *History) Watch(ctx context.Context, r *pb.WatchLogRequest) (*feed.Watcher, error) {
+// Watch is a watch of the log that a caller has open.
+type Watch struct {
+	*feed.Watcher
+	request *pb.WatchLogRequest
+	history *History
+	leave   func()
+}
+
+// far is how many positions back a watch begins that is counted as a replay.
+const far = 1000
+
+// Watch begins a watch; close it. The errors are those of the feed, and LimitRate
+// where the caller has too many open or has begun too many far back.
+func (h *History) Watch(ctx context.Context, r *pb.WatchLogRequest) (*Watch, error) {
 	filter, err := feed.ParseFilter(r.Kinds, r.Names, r.Vehicle, r.Source)
 	if err != nil {
 		return nil, err
 	}
-	return h.feed.Watch(ctx, r.After, filter)
+	if r.After != nil {
+		if head, err := h.catalog.Shelf.Head(ctx); err == nil && *r.After < head-far {
+			if err := h.budgets.Spend(access.Payer(ctx), access.Replay); err != nil {
+				return nil, err
+			}
+		}
+	}
+	leave, err := h.budgets.Watch(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w, err := h.feed.Watch(ctx, r.After, filter)
+	if err != nil {
+		leave()
+		return nil, err
+	}
+	return &Watch{Watcher: w, request: r, history: h, leave: leave}, nil
 }
 
-// Event makes the message of an event as the request of its watch asks for it.
-func (h *History) Event(ctx context.Context, e *feed.Event, r *pb.WatchLogRequest) (*pb.WatchLogResponse, error) {
+// Close ends the watch.
+func (w *Watch) Close() {
+	w.Watcher.Close()
+	w.leave()
+}
+
+// Next returns the next event. It ends with TokenInvalid where the token of the watch
+// was revoked or has expired meanwhile: nothing that came after is told.
+func (w *Watch) Next(ctx context.Context) (*feed.Event, error) {
+	e, err := w.Watcher.Next(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return e, access.Still(ctx)
+}
+
+// Encode returns an event as the request of the watch asks for it, in a form of the
+// transport. Watchers that ask for the same share the bytes.
+func (w *Watch) Encode(ctx context.Context, e *feed.Event, form string, encode func(*pb.WatchLogResponse) ([]byte, error)) ([]byte, error) {
+	return w.history.events.get(keyOf(e, w.request, form), func() ([]byte, error) {
+		m, err := w.history.event(ctx, e, w.request)
+		if err != nil {
+			return nil, err
+		}
+		return encode(m)
+	})
+}
+
+// event makes the message of an event as the request of its watch asks for it.
+func (h *History) event(ctx context.Context, e *feed.Event, r *pb.WatchLogRequest) (*pb.WatchLogResponse, error) {
 	out := &pb.WatchLogResponse{Event: "publication", Position: e.Position, Continues: e.Continues, Newest: e.Newest}
 	if e.Progress {
 		out.Event = "progress"
@@ -141,13 +201,13 @@ func (h *History) WatchLog(r *pb.WatchLogRequest, stream grpc.ServerStreamingSer
 		if err != nil {
 			return err
 		}
-		out, err := h.Event(stream.Context(), e, r)
+		out, err := w.Encode(stream.Context(), e, "proto", func(m *pb.WatchLogResponse) ([]byte, error) { return proto.Marshal(m) })
 		if err != nil {
 			return err
 		}
 		// A send that waits for the watcher ends when this call does.
 		late.Reset(h.slowAfter)
-		go func() { sent <- stream.Send(out) }()
+		go func() { sent <- stream.SendMsg(encoded(out)) }()
 		select {
 		case err := <-sent:
 			if err != nil {

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/access"
 	"proofload/server/ask"
 	"proofload/specdata"
 )
@@ -81,9 +82,14 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 		if strings.HasPrefix(name.name, prefix) {
 			// This read is not worth an interceptor, but a panic must not end the server.
 			defer func() { rescue(ctx, specs.log, method, recover(), &err) }()
-			caller, err := callerOf(ctx, specs.gate)
+			caller, origin, err := specs.door.callerOf(ctx, method)
 			if err != nil {
 				return nil, shown(err)
+			}
+			if !origin.Local {
+				if err := specs.door.budgets.Spend(access.Payer(access.With(access.From(ctx, origin), caller)), access.Request); err != nil {
+					return nil, shown(err)
+				}
 			}
 			if v, position, ok := specs.Ready(ctx, caller, name.name); ok {
 				if err := inEpoch(ctx, specs.epoch); err != nil {

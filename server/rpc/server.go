@@ -2,7 +2,6 @@
 package rpc
 
 import (
-	"context"
 	"crypto/tls"
 	"log/slog"
 	"time"
@@ -23,6 +22,7 @@ import (
 	"proofload/server/job"
 	"proofload/server/notary"
 	"proofload/server/prints"
+	"proofload/server/pulse"
 	"proofload/server/store"
 )
 
@@ -50,11 +50,18 @@ type Deps struct {
 	// Gate says who calls, Keys keeps the tokens it knows them by.
 	Gate *access.Gate
 	Keys *access.Keys
+	// Pulse says whether the store answers; nil for a store that is taken for well.
+	Pulse *pulse.Pulse
+	// Budgets count what callers do; nil for no limits.
+	Budgets *access.Budgets
 	// Notary signs checkpoints, Prints knows the codes of printed sheets.
 	Notary *notary.Notary
 	Prints *prints.Prints
 	// Jobs keeps open jobs.
 	Jobs *job.Jobs
+	// MaxAge is how long a connection lives, 0 for half an hour; with it ends every
+	// watch, and its caller comes back with a token that is good.
+	MaxAge time.Duration
 	// TLS, where not nil, encrypts the connections.
 	TLS *tls.Config
 	Log *slog.Logger
@@ -110,16 +117,20 @@ func Limits() []grpc.ServerOption {
 func NewServer(d Deps) *Server {
 	options := append(Limits(), grpc.ChainUnaryInterceptor(guard(d.Log)), grpc.ChainStreamInterceptor(guardStream(d.Log)))
 	options = append(options, ofEpoch(d.Epoch)...)
+	if d.MaxAge > 0 {
+		options = append(options, grpc.KeepaliveParams(keepalive.ServerParameters{MaxConnectionIdle: maxIdle, MaxConnectionAge: d.MaxAge, MaxConnectionAgeGrace: d.MaxAge}))
+	}
 	if d.TLS != nil {
 		options = append(options, grpc.Creds(credentials.NewTLS(d.TLS)))
 	}
+	entrance := door{d.Gate, d.Budgets, d.Pulse}
 	s := &Server{
-		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, gate: d.Gate, reads: d.Reads, log: d.Log},
+		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, door: entrance, reads: d.Reads, log: d.Log},
 		Checks:      newChecks(d),
 		Corrections: &Corrections{desk: d.Desk},
 		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},
 		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints},
-		History:     &History{catalog: d.Catalog, feed: d.Feed, slowAfter: SlowAfter},
+		History:     &History{catalog: d.Catalog, feed: d.Feed, budgets: d.Budgets, events: newEvents(), slowAfter: SlowAfter},
 		Jobs:        &Jobs{jobs: d.Jobs, catalog: d.Catalog, notary: d.Notary},
 		health:      health.NewServer(),
 		Server: grpc.NewServer(append(options,
@@ -127,8 +138,8 @@ func NewServer(d Deps) *Server {
 			// Workers keep the stacks that calls have grown; calls beyond them get a
 			// goroutine as usual. Measured worth a few hundredths of a hot read.
 			grpc.NumStreamWorkers(16),
-			grpc.ChainUnaryInterceptor(identify(d.Gate)),
-			grpc.ChainStreamInterceptor(identifyStream(d.Gate)),
+			grpc.ChainUnaryInterceptor(entrance.identify()),
+			grpc.ChainStreamInterceptor(entrance.identifyStream()),
 		)...),
 	}
 	for _, service := range []struct {
@@ -146,33 +157,22 @@ func NewServer(d Deps) *Server {
 	for name := range s.GetServiceInfo() {
 		s.healthOf = append(s.healthOf, name)
 	}
-	s.setHealth(grpc_health_v1.HealthCheckResponse_SERVING)
+	s.serving(true)
 	reflection.Register(s.Server)
+	if d.Pulse != nil {
+		d.Pulse.Watch(s.serving)
+	}
 	return s
 }
 
-func (s *Server) setHealth(status grpc_health_v1.HealthCheckResponse_ServingStatus) {
+// serving tells those who watch over the server whether it can answer.
+func (s *Server) serving(ready bool) {
+	status := grpc_health_v1.HealthCheckResponse_NOT_SERVING
+	if ready {
+		status = grpc_health_v1.HealthCheckResponse_SERVING
+	}
 	for _, name := range s.healthOf {
 		s.health.SetServingStatus(name, status)
-	}
-}
-
-// FollowHealth tells health watchers within a second whether the store is well, until
-// the context ends. healthy returns why it is not.
-func (s *Server) FollowHealth(ctx context.Context, healthy func() error) {
-	tick := time.NewTicker(time.Second)
-	defer tick.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-		}
-		status := grpc_health_v1.HealthCheckResponse_SERVING
-		if healthy() != nil {
-			status = grpc_health_v1.HealthCheckResponse_NOT_SERVING
-		}
-		s.setHealth(status)
 	}
 }
 

@@ -23,7 +23,7 @@ type Specs struct {
 	pb.UnimplementedSpecsServer
 	epoch   store.Epoch
 	catalog *catalog.Catalog
-	gate    *access.Gate
+	door    door
 	reads   *desk.Reads
 	log     *slog.Logger
 }

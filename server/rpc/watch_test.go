@@ -31,6 +31,7 @@ import (
 
 // served is a store with a server that can be killed and started again at the same address.
 type served struct {
+	age     time.Duration
 	store   store.Store
 	address string
 	set     feed.Options
@@ -73,7 +74,7 @@ func (x *served) start(t *testing.T) {
 	}
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
 	x.feed = feed.New(x.store, x.set, log)
-	x.server = NewServer(Deps{Catalog: cat, Feed: x.feed, Gate: access.NewGate(access.NewKeys(x.store, time.Now), false), Log: log})
+	x.server = NewServer(Deps{Catalog: cat, Feed: x.feed, Gate: access.NewGate(access.NewKeys(x.store, time.Now), access.Settings{}), MaxAge: x.age, Log: log})
 	if x.slow > 0 {
 		x.server.History.slowAfter = x.slow
 	}
@@ -336,5 +337,70 @@ func TestSlowWatcher(t *testing.T) {
 	}
 	if len(leaves) != 600 {
 		t.Errorf("%d entries, want 600", len(leaves))
+	}
+}
+
+// A connection does not live for ever, and neither does a watch on it.
+func TestAConnectionHasAnAge(t *testing.T) {
+	if maxAge <= 0 || maxAge > time.Hour {
+		t.Errorf("a connection lives for %s; allowed: up to an hour", maxAge)
+	}
+	x := serve(t, feed.Options{})
+	x.kill()
+	x.age = 50 * time.Millisecond
+	x.start(t)
+	conn, err := grpc.NewClient(x.address, grpc.WithTransportCredentials(insecure.NewCredentials()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close()
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	watch, err := pb.NewHistoryClient(conn).WatchLog(ctx, &pb.WatchLogRequest{})
+	for err == nil {
+		_, err = watch.Recv()
+	}
+	if ctx.Err() != nil {
+		t.Errorf("the watch outlives its connection: %v", err)
+	}
+}
+
+// Watchers that ask for the same share the bytes of an event, and those that ask
+// for something else get their own.
+func TestEventsAreEncodedOnce(t *testing.T) {
+	s, made := newEvents(), 0
+	get := func(r *pb.WatchLogRequest, leaves ...int64) string {
+		e := &feed.Event{Position: 3, Newest: 9}
+		for _, l := range leaves {
+			e.Revisions = append(e.Revisions, &store.Revision{Leaf: l})
+		}
+		b, err := s.get(keyOf(e, r, "json"), func() ([]byte, error) { made++; return fmt.Append(nil, made), nil })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	plain, whole := &pb.WatchLogRequest{}, &pb.WatchLogRequest{Documents: true}
+	for range 1000 {
+		if get(plain, 1, 2, 5) != "1" {
+			t.Fatal("an event is encoded again")
+		}
+	}
+	if a, b, c := get(whole, 1, 2, 5), get(plain, 1, 3, 5), get(&pb.WatchLogRequest{Moves: true}, 1, 2, 5); a != "2" || b != "3" || c != "4" {
+		t.Errorf("other requests get %s, %s, %s", a, b, c)
+	}
+	failing := fmt.Errorf("the caller went away")
+	if _, err := s.get(eventKey{form: "x"}, func() ([]byte, error) { return nil, failing }); err != failing {
+		t.Error(err)
+	}
+	if b, err := s.get(eventKey{form: "x"}, func() ([]byte, error) { return []byte("y"), nil }); err != nil || string(b) != "y" {
+		t.Errorf("a failure is kept: %s, %v", b, err)
+	}
+	large := make([]byte, eventBytes/4)
+	for i := range 20 {
+		s.get(eventKey{position: int64(i), form: "large"}, func() ([]byte, error) { return large, nil })
+	}
+	if s.bytes > eventBytes || len(s.kept) > 6 {
+		t.Errorf("%d bytes in %d events are kept", s.bytes, len(s.kept))
 	}
 }

@@ -85,6 +85,7 @@ var rooms = []room{
 	{"server/snapshot", "a library at a position, cached", []string{"specdata", "specdata/library", "server/store", "server/store/index"}, nil, pure},
 	{"server/transfer", "a library out of a store and into another", []string{"specdata/...", "server/ledger", "server/snapshot", "server/store"}, tree, noNet},
 	{"server/intake", "a library into a store, judged first", []string{"specdata/...", "server/check", "server/store", "server/transfer"}, nil, pure},
+	{"server/pulse", "whether the store answers", []string{"server/fault", "server/store"}, nil, pure},
 	{"server/feed", "the log handed to many watchers: one reader, a ring, cursors into the store", []string{"specdata", "server/fault", "server/store", "server/store/index"}, nil, pure},
 	{"server/notary", "holds the signing key and proves; whoever holds the key does nothing else", []string{"specdata", "server/fault", "server/ledger", "server/store"}, tree, noNet},
 	{"server/audit", "goes through a whole history; reads any store and changes none", []string{"specdata", "server/ledger", "server/notary", "server/store", "server/store/recheck"}, tree, pure},

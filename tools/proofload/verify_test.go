@@ -67,7 +67,7 @@ func openSigning(t *testing.T, file string) *signing {
 	}
 	sheets := prints.New(cat, signer, desk.New(desk.Deps{Shelf: cat.Shelf}), log)
 	handler, err := rest.NewHandler(rest.Deps{
-		Catalog: cat, Gate: access.NewGate(access.NewKeys(s, time.Now), false), Pages: pages, Prints: sheets, Log: log,
+		Catalog: cat, Gate: access.NewGate(access.NewKeys(s, time.Now), access.Settings{}), Pages: pages, Prints: sheets, Log: log,
 		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Notary: signer, Prints: sheets, Log: log}),
 	})
 	if err != nil {

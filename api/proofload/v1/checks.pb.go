@@ -1631,9 +1631,9 @@ const file_proofload_v1_checks_proto_rawDesc = "" +
 	"\bcompares\x18\b \x01(\bR\bcompares\x12\x1b\n" +
 	"\tno_waiver\x18\t \x01(\bR\bnoWaiver\x12\x1a\n" +
 	"\bdocument\x18\n" +
-	" \x01(\tR\bdocument2\xc4\x03\n" +
-	"\x06Checks\x12{\n" +
-	"\rLintDocuments\x12\".proofload.v1.LintDocumentsRequest\x1a#.proofload.v1.LintDocumentsResponse\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/documents:lint\x12{\n" +
+	" \x01(\tR\bdocument2\xc6\x03\n" +
+	"\x06Checks\x12}\n" +
+	"\rLintDocuments\x12\".proofload.v1.LintDocumentsRequest\x1a#.proofload.v1.LintDocumentsResponse\"#\x8a\xcf\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/documents:lint\x12{\n" +
 	"\rEvaluateJoint\x12\".proofload.v1.EvaluateJointRequest\x1a#.proofload.v1.EvaluateJointResponse\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17:\x01*\"\x12/v1/joint:evaluate\x12c\n" +
 	"\tListRules\x12\x1e.proofload.v1.ListRulesRequest\x1a\x1f.proofload.v1.ListRulesResponse\"\x15\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\v\x12\t/v1/rules\x12[\n" +
 	"\aGetRule\x12\x1c.proofload.v1.GetRuleRequest\x1a\x12.proofload.v1.Rule\"\x1e\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x14\x12\x12/v1/{name=rules/*}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"

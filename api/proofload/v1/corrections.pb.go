@@ -2183,26 +2183,26 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\apointer\x18\x02 \x01(\tR\apointer\x12\x12\n" +
 	"\x04base\x18\x03 \x01(\tR\x04base\x12\x18\n" +
 	"\acurrent\x18\x04 \x01(\tR\acurrent\x12\x1a\n" +
-	"\bproposed\x18\x05 \x01(\tR\bproposed2\xce\n" +
+	"\bproposed\x18\x05 \x01(\tR\bproposed2\xd7\n" +
 	"\n" +
-	"\vCorrections\x12\x7f\n" +
-	"\x10CreateCorrection\x12%.proofload.v1.CreateCorrectionRequest\x1a\x18.proofload.v1.Correction\"*\x8a\xcf\x18\x03\n" +
-	"\x01\x02\x82\xd3\xe4\x93\x02\x1d:\n" +
+	"\vCorrections\x12\x81\x01\n" +
+	"\x10CreateCorrection\x12%.proofload.v1.CreateCorrectionRequest\x1a\x18.proofload.v1.Correction\",\x8a\xcf\x18\x05\n" +
+	"\x01\x02\x18\x01\x82\xd3\xe4\x93\x02\x1d:\n" +
 	"correction\"\x0f/v1/corrections\x12s\n" +
 	"\rGetCorrection\x12\".proofload.v1.GetCorrectionRequest\x1a\x18.proofload.v1.Correction\"$\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=corrections/*}\x12{\n" +
-	"\x0fListCorrections\x12$.proofload.v1.ListCorrectionsRequest\x1a%.proofload.v1.ListCorrectionsResponse\"\x1b\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/corrections\x12\x83\x01\n" +
-	"\x0fAmendCorrection\x12$.proofload.v1.AmendCorrectionRequest\x1a\x18.proofload.v1.Correction\"0\x8a\xcf\x18\x03\n" +
-	"\x01\x02\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{name=corrections/*}:amend\x12\x8a\x01\n" +
-	"\x11RecheckCorrection\x12&.proofload.v1.RecheckCorrectionRequest\x1a\x18.proofload.v1.Correction\"3\x8a\xcf\x18\x04\n" +
-	"\x02\x02\x03\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:recheck\x12\x89\x01\n" +
+	"\x0fListCorrections\x12$.proofload.v1.ListCorrectionsRequest\x1a%.proofload.v1.ListCorrectionsResponse\"\x1b\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x11\x12\x0f/v1/corrections\x12\x85\x01\n" +
+	"\x0fAmendCorrection\x12$.proofload.v1.AmendCorrectionRequest\x1a\x18.proofload.v1.Correction\"2\x8a\xcf\x18\x05\n" +
+	"\x01\x02\x18\x01\x82\xd3\xe4\x93\x02#:\x01*\"\x1e/v1/{name=corrections/*}:amend\x12\x8c\x01\n" +
+	"\x11RecheckCorrection\x12&.proofload.v1.RecheckCorrectionRequest\x1a\x18.proofload.v1.Correction\"5\x8a\xcf\x18\x06\n" +
+	"\x02\x02\x03\x18\x01\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:recheck\x12\x89\x01\n" +
 	"\x11ApproveCorrection\x12&.proofload.v1.ApproveCorrectionRequest\x1a\x18.proofload.v1.Correction\"2\x8a\xcf\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:approve\x12\x86\x01\n" +
 	"\x10RejectCorrection\x12%.proofload.v1.RejectCorrectionRequest\x1a\x18.proofload.v1.Correction\"1\x8a\xcf\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=corrections/*}:reject\x12\x8c\x01\n" +
 	"\x12WithdrawCorrection\x12'.proofload.v1.WithdrawCorrectionRequest\x1a\x18.proofload.v1.Correction\"3\x8a\xcf\x18\x03\n" +
-	"\x01\x02\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{name=corrections/*}:withdraw\x12\x89\x01\n" +
-	"\x11PublishCorrection\x12&.proofload.v1.PublishCorrectionRequest\x1a\x18.proofload.v1.Correction\"2\x8a\xcf\x18\x03\n" +
-	"\x01\x03\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:publish\x12\x88\x01\n" +
+	"\x01\x02\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{name=corrections/*}:withdraw\x12\x8b\x01\n" +
+	"\x11PublishCorrection\x12&.proofload.v1.PublishCorrectionRequest\x1a\x18.proofload.v1.Correction\"4\x8a\xcf\x18\x05\n" +
+	"\x01\x03\x18\x01\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:publish\x12\x88\x01\n" +
 	"\x12GetCorrectionReach\x12'.proofload.v1.GetCorrectionReachRequest\x1a\x1d.proofload.v1.CorrectionReach\"*\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02 \x12\x1e/v1/{name=corrections/*/reach}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 
 var (

@@ -1476,11 +1476,11 @@ const file_proofload_v1_history_proto_rawDesc = "" +
 	"page_token\x18\x02 \x01(\tR\tpageToken\"q\n" +
 	"\x14ListReleasesResponse\x121\n" +
 	"\breleases\x18\x01 \x03(\v2\x15.proofload.v1.ReleaseR\breleases\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x99\x05\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken2\x9b\x05\n" +
 	"\aHistory\x12[\n" +
 	"\aListLog\x12\x1c.proofload.v1.ListLogRequest\x1a\x1d.proofload.v1.ListLogResponse\"\x13\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\t\x12\a/v1/log\x12z\n" +
-	"\bWatchLog\x12\x1d.proofload.v1.WatchLogRequest\x1a\x1e.proofload.v1.WatchLogResponse\"-\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02#Z\x12:\x01*\"\r/v1/log:watch\x12\r/v1/log:watch0\x01\x12h\n" +
-	"\vDiffLibrary\x12 .proofload.v1.DiffLibraryRequest\x1a!.proofload.v1.DiffLibraryResponse\"\x14\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\n" +
+	"\bWatchLog\x12\x1d.proofload.v1.WatchLogRequest\x1a\x1e.proofload.v1.WatchLogResponse\"-\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02#Z\x12:\x01*\"\r/v1/log:watch\x12\r/v1/log:watch0\x01\x12j\n" +
+	"\vDiffLibrary\x12 .proofload.v1.DiffLibraryRequest\x1a!.proofload.v1.DiffLibraryResponse\"\x16\x8a\xcf\x18\x02\x18\x01\x82\xd3\xe4\x93\x02\n" +
 	"\x12\b/v1/diff\x12q\n" +
 	"\rCreateRelease\x12\".proofload.v1.CreateReleaseRequest\x1a\x15.proofload.v1.Release\"%\x8a\xcf\x18\x04\n" +
 	"\x02\x03\x04\x82\xd3\xe4\x93\x02\x17:\arelease\"\f/v1/releases\x12g\n" +

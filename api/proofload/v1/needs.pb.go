@@ -92,7 +92,10 @@ type Needs struct {
 	Roles []Role `protobuf:"varint,1,rep,packed,name=roles,proto3,enum=proofload.v1.Role" json:"roles,omitempty"`
 	// Open methods are answered without a token where the operator opens them
 	// (--public), also where reading needs one.
-	Open          bool `protobuf:"varint,2,opt,name=open,proto3" json:"open,omitempty"`
+	Open bool `protobuf:"varint,2,opt,name=open,proto3" json:"open,omitempty"`
+	// Heavy methods take a processor for long; few are worked on at once, and a caller
+	// has a budget of them.
+	Heavy         bool `protobuf:"varint,3,opt,name=heavy,proto3" json:"heavy,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -141,6 +144,13 @@ func (x *Needs) GetOpen() bool {
 	return false
 }
 
+func (x *Needs) GetHeavy() bool {
+	if x != nil {
+		return x.Heavy
+	}
+	return false
+}
+
 var file_proofload_v1_needs_proto_extTypes = []protoimpl.ExtensionInfo{
 	{
 		ExtendedType:  (*descriptorpb.MethodOptions)(nil),
@@ -164,10 +174,11 @@ var File_proofload_v1_needs_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_needs_proto_rawDesc = "" +
 	"\n" +
-	"\x18proofload/v1/needs.proto\x12\fproofload.v1\x1a google/protobuf/descriptor.proto\"E\n" +
+	"\x18proofload/v1/needs.proto\x12\fproofload.v1\x1a google/protobuf/descriptor.proto\"[\n" +
 	"\x05Needs\x12(\n" +
 	"\x05roles\x18\x01 \x03(\x0e2\x12.proofload.v1.RoleR\x05roles\x12\x12\n" +
-	"\x04open\x18\x02 \x01(\bR\x04open*a\n" +
+	"\x04open\x18\x02 \x01(\bR\x04open\x12\x14\n" +
+	"\x05heavy\x18\x03 \x01(\bR\x05heavy*a\n" +
 	"\x04Role\x12\x14\n" +
 	"\x10ROLE_UNSPECIFIED\x10\x00\x12\x0f\n" +
 	"\vROLE_READER\x10\x01\x12\x0f\n" +
