@@ -136,6 +136,7 @@ func NewHandler(d Deps) (*Handler, error) {
 	h.serve("GET /healthz", http.HandlerFunc(h.ready)) // what those ask who know one address
 	h.serve("GET /openapi.json", http.HandlerFunc(openAPI))
 	h.serve("GET /problems/{kind}", http.HandlerFunc(problems))
+	h.serve("GET /schemas/{file}", http.HandlerFunc(schemas))
 	for _, pattern := range d.Pages.Addresses() {
 		h.serve(pattern, d.Pages)
 	}

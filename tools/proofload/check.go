@@ -84,6 +84,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 	if err != nil {
 		return nil, err
 	}
+	findings = append(findings, t.todos(lo.Only)...)
 	findings = append(findings, needed(e, left, run.Report.Unread)...)
 	for i := range findings {
 		if findings[i].Identity == "" {
@@ -118,6 +119,32 @@ var ofReading = map[string]bool{
 	document.RuleSyntax: true, document.RuleSchema: true, document.RuleDuplicateKey: true, document.RuleExactScalar: true,
 	document.RuleLimits: true, document.RulePlainYAML: true, document.RuleNameDisagrees: true,
 	library.RuleStrayFile: true, library.RuleDuplicateRecord: true,
+}
+
+// todos reports the todo comments of the files that a run looks at and that can be read;
+// only restricts it to records, nil for all.
+func (t *target) todos(only []specdata.Name) []specdata.Finding {
+	t.folder.mu.Lock()
+	defer t.folder.mu.Unlock()
+	var out []specdata.Finding
+	for file, r := range t.folder.read {
+		if r.doc == nil || !t.has(file) || only != nil && !slices.Contains(only, r.doc.Record.Name()) {
+			continue
+		}
+		for _, c := range r.doc.Comments() {
+			if len(c.Text) < len("todo") || !strings.EqualFold(c.Text[:len("todo")], "todo") {
+				continue
+			}
+			f := specdata.Finding{
+				Rule: lint.RuleTodoLeft, Severity: specdata.Warning, Record: r.doc.Record.Name(),
+				Position: specdata.Position{File: file, Line: c.Line, Column: 1}, Value: specdata.Shorten(c.Text),
+				Message: fmt.Sprintf("still to do: %s; do it, then take the comment out", specdata.Shorten(strings.TrimLeft(c.Text[len("todo"):], ": "))),
+			}
+			f.Identify(fmt.Sprintf("#%d", c.Line))
+			out = append(out, f)
+		}
+	}
+	return out
 }
 
 // nameOf returns the record that a file is for by its path, ok where it is like

@@ -54,7 +54,7 @@ type action func(ctx context.Context, e *env, args []string) error
 // commands lists the commands in the order help shows them.
 func commands() []*command {
 	return []*command{
-		lintCommand(), baselineCommand(), explainCommand(), rulesCommand(), witnessesCommand(),
+		newCommand(), schemaCommand(), lintCommand(), baselineCommand(), explainCommand(), rulesCommand(), witnessesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), narrationCommand(),
 		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
 		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
