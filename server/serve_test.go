@@ -28,6 +28,7 @@ import (
 
 	"proofload/api/client"
 	"proofload/api/openapi"
+	"proofload/schema"
 	"proofload/server/store/postgres/pgtest"
 )
 
@@ -199,7 +200,7 @@ func doAt(t *testing.T, to *running, method, path string, body string, header ..
 func conforms(t *testing.T, newRequest func() *http.Request, answer *http.Response, x exchange) {
 	t.Helper()
 	r := newRequest()
-	if !strings.HasPrefix(r.URL.Path, "/v1/") && r.URL.Path != "/healthz" && r.URL.Path != "/openapi.json" {
+	if !strings.HasPrefix(r.URL.Path, "/v1/") && r.URL.Path != "/healthz" && r.URL.Path != "/openapi.json" && !strings.HasPrefix(r.URL.Path, "/schemas/") {
 		return
 	}
 	if x.status >= 400 {
@@ -296,5 +297,16 @@ func TestContractIsOpenAPI(t *testing.T) {
 	}
 	if x := do(t, "GET", "/openapi.json", ""); !bytes.Equal(x.body, openapi.JSON) {
 		t.Error("/openapi.json is not the committed document")
+	}
+	for _, k := range schema.Kinds() {
+		want, err := schema.Bundle(k)
+		if x := do(t, "GET", "/schemas/"+string(k)+".json", ""); err != nil || x.status != 200 || !bytes.Equal(x.body, want) {
+			t.Errorf("/schemas/%s.json answers %d and is not the schema that proofload schema prints (%v)", k, x.status, err)
+		}
+	}
+	for _, no := range []string{"/schemas/common.json", "/schemas/fastener", "/schemas/bolt.json", "/schemas/"} {
+		if x := do(t, "GET", no, ""); x.status != 404 {
+			t.Errorf("%s answers %d; want 404", no, x.status)
+		}
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"io/fs"
 	"os"
@@ -264,11 +263,6 @@ func (o *newRecord) write(e *env, f *folder) error {
 	}
 	fmt.Fprintf(e.stdout, "%s: %d todo comments\nnext: fill them in, then proofload lint %s\n", file, strings.Count(text, "# todo:"), file)
 	return nil
-}
-
-func exists(file string) bool {
-	_, err := os.Stat(file)
-	return !errors.Is(err, fs.ErrNotExist)
 }
 
 func schemaCommand() *command {
