@@ -304,9 +304,4 @@ func TestContractIsOpenAPI(t *testing.T) {
 			t.Errorf("/schemas/%s.json answers %d and is not the schema that proofload schema prints (%v)", k, x.status, err)
 		}
 	}
-	for _, no := range []string{"/schemas/common.json", "/schemas/fastener", "/schemas/bolt.json", "/schemas/"} {
-		if x := do(t, "GET", no, ""); x.status != 404 {
-			t.Errorf("%s answers %d; want 404", no, x.status)
-		}
-	}
 }
