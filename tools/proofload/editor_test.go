@@ -113,7 +113,9 @@ func TestEditor(t *testing.T) {
 	}
 }
 
-func uri(file string) string { return (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String() }
+func uri(file string) string {
+	return (&url.URL{Scheme: "file", Path: filepath.ToSlash(file)}).String()
+}
 
 // editor speaks the Language Server Protocol (3.17) to a server over its pipes.
 type editor struct {
