@@ -55,7 +55,7 @@ type action func(ctx context.Context, e *env, args []string) error
 func commands() []*command {
 	return []*command{
 		newCommand(), schemaCommand(), lintCommand(), baselineCommand(), explainCommand(), rulesCommand(), witnessesCommand(),
-		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), narrationCommand(),
+		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), composeCommand(), narrationCommand(),
 		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
 		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
