@@ -54,6 +54,11 @@ type Row struct {
 	// NeedsOld counts the slips that nothing in the record betrays: they are caught
 	// where the record before them is known, and only there.
 	NeedsOld int    `json:"needs_record_before"`
+	// Errors counts, of all that were tried, those with an error; CaughtOfAll those
+	// with an error or a warning, whatever the oracle says of them. What the oracle
+	// takes for the same or for not judged counts as missed there where no rule speaks.
+	Errors      int `json:"errors_of_all"`
+	CaughtOfAll int `json:"caught_of_all"`
 	Missed   []Miss `json:"missed,omitempty"`
 }
 
@@ -66,6 +71,12 @@ type Miss struct {
 }
 
 func (r *Row) count(o outcome) {
+	if o.alone == specdata.Error {
+		r.Errors++
+	}
+	if o.alone.Rank() >= specdata.Warning.Rank() {
+		r.CaughtOfAll++
+	}
 	r.Tried++
 	switch o.verdict {
 	case oracle.Same:
@@ -107,6 +118,8 @@ func (r *Row) add(o Row) {
 	r.AsCorrection += o.AsCorrection
 	r.Redated += o.Redated
 	r.NeedsOld += o.NeedsOld
+	r.Errors += o.Errors
+	r.CaughtOfAll += o.CaughtOfAll
 }
 
 // newReport sums up.
@@ -130,18 +143,18 @@ func (rep *Report) Text(w io.Writer) error {
 		if r.NeedsOld > 0 {
 			needs = fmt.Sprintf("%d of %d", r.NeedsOld, r.Changed)
 		}
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%d\t%d\t%s\t%s\t%s\t%s\t\n", r.Kind, r.Tried, r.Same, r.NotJudged, r.Changed, r.Caught, r.Advised, percent(r.Caught, r.Changed), percent(r.AsCorrection, r.Changed), percent(r.Redated, r.Changed), needs)
+		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\t%d\t%d\t%s\t%s\t%s\t%s\t%s\t%s\t\n", r.Kind, r.Tried, r.Same, r.NotJudged, r.Changed, r.Caught, r.Advised, percent(r.Caught, r.Changed), percent(r.AsCorrection, r.Changed), percent(r.Redated, r.Changed), needs, percent(r.Errors, r.Tried), percent(r.CaughtOfAll, r.Tried))
 	}
-	fmt.Fprintln(t, "kind of slip\ttried\tsame\tnot judged\tchanged\tcaught\tadvised\trecall\tas correction\tredated\tneeds the record before it\t")
+	fmt.Fprintln(t, "kind of slip\ttried\tsame\tnot judged\tchanged\tcaught\tadvised\trecall\tas correction\tredated\tneeds the record before it\terror, of all\tcaught, of all\t")
 	group := ""
 	for _, r := range rep.Rows {
 		if r.Group != group {
 			group = r.Group
-			fmt.Fprintf(t, "-- %s\t\t\t\t\t\t\t\t\t\t\t\n", group)
+			fmt.Fprintf(t, "-- %s\t\t\t\t\t\t\t\t\t\t\t\t\t\n", group)
 		}
 		line(r)
 	}
-	fmt.Fprintln(t, "-- sums\t\t\t\t\t\t\t\t\t\t\t")
+	fmt.Fprintln(t, "-- sums\t\t\t\t\t\t\t\t\t\t\t\t\t")
 	for _, r := range rep.Groups {
 		line(r)
 	}
@@ -150,7 +163,12 @@ func (rep *Report) Text(w io.Writer) error {
 		return err
 	}
 	c := rep.Clean
-	_, err := fmt.Fprintf(w, "\n%d slips not judged, a rule speaks about %d of them\nfalse alarms (error or warning): %d of %d untouched records, %s; advice: %d\n",
+	excluded := rep.Total.Same + rep.Total.NotJudged
+	_, err := fmt.Fprintf(w, "\nthe oracle leaves out %d of %d slips as the same or not judged; counted as missed where no rule speaks, %s are caught alone\n", excluded, rep.Total.Tried, percent(rep.Total.CaughtOfAll, rep.Total.Tried))
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(w, "%d slips not judged, a rule speaks about %d of them\nfalse alarms (error or warning): %d of %d untouched records, %s; advice: %d\n",
 		rep.Total.NotJudged, rep.Total.Spoken, c.Alarmed, c.Records, percent(c.Alarmed, c.Records), c.Advice)
 	if err == nil {
 		_, err = fmt.Fprintln(w, rep.goals())
