@@ -53,13 +53,13 @@ type Row struct {
 	Redated      int `json:"caught_as_correction_redated"`
 	// NeedsOld counts the slips that nothing in the record betrays: they are caught
 	// where the record before them is known, and only there.
-	NeedsOld int    `json:"needs_record_before"`
+	NeedsOld int `json:"needs_record_before"`
 	// Errors counts, of all that were tried, those with an error; CaughtOfAll those
 	// with an error or a warning, whatever the oracle says of them. What the oracle
 	// takes for the same or for not judged counts as missed there where no rule speaks.
-	Errors      int `json:"errors_of_all"`
-	CaughtOfAll int `json:"caught_of_all"`
-	Missed   []Miss `json:"missed,omitempty"`
+	Errors      int    `json:"errors_of_all"`
+	CaughtOfAll int    `json:"caught_of_all"`
+	Missed      []Miss `json:"missed,omitempty"`
 }
 
 // Miss is a slip that changes meaning and that no error or warning meets.
