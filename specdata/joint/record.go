@@ -27,12 +27,14 @@ func FromFastener(f *specdata.Fastener) (Input, []NotChecked) {
 	t.LeftHand = t.LeftHand || f.Thread.Hand == "left"
 	in.Thread = t
 	in.Engagement, in.Grip = length(f.Thread.Engagement), length(f.Thread.Grip)
-	switch f.Thread.Into {
-	case "plastic":
+	switch into := f.Thread.Into; {
+	case into == "plastic":
 		in.Plastic = true
-	case "nut", "":
-		// A nut is judged by its class. With neither stated it is not known
-		// whether there is a hole, and the missing nut class is what is reported.
+	case into == "nut", into == "", HasNut(f):
+		// A nut is judged by its class, whatever the stud is screwed into at its other
+		// end, which is all that thread.into can mean where a nut is turned. With neither
+		// stated it is not known whether there is a hole, and the missing nut class is
+		// what is reported.
 	default:
 		in.Tapped = true
 		if in.Into, err = TappedInto(f.Thread.Into); err != nil {
@@ -60,6 +62,12 @@ func FromFastener(f *specdata.Fastener) (Input, []NotChecked) {
 		not = append(not, in.drag(f)...)
 	}
 	return in, not
+}
+
+// HasNut reports whether the clamp load of a fastener hangs on a nut: a nut is what
+// turns, or its class or size is stated.
+func HasNut(f *specdata.Fastener) bool {
+	return f.Drive != nil && f.Drive.Turn == "nut" || f.Strength != nil && f.Strength.Nut != ""
 }
 
 // length gives a record's length in m, 0 when it is absent or no length.

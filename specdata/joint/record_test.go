@@ -42,8 +42,7 @@ func TestFromFastener(t *testing.T) {
 	if len(not) != 0 {
 		t.Fatalf("not read: %+v", not)
 	}
-	if in.Thread.String() != "M24x1.5" || in.Bolt.Name != "8.8" || in.Nut.Name != "8" || in.Torque != 240 || in.Tolerance != 0.1 || !in.Tapped ||
-		in.Into.Name != "steel" || math.Abs(in.Engagement-22e-3) > 1e-12 || math.Abs(in.Bearing.Outer-HexFace(30e-3)) > 1e-12 || in.ThreadBand.High != 0.20 {
+	if in.Thread.String() != "M24x1.5" || in.Bolt.Name != "8.8" || in.Nut.Name != "8" || in.Torque != 240 || in.Tolerance != 0.1 || in.Tapped || !in.Into.IsZero() || math.Abs(in.Engagement-22e-3) > 1e-12 || math.Abs(in.Bearing.Outer-HexFace(30e-3)) > 1e-12 || in.ThreadBand.High != 0.20 {
 		t.Errorf("hub nut: %+v", in)
 	}
 	if v := Judge(in); v.Class != Good || len(v.NotChecked) != 0 {
@@ -98,8 +97,9 @@ func TestFromFastenerNamesWhatIsMissing(t *testing.T) {
 		{"no nut class", func(f *specdata.Fastener) { f.Thread.Into, f.Strength.Nut = "nut", "" }, "strength.nut", CheckNut},
 		{"bad surface", func(f *specdata.Fastener) { f.Surface.Condition = "shiny" }, "surface", CheckYield},
 		{"bad friction", func(f *specdata.Fastener) { f.Surface.Friction = "0.14..0.10" }, "surface", CheckYield},
-		{"bad material", func(f *specdata.Fastener) { f.Thread.Into = "wood" }, "thread.into", CheckStrip},
-		{"no engagement", func(f *specdata.Fastener) { f.Thread.Engagement = specdata.Quantity{} }, "thread.engagement", CheckStrip},
+		{"bad material", func(f *specdata.Fastener) { *f = *headBolt(); f.Thread.Into = "wood" }, "thread.into", CheckStrip},
+		{"no engagement", func(f *specdata.Fastener) { *f = *headBolt(); f.Thread.Engagement = specdata.Quantity{} }, "thread.engagement", CheckStrip},
+		{"no class of a nut on a stud in steel", func(f *specdata.Fastener) { f.Thread.Into, f.Strength.Nut = "steel", "" }, "strength.nut", CheckNut},
 		{"no torque", func(f *specdata.Fastener) { f.Tightening.Stages = nil }, "tightening.stages", CheckYield},
 		{"no tightening", func(f *specdata.Fastener) { f.Tightening = nil }, "tightening.stages", CheckYield},
 		{"locking nut, nothing said", func(f *specdata.Fastener) { f.Lock = &specdata.Lock{By: "insert"} }, "tightening.drag", CheckDrag},
@@ -205,5 +205,24 @@ func TestSplitDrive(t *testing.T) {
 		if form != c.form || math.Abs(m*1e3-c.mm) > 1e-9 {
 			t.Errorf("%q: %q %g mm", c.in, form, m*1e3)
 		}
+	}
+}
+
+// A nut is judged by its class whatever its stud is screwed into: a thin nut and one of
+// a low class are found on a wheel stud that stands in steel.
+func TestNutOnStud(t *testing.T) {
+	for _, into := range []string{"nut", "steel", "aluminium", "cast-iron"} {
+		for class, pairs := range map[string]bool{"04": false, "5": false, "8": true, "10": true} {
+			f := hubNut()
+			f.Joint, f.Thread.Into, f.Strength.Nut = specdata.JointWheel, into, class
+			in, _ := FromFastener(f)
+			if v := Judge(in); !v.Nut.Checked || v.Nut.Pairs != pairs {
+				t.Errorf("nut of class %s on a stud in %s: %+v, %+v", class, into, v.Nut, v.NotChecked)
+			}
+		}
+	}
+	f := headBolt() // a screw in a hole has no nut
+	if in, _ := FromFastener(f); !in.Tapped || HasNut(f) {
+		t.Error("a screw in a hole counts as a nut")
 	}
 }
