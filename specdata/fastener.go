@@ -56,7 +56,8 @@ type Thread struct {
 	// Hand is right or left.
 	Hand string `json:"hand"`
 	// Into is the material of the tapped hole or nut: steel, cast-iron, aluminium,
-	// magnesium, brass, plastic, insert (a wire insert in light alloy), nut.
+	// magnesium, brass, plastic, insert (a wire insert in light alloy), nut. Where a nut
+	// is turned it is what the stud is screwed into.
 	Into string `json:"into"`
 	// Engagement is the length of thread engaged.
 	Engagement Quantity `json:"engagement,omitzero"`
