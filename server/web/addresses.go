@@ -20,6 +20,7 @@ func (p *Pages) addresses() []address {
 		{"GET /style.css", p.css},
 		{"GET /search", p.search},
 		{"GET /vehicles/{id}", p.vehicle},
+		{"GET /procedures/{id}/present", p.present},
 		{"GET /releases", p.releases},
 		{"GET /diff", p.diff},
 		{"GET /corrections", p.listCorrections},

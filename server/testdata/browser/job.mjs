@@ -7,8 +7,8 @@ const free = () => new Promise(done => { const s = createServer().listen(0, '127
 const http = await free()
 const grpc = await free()
 let server
-const start = () => new Promise((up, down) => {
-  server = spawn(input.server, ['--http', `127.0.0.1:${http}`, '--grpc', `127.0.0.1:${grpc}`, '--store', input.store], { env: { ...process.env, [input.variable]: '1' }, stdio: ['ignore', 'pipe', 'inherit'] })
+const start = (...more) => new Promise((up, down) => {
+  server = spawn(input.server, ['--http', `127.0.0.1:${http}`, '--grpc', `127.0.0.1:${grpc}`, '--store', input.store, ...more], { env: { ...process.env, [input.variable]: '1' }, stdio: ['ignore', 'pipe', 'inherit'] })
   let said = ''
   server.stdout.on('data', d => { said += d; if (/curl/.test(said)) up(said) })
   server.on('exit', code => down(new Error(`server ended with ${code}: ${said}`)))
@@ -16,7 +16,7 @@ const start = () => new Promise((up, down) => {
 const kill = () => new Promise(done => { server.removeAllListeners('exit'); server.on('exit', done); server.kill('SIGKILL') })
 
 await run(async browser => {
-  const tokens = Object.fromEntries([...(await start()).matchAll(/^ {2}(\w+) +(plt_\w+) {2}(\S.*)$/gm)].map(m => [m[1], { secret: m[2], name: m[3] }]))
+  const tokens = Object.fromEntries([...(await start('--create', '--demo')).matchAll(/^ {2}(\w+) +(plt_\w+) {2}(\S.*)$/gm)].map(m => [m[1], { secret: m[2], name: m[3] }]))
   const base = `http://127.0.0.1:${http}`
   const phone = async who => {
     const page = await open(browser, 390)

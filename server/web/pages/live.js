@@ -8,7 +8,7 @@
     const answer = await fetch(location.href, { headers: { Accept: 'text/html' } })
     if (!answer.ok) return
     const page = new DOMParser().parseFromString(await answer.text(), 'text/html')
-    for (const part of ['main', '.for']) {
+    for (const part of ['main', '.for', 'footer']) {
       const now = document.querySelector(part), then = page.querySelector(part)
       if (now && then) now.replaceChildren(...then.childNodes)
     }
