@@ -17,7 +17,7 @@ var browser = []string{"Accept", "text/html,application/xhtml+xml,*/*;q=0.8"}
 // Every page of the library is there, says what must be said, and has nothing that
 // the strict content policy would refuse; every link of a page leads somewhere.
 func TestPages(t *testing.T) {
-	paths := []string{"/", "/search?query=hub+nut", "/vehicles/quill-1?rear_brake=disc&built=2019-W30&side=left"}
+	paths := []string{"/", "/search?query=hub+nut", "/vehicles/quill-1?rear_brake=disc&built=2019-W30&side=left", "/vehicles/quill-1?at=position:1", "/fasteners/quill-1-rear-hub-nut?at=position:1"}
 	lib := demoLibrary(t)
 	for _, k := range specdata.Kinds {
 		n := 0
@@ -58,6 +58,9 @@ func TestPages(t *testing.T) {
 			for _, a := range n.Attr {
 				if a.Key == "style" || strings.HasPrefix(a.Key, "on") {
 					t.Errorf("%s has an inline %s", path, a.Key)
+				}
+				if strings.Contains(a.Val, "%3d") || strings.Contains(a.Val, "%3f") {
+					t.Errorf("%s has the link %s, which is encoded twice", path, a.Val)
 				}
 				if (a.Key == "href" || a.Key == "src") && strings.HasPrefix(a.Val, "/") && !seen[a.Val] && len(seen) < 120 {
 					seen[a.Val] = true

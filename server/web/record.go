@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"html/template"
 	"maps"
 	"net/http"
 	"net/url"
@@ -173,7 +174,7 @@ func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Na
 			keep[key] = values
 		}
 	}
-	page["Filter"] = keep.Encode()
+	page["Filter"] = template.URL(keep.Encode()) // encoded already
 	return nil
 }
 
@@ -288,7 +289,10 @@ func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, posit
 
 // sheetFor is a variant and side that a procedure's sheet is printed for, and the
 // query that asks for it.
-type sheetFor struct{ Text, Query string }
+type sheetFor struct {
+	Text  string
+	Query template.URL // encoded, so that the template does not encode it again
+}
 
 // sheets lists the sheets that can be printed of a procedure: one for each variant
 // and side it is for, never one for all.
@@ -312,7 +316,7 @@ func sheets(p *pb.Procedure, o *old) []sheetFor {
 			if o != nil {
 				q.Set("at", "position:"+o.Position)
 			}
-			out = append(out, sheetFor{text, q.Encode()})
+			out = append(out, sheetFor{text, template.URL(q.Encode())})
 		}
 	}
 	return out

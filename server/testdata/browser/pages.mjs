@@ -35,5 +35,5 @@ await run(async browser => {
   await tap(/Quill 1\.4/)
   await tap(/Rear hub bearing/)
   await tap(/on the screen/)
-  if (!/Vessary Quill 1\.4/.test(await page.locator('body').innerText())) problem('the sheet does not say for which vehicle it is')
+  if (!/FOR[\s\S]*Vessary Quill 1\.4[\s\S]*NOT FOR/.test(await page.locator('body').innerText())) problem('the sheet does not say for which vehicle it is')
 })
