@@ -205,6 +205,9 @@ func (w *World) numbers(ts []lexicon.Token, ms []lexicon.Match, names []Named, o
 			at++
 		}
 		u, to := unit(at)
+		if u == "turn" && strings.ToLower(ts[at].Text) == "turn" && n.Readings[0] > 1 { // "stage two of four, turn all ten"
+			u, to = "", at
+		}
 		switch {
 		case u != "" && at < len(ts) && (joined(ts[at]) || ts[at].Before == "·"):
 			out = append(out, w.measured(ts, n, u, from, to))

@@ -159,6 +159,9 @@ func (c *Clause) particles(ts []lexicon.Token) {
 
 var breaks = []string{"and", "then", "while", "before", "until", "but", "so", "when", "after", "once", "because", "which", "if", "that", "for", "now", "plus"}
 
+// articles are words that follow an imperative.
+var articles = []string{"the", "a", "all", "both", "its", "their", "new", "each", "them", "it"}
+
 // cut parts a text into clauses: at marks and joining words, so that each has one verb.
 func (t *Text) cut(all [][]act, names []Named) {
 	ts := t.Tokens
@@ -194,6 +197,8 @@ func (t *Text) cut(all [][]act, names []Named) {
 			flush(i)
 		case verb[i] != nil && hasVerb && i > start:
 			flush(i)
+		case verb[i] != nil && i-start >= 3 && i+1 < len(ts) && joined(ts[i]) && slices.Contains(articles, ts[i+1].Stem):
+			flush(i) // speech without marks: "to thirty newton metres oil the seal"
 		}
 		if as := verb[i]; as != nil {
 			for _, a := range as {

@@ -219,7 +219,9 @@ func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) b
 		return said == "" || slices.ContainsFunc(j.w.Acts, func(a *claim.Act) bool { return string(a.Side) == said }) || len(c.Names) == 0 && len(c.Acts) == 0
 	case claim.OfNewness:
 		return c.Later || c.Past || k.Value == "old" && !c.IsAct("fit", "start", "tighten", "snug") && (len(c.Names) == 0 || shows(h) || goesOff(h))
-	case claim.OfState, claim.OfManner, claim.OfSurface:
+	case claim.OfManner: // "by hand" closes the starting that was said before it
+		return c.Later || c.Past || k.Value == "hand" && (!c.IsAct("tighten") || k.From == c.From)
+	case claim.OfState, claim.OfSurface:
 		return c.Later || c.Past
 	case claim.OfEnd: // a video of one end speaks of the other in passing
 		return !c.IsAct("secure", "raise", "lower", "support") && !slices.ContainsFunc(h.text.Tokens[c.From:c.To], func(t lexicon.Token) bool { return t.Stem == "chock" })
@@ -269,7 +271,10 @@ func (j *judge) values(h *heard, scope claim.Scope, before []claim.Named) {
 		if bare && !j.bareTorque(h, q) {
 			continue
 		}
-		if len(c.Names) == 0 || bare { // a value without a name may be of a neighbour
+		if j.note(h, q, j.alike(h, about)) { // another stage of the same
+			continue
+		}
+		if !j.namesFastener(c) || bare { // a value without a name may be of a neighbour
 			if j.note(h, q, j.near(h, 2)) {
 				continue
 			}
@@ -290,6 +295,18 @@ func (j *judge) values(h *heard, scope claim.Scope, before []claim.Named) {
 			j.say(h, "number", specdata.Error, a, "says \"%s\" and the record has %s", h.text.Said(q.From, q.To), wording.Tightening(a.Thing.Fastener.Tightening))
 		}
 	}
+}
+
+// alike lists the tightenings of the things of some acts in the rows around.
+func (j *judge) alike(h *heard, about []*claim.Act) []*claim.Act {
+	return slices.DeleteFunc(j.near(h, 3), func(a *claim.Act) bool {
+		return !slices.ContainsFunc(about, func(b *claim.Act) bool { return a.Op.Target == b.Op.Target })
+	})
+}
+
+// namesFastener reports whether a clause names something that is tightened.
+func (j *judge) namesFastener(c *claim.Clause) bool {
+	return slices.ContainsFunc(tightened(j.w.Acts), func(a *claim.Act) bool { return c.Mentions(a.Thing) })
 }
 
 // anglesOf reports whether acts have an angle to compare with.

@@ -94,7 +94,7 @@ func lastOf(text string) string {
 
 // opens are words that a sentence does not end with, goes are words that it does not begin with.
 var (
-	opens = strings.Fields("a an the to and of by with new old in on at is are its both all two three four five six seven eight nine ten eleven twelve twenty thirty forty fifty sixty seventy eighty ninety hundred oh point left right front rear torque take get put pull this that your my one or for from then half quarter first uh um")
+	opens = strings.Fields("a an the to and of by with new old in on at is are its both all two three four five six seven eight nine ten eleven twelve twenty thirty forty fifty sixty seventy eighty ninety hundred oh point left right front rear torque take get put pull this that your my one or for from then half quarter first uh um never not don't no without")
 	goes  = strings.Fields("off out on down up in back away newton newtons metres meters foot pounds pound feet degrees of mil millimetre millimeter socket hundred point and or nm nut nuts bolt bolts")
 )
 
