@@ -47,6 +47,7 @@ func (w *writer) dismantle() {
 			f := library.Fastener(w.library, id)
 			w.relieve(b, f)
 			w.takeOut(b, f)
+			w.letOut(b, u.Target)
 			if next := w.next(i); next != "" && w.holds(next, id) {
 				continue // said in one sentence with what it holds
 			}
@@ -58,6 +59,7 @@ func (w *writer) dismantle() {
 			w.separate(b, u)
 		case "part":
 			w.takeOff(b, u)
+			w.letOut(b, u.Target)
 		}
 		b.flush()
 	}
@@ -123,6 +125,19 @@ func (w *writer) letDown(b *words, c *specdata.Connection) {
 	}
 	b.flush()
 	b.clauses, b.ops, b.cautions = pending.clauses, pending.ops, pending.cautions
+}
+
+// letOut drains a circuit that an act opens, once.
+func (w *writer) letOut(b *words, t specdata.Target) {
+	for i := range w.assembly.Circuits {
+		c := &w.assembly.Circuits[i]
+		if w.opened[c.ID] || !w.drains(c) || !slices.Contains(c.Drain, t) && !slices.Contains(c.ClosedBy, t) {
+			continue
+		}
+		w.opened[c.ID] = true
+		b.add("let the "+specdata.InSentence(c.Title)+" run into a clean tray", op(specdata.Drain, specdata.Target("circuit:"+c.ID)))
+		b.warnOnce("hot-fluid", specdata.Caution{Signal: "caution", Hazard: "hot-fluid", Text: "The fluid can be hot and is slippery. Catch all of it and dispose of it as local rules say."})
+	}
 }
 
 // renewed reports whether a fastener is replaced once it was out.

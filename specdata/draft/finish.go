@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/library"
 )
 
 func (w *writer) finish() {
@@ -14,6 +15,7 @@ func (w *writer) finish() {
 	for _, s := range w.grounded {
 		w.procedure.Steps = append(w.procedure.Steps, w.onBoth(s))
 	}
+	w.fillToLevel()
 	for _, e := range w.electrics() {
 		w.restore(e)
 	}
@@ -94,12 +96,15 @@ func (w *writer) circuits() []*specdata.Circuit {
 // fillCircuits fills what was drained and bleeds what air got into, once everything of it is closed.
 func (w *writer) fillCircuits() {
 	for _, c := range w.circuits() {
+		if len(c.Level) > 0 {
+			continue // with the vehicle level, later
+		}
 		w.opened[c.ID] = false // done
 		w.filled = append(w.filled, c)
 		t := specdata.Target("circuit:" + c.ID)
 		if w.drains(c) {
-			fluid := w.consumable(specdata.Consumable{ID: c.ID + "-fresh", Title: title(strings.ReplaceAll(c.Fluid, "-", " ")) + " to the vehicle maker's specification", Amount: c.Capacity})
-			w.step("Fill in fresh "+strings.ReplaceAll(c.Fluid, "-", " ")+" of the kind and the amount that the vehicle maker names.", with(op(specdata.Fill, t), fluid))
+			fluid := w.fresh(c)
+			w.step("Fill in "+fluidOf(c)+".", with(op(specdata.Fill, t), fluid))
 		}
 		if c.Bleed {
 			o := op(specdata.Bleed, t)
@@ -111,6 +116,74 @@ func (w *writer) fillCircuits() {
 	}
 }
 
+// fluidOf returns what a circuit is filled with, in words.
+func fluidOf(c *specdata.Circuit) string {
+	name := "fresh " + strings.ReplaceAll(c.Fluid, "-", " ")
+	if c.Specification != "" {
+		return name + " of the grade that its record gives, as much as it holds"
+	}
+	return name + " of the kind and the amount that the vehicle maker names"
+}
+
+// fresh lists the fluid of a circuit and returns its id.
+func (w *writer) fresh(c *specdata.Circuit) string {
+	t := title(strings.ReplaceAll(c.Fluid, "-", " "))
+	if c.Specification == "" {
+		t += " to the vehicle maker's specification"
+	}
+	return w.consumable(specdata.Consumable{ID: c.ID + "-fresh", Title: t, Amount: c.Capacity, Fluid: c.Fluid, Specification: c.Specification})
+}
+
+// fillToLevel fills, with the vehicle level on the ground, what is filled to an
+// opening and its level read there.
+func (w *writer) fillToLevel() {
+	for _, c := range w.circuits() {
+		w.filled = append(w.filled, c)
+		b := &words{w: w}
+		var plugs []*specdata.Fastener
+		for _, t := range c.Level {
+			if f := w.plug(t); f != nil {
+				plugs = append(plugs, f)
+				w.takeOut(b, f)
+			} else if typ, _ := t.Split(); typ == "clip" {
+				b.add("open "+the(w.titleOf(t)), op(specdata.Unclip, t))
+			}
+		}
+		target := specdata.Target("circuit:" + c.ID)
+		b.add("fill in "+fluidOf(c)+", to the level of the opening", with(op(specdata.Fill, target), w.fresh(c)), accepting(op(specdata.Check, target), "level at the lower edge of the opening, vehicle level"))
+		b.flush()
+		for _, t := range c.Level {
+			if typ, _ := t.Split(); typ == "clip" {
+				b.add("close "+the(w.titleOf(t)), op(specdata.ClipVerb, t))
+			}
+		}
+		for _, f := range plugs {
+			w.start(b, f)
+		}
+		b.flush()
+		for _, f := range plugs {
+			w.finalLater(f)
+		}
+	}
+}
+
+// plug returns the fastener of an opening, nil if it is another thing or not in the library.
+func (w *writer) plug(t specdata.Target) *specdata.Fastener {
+	if typ, id := t.Split(); typ == "fastener" {
+		return library.Fastener(w.library, id)
+	}
+	return nil
+}
+
+// titleOf returns the title of a clip of the assembly.
+func (w *writer) titleOf(t specdata.Target) string {
+	_, id := t.Split()
+	if c := find(w.assembly.Clips, id, func(c *specdata.Clip) string { return c.ID }); c != nil {
+		return c.Title
+	}
+	return id
+}
+
 // checkCircuits looks at the circuits that the job opened.
 func (w *writer) checkCircuits() {
 	if len(w.filled) == 0 {
@@ -120,11 +193,18 @@ func (w *writer) checkCircuits() {
 	var ops []specdata.Operation
 	for _, c := range w.filled {
 		names = append(names, "the "+specdata.InSentence(c.Title))
-		ops = append(ops, accepting(op(specdata.Check, specdata.Target("circuit:"+c.ID)), "level right, dry at everything that was opened"))
+		criterion := "level right, dry at everything that was opened"
+		if len(c.Level) > 0 {
+			criterion = "dry at everything that was opened" // the level was read when it was filled
+		}
+		ops = append(ops, accepting(op(specdata.Check, specdata.Target("circuit:"+c.ID)), criterion))
 	}
 	// What a fastener asks for besides is looked at in the same round.
 	w.last = slices.DeleteFunc(w.last, func(s specdata.Step) bool {
 		if s.Text == leakText || s.Text == levelText {
+			if s.Text == levelText && slices.ContainsFunc(w.filled, func(c *specdata.Circuit) bool { return len(c.Level) > 0 }) {
+				return true
+			}
 			if !slices.ContainsFunc(ops, func(o specdata.Operation) bool { return o.Target == s.Operations[0].Target }) && len(ops) < maxOps {
 				ops = append(ops, s.Operations...)
 			}

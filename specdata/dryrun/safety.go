@@ -75,9 +75,9 @@ var (
 			m.fail(x, CauseBrake, "held by the parking brake, which is on", "the parking brake off, the vehicle chocked", "add "+paste(specdata.Secure, "vehicle:whole", "parking_brake: off")+" before it")
 		}
 	}}
-	noAids = need{"no pin, wedge or holder left in place", func(m *machine, x *subject) {
+	noAids = need{"no locking pin, strap or holder left in the engine", func(m *machine, x *subject) {
 		for _, e := range m.ledger.left() {
-			if e.Debt == DebtAid {
+			if e.Debt == DebtAid && specdata.HasWord(strings.ReplaceAll(string(e.Thing.Target), "-", " ")+" "+e.name, engineAids...) {
 				m.failBy(x, e.Thing.Target, CauseEngine, "to run with "+e.Title()+" in place since "+e.Act.Where(), "every aid away", m.closing(e)+" before it")
 			}
 		}
@@ -126,6 +126,9 @@ var (
 	somethingOpen  = need{"something open that lets it out", (*machine).somethingOpen}
 	openingsClosed = need{"every plug, cover, filter and clamp of the circuit closed", func(m *machine, x *subject) { m.openingsOf(x, x.id, x.Do != specdata.Fill) }}
 )
+
+// engineAids are the words of aids that sit in the engine or its drive.
+var engineAids = []string{"pin", "pins", "lock", "locking", "locked", "timing", "flywheel", "crank", "crankshaft", "cam", "camshaft", "tensioner", "belt", "chain", "sprocket", "pulley", "strap"}
 
 func (m *machine) isLift(tool string) bool {
 	t := m.procedure.ToolOf(tool)
