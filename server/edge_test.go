@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"crypto/tls"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -450,4 +451,37 @@ func TestConfig(t *testing.T) {
 			t.Errorf("%q: %v, want %q", text, err, says)
 		}
 	}
+}
+
+// A line of the log says what was asked, by whom, and how it was answered, in JSON
+// where that is wanted, and what the caller calls its request.
+func TestRequestLog(t *testing.T) {
+	r, log := startLogged(t, "--verbose", "--log", "json")
+	x := doAt(t, r, "GET", "/v1/fasteners/no-such-nut?at=position:1", "", "X-Request-Id", "shop-42")
+	if x.status != 404 || x.header.Get("X-Request-Id") != "shop-42" {
+		t.Errorf("%d %v", x.status, x.header)
+	}
+	if x := doAt(t, r, "GET", "/v1/"+carrier, "", "X-Request-Id", "a line\tbreak"); x.header.Get("X-Request-Id") != "" {
+		t.Errorf("an id that may not stand in a log is echoed: %v", x.header)
+	}
+	r.signals <- syscall.SIGTERM
+	if err := <-r.done; err != nil {
+		t.Error(err)
+	}
+	want := struct {
+		Msg, Method, Path, Caller, Request string
+		Status                             int
+		Size                               int64
+	}{"http", "GET", "/v1/fasteners/no-such-nut", "this machine", "shop-42", 404, int64(len(x.body))}
+	for line := range strings.Lines(log.String()) {
+		got := want
+		got.Msg = ""
+		if err := json.Unmarshal([]byte(line), &got); err != nil {
+			t.Fatalf("%q is no JSON: %v", line, err)
+		}
+		if got == want {
+			return
+		}
+	}
+	t.Errorf("no line %+v in\n%s", want, log)
 }

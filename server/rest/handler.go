@@ -254,10 +254,11 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		fail(w, r, err)
 		return
 	}
+	if id := requestIDOf(r); id != "" {
+		w.Header()[requestIDHeader] = []string{id}
+	}
 	if h.log.Enabled(r.Context(), slog.LevelDebug) {
-		begin := time.Now()
-		h.route(w, r, from)
-		h.log.LogAttrs(r.Context(), slog.LevelDebug, "http", slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Duration("took", time.Since(begin)))
+		h.logged(w, r, from)
 		return
 	}
 	h.route(w, r, from)

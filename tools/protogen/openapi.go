@@ -67,6 +67,30 @@ func openAPI(parts map[string][]byte) ([]byte, error) {
 	return out.Bytes(), nil
 }
 
+// kindOf maps the collections to the names of their kinds.
+var kindOf = map[string]string{"vehicles": "Vehicle", "fasteners": "Fastener", "assemblies": "Assembly", "procedures": "Procedure", "sources": "Source"}
+
+// named returns an operation's name with the kind it is for, where one method has an
+// address for each: the generator numbers these, and a kind more would renumber them.
+func named(id, path string) string {
+	service, method, _ := strings.Cut(id, "_")
+	base, numbered, _ := strings.Cut(method, "_")
+	parts := strings.Split(path, "/")
+	for _, verb := range []string{"Get", "List"} {
+		what, ok := strings.CutPrefix(base, verb)
+		if !ok || len(parts) < 4 || !slices.Contains([]string{"Document", "Revisions", "Uses", "Proof"}, what) {
+			continue
+		}
+		if kind := kindOf[parts[2]]; kind != "" {
+			return service + "_" + verb + kind + what
+		}
+	}
+	if numbered != "" {
+		return service + "_" + base + "ByPost"
+	}
+	return id
+}
+
 // addPath prepares one path's operations and gives the path with its parameter
 // renamed: the generator names it after the field that holds the whole name, a
 // caller writes only the id.
@@ -85,18 +109,17 @@ func addPath(paths object, path string, item object) (string, error) {
 		responses := at(op, "responses")
 		responses["default"] = object{"$ref": "#/components/responses/Problem"}
 		ok := at(responses, "200")
+		id := op["operationId"].(string)
+		op["operationId"] = named(id, path)
 		if body := op["requestBody"]; body != nil || slices.ContainsFunc(parametersOf(op), isRequestID) {
 			if strings.HasPrefix(path, "/v1/corrections") {
 				op["parameters"] = append(parametersOf(op), object{"$ref": "#/components/parameters/IdempotencyKey"})
 			}
 		}
-		if strings.HasPrefix(path, "/v1/corrections") || strings.HasPrefix(path, "/v1/tokens") {
-			op["security"] = []any{object{"token": []any{}}, object{}}
-		}
 		if method == "get" && !slices.ContainsFunc(positionless, func(p string) bool { return strings.HasPrefix(path, p) }) {
 			ok["headers"] = object{"proofload-position": object{"$ref": "#/components/headers/Position"}}
 		}
-		switch id := op["operationId"].(string); {
+		switch {
 		case strings.HasPrefix(id, "Specs_GetDocument"):
 			ok["description"] = "The canonical document (RFC 8785), byte for byte as it was hashed; the schema is that of its kind."
 			ok["content"] = object{"application/json": object{"schema": object{"type": "object", "required": []any{"kind", "id", "title"}}}}
