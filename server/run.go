@@ -75,11 +75,12 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	defer grpcListener.Close()
-	s, err := open(ctx, c, log)
+	guarded, err := open(ctx, c, log)
 	if err != nil {
 		return err
 	}
-	defer s.Close()
+	defer guarded.Close()
+	s := access.NewTrail(guarded, log)
 	cat, err := catalog.New(ctx, s)
 	if err != nil {
 		return err
@@ -87,7 +88,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	keys := access.NewKeys(s, time.Now)
 	gate := access.NewGate(keys, c.gate())
 	budgets := access.NewBudgets(c.limits(), time.Now)
-	beat := pulse.New(s)
+	beat := pulse.New(guarded.Well())
 	reads := desk.NewReads(s, log)
 	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
 	signer, err := notary.Open(ctx, s, notary.Options{Origin: c.origin, KeyFile: c.key}, time.Now())
@@ -99,7 +100,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: s.Epoch(), Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: guarded.Epoch(), Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {
@@ -112,7 +113,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return budgets.Identify(ctx, gate, authorization)
 	})
 	pages.ServeChecks(grpcServer.Ledger.Check)
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Budgets: budgets, Pulse: beat, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Epoch: s.Epoch(), Log: log})
+	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Budgets: budgets, Pulse: beat, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Epoch: guarded.Epoch(), Log: log})
 	if err != nil {
 		return err
 	}

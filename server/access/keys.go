@@ -51,7 +51,9 @@ func NewKeys(s store.Store, now func() time.Time) *Keys {
 
 // Issue gives a person a token. The secret is known to the caller from then on and
 // to nobody else. The error is InvalidArgument for a name or a role that is not in
-// order, or for a person who is known under another spelling.
+// order, or for a person who is known under another spelling. An administrator who
+// asks for a token in the name of another person who has one is not enough:
+// SecondAdminRequired, until another administrator asks for the same within a day.
 func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires time.Time) (secret string, t *Token, err error) {
 	if err := validate(name, roles, expires, k.now()); err != nil {
 		return "", nil, err
@@ -67,22 +69,43 @@ func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires tim
 			return "", nil, fault.Field("person", "person %q is known as %q; write the name the same way", name, o.Person)
 		}
 	}
-	secret, write, t, err := k.draw(name, roles, expires)
+	by := Caller(ctx)
+	grant, err := k.second(ctx, by, name, roles, expires, all)
 	if err != nil {
 		return "", nil, err
 	}
-	return secret, t, k.store.WriteNotes(ctx, []store.NoteWrite{write})
+	secret, t, err = k.draw(name, roles, expires)
+	if err != nil {
+		return "", nil, err
+	}
+	if by != nil {
+		t.By = by.ID
+	}
+	writes := make([]store.NoteWrite, 0, 2)
+	if grant != nil {
+		t.Second = grant.By
+		writes = append(writes, grant.used)
+	}
+	write, err := k.write(secret, t)
+	if err != nil {
+		return "", nil, err
+	}
+	return secret, t, k.store.WriteNotes(ctx, append(writes, write))
 }
 
-func (k *Keys) draw(person string, roles []Role, expires time.Time) (secret string, w store.NoteWrite, t *Token, err error) {
+func (k *Keys) draw(person string, roles []Role, expires time.Time) (secret string, t *Token, err error) {
 	secret = newSecret()
-	key, now := keyOf(secret), k.now().UTC()
-	t = &Token{ID: key[:idLength], Person: person, Roles: roles, Created: now}
+	t = &Token{ID: keyOf(secret)[:idLength], Person: person, Roles: roles, Created: k.now().UTC()}
 	if !expires.IsZero() {
 		t.Expires = expires.UTC()
 	}
+	return secret, t, nil
+}
+
+// write is the note of a new token.
+func (k *Keys) write(secret string, t *Token) (store.NoteWrite, error) {
 	body, err := json.Marshal(t)
-	return secret, store.NoteWrite{Space: tokenSpace, Key: key, Body: body, Time: now}, t, err
+	return store.NoteWrite{Space: tokenSpace, Key: keyOf(secret), Body: body, Time: t.Created}, err
 }
 
 // Person is who gets one of the first tokens.
@@ -98,7 +121,11 @@ func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, e
 	now := k.now().UTC()
 	writes := []store.NoteWrite{{Space: firstSpace, Key: firstKey, Body: []byte("{}"), Time: now}}
 	for _, p := range people {
-		secret, w, _, err := k.draw(p.Name, []Role{p.Role}, time.Time{})
+		secret, t, err := k.draw(p.Name, []Role{p.Role}, time.Time{})
+		if err != nil {
+			return nil, err
+		}
+		w, err := k.write(secret, t)
 		if err != nil {
 			return nil, err
 		}
@@ -151,7 +178,8 @@ func decode(n *store.Note) (*Token, error) {
 }
 
 // Revoke makes a token worthless. Doing it again changes nothing. The error is
-// TokenNotFound where there is none of that id.
+// TokenNotFound where there is none of that id, and LastAdmin where nobody could give
+// out tokens any more.
 func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 	notFound := fault.New(fault.TokenNotFound, "token %.40q does not exist; list the tokens to see their ids", id).With("token", fmt.Sprintf("%.40s", id))
 	if len(id) != idLength {
@@ -170,7 +198,16 @@ func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 	if err != nil || !t.Revoked.IsZero() {
 		return t, err
 	}
+	by := Caller(ctx)
+	if by != nil && t.Has(Admin) {
+		if err := k.notLast(ctx, t); err != nil {
+			return nil, err
+		}
+	}
 	t.Revoked = k.now().UTC()
+	if by != nil {
+		t.RevokedBy = by.ID
+	}
 	body, err := json.Marshal(t)
 	if err != nil {
 		return nil, err

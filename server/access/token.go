@@ -42,11 +42,20 @@ type Token struct {
 	// Expires is zero for a token that does not, Revoked for one that was not.
 	Expires time.Time `json:"expires,omitzero"`
 	Revoked time.Time `json:"revoked,omitzero"`
+	// By is the id of the token whose holder gave it out, RevokedBy of the one who took
+	// it back; "" is somebody at the console of the server, or the server at its start.
+	By        string `json:"by,omitempty"`
+	RevokedBy string `json:"revoked_by,omitempty"`
+	// Second is the id of the other administrator's token, where two were needed.
+	Second string `json:"second,omitempty"`
 
 	// keys and key are where the token was found, so that it can be looked up again.
 	keys *Keys
 	key  string
 }
+
+// live reports whether the token can be used at a time.
+func (t *Token) live(now time.Time) bool { return t.usable(now) == nil }
 
 // Has reports whether the token has a role; nobody has none.
 func (t *Token) Has(r Role) bool { return t != nil && slices.Contains(t.Roles, r) }

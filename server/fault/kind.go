@@ -36,6 +36,8 @@ const (
 	CorrectionNotFound   Kind = "CORRECTION_NOT_FOUND"
 	CorrectionState      Kind = "CORRECTION_STATE"
 	CorrectionMoved      Kind = "CORRECTION_MOVED"
+	SecondAdminRequired  Kind = "SECOND_ADMIN_REQUIRED"
+	LastAdmin            Kind = "LAST_ADMIN"
 	SelfReview           Kind = "SELF_REVIEW"
 	FindingsBlock        Kind = "FINDINGS_BLOCK"
 	FieldsClash          Kind = "FIELDS_CLASH"
@@ -105,6 +107,8 @@ var Table = []Row{
 	{CorrectionNotFound, codes.NotFound, http.StatusNotFound, "There is no such correction.", "List the corrections, or those of the record."},
 	{CorrectionState, codes.FailedPrecondition, http.StatusConflict, "The correction is not in a state that allows this.", "The message says where it stands and what can follow."},
 	{CorrectionMoved, codes.Aborted, http.StatusConflict, "The correction changed since it was read.", "Read it again, look at what changed, and decide again."},
+	{SecondAdminRequired, codes.FailedPrecondition, http.StatusConflict, "A second administrator has to ask for this token, too.", "Have another administrator ask for the same token within a day; a token in somebody's name lets its holder sign for them."},
+	{LastAdmin, codes.FailedPrecondition, http.StatusConflict, "The token is the last of an administrator.", "Give out another administrator's token first."},
 	{SelfReview, codes.PermissionDenied, http.StatusForbidden, "Nobody reviews a correction they wrote a part of.", "Ask another reviewer."},
 	{FindingsBlock, codes.FailedPrecondition, http.StatusConflict, "Findings block publishing.", "Mend them by amending the correction, or waive them in the record with a reason."},
 	{FieldsClash, codes.Aborted, http.StatusConflict, "Another correction changed the same fields meanwhile.", "The clashes show both sides; redo the change on the newest revision."},

@@ -234,6 +234,21 @@ func (g *Store) Err() error {
 	return nil
 }
 
+// well is a store as health sees it.
+type well struct{ *Store }
+
+// Well returns the store as health sees it: its Head fails also where a scrub found
+// damage or the file was taken away, though most reads go on.
+func (g *Store) Well() store.Store { return well{g} }
+
+// Head implements store.Store.
+func (w well) Head(ctx context.Context) (store.Head, error) {
+	if err := w.Err(); err != nil {
+		return store.Head{}, err
+	}
+	return w.Store.Head(ctx)
+}
+
 // watch looks at the head from time to time, and keeps the mark.
 func (g *Store) watch(ctx context.Context) {
 	tick := time.NewTicker(g.set.Every)

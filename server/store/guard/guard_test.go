@@ -263,6 +263,12 @@ func TestScrub(t *testing.T) {
 	if g.Scrub(t.Context()); !errors.Is(g.Err(), store.ErrCorrupt) {
 		t.Errorf("Err gives %v", g.Err())
 	}
+	if _, err := g.Well().Head(t.Context()); !errors.Is(err, store.ErrCorrupt) {
+		t.Errorf("health sees %v", err)
+	}
+	if _, err := g.Head(t.Context()); err != nil {
+		t.Errorf("reads go on, but: %v", err)
+	}
 	b.err = nil
 	if g.Scrub(t.Context()); g.Err() != nil {
 		t.Errorf("Err gives %v", g.Err())
