@@ -133,7 +133,11 @@ func Conditions(f *specdata.Fastener) []string {
 		add("left-hand thread: tightens anticlockwise")
 	}
 	if f.Surface != nil {
-		add("surfaces: " + Surface(f.Surface))
+		where := "threads and seat: "
+		if f.Surface.On == "thread" || f.Surface.On == "seat" {
+			where = "surface: " // Surface says which
+		}
+		add(where + Surface(f.Surface))
 	}
 	if t != nil {
 		add(Drag(t.Drag, t.DragTorque))

@@ -51,7 +51,7 @@ func Surface(s *specdata.Surface) string {
 	case "as-received":
 		text = "as delivered, neither cleaned nor oiled"
 	case "precoated":
-		text = "with the coating it comes with"
+		text = "pre-coated, as supplied"
 	}
 	if s.Product != "" {
 		text += " (" + s.Product + ")"
