@@ -84,6 +84,7 @@ import (
 	fittedbehind "proofload/tools/lint/rules/fitted-behind"
 	fittedwhilehung "proofload/tools/lint/rules/fitted-while-hung"
 	fittingdirectionnotsaid "proofload/tools/lint/rules/fitting-direction-not-said"
+	fluidnotthecircuits "proofload/tools/lint/rules/fluid-not-the-circuits"
 	followupnotstated "proofload/tools/lint/rules/follow-up-not-stated"
 	frictioncontradictssurface "proofload/tools/lint/rules/friction-contradicts-surface"
 	fulltravelnotchecked "proofload/tools/lint/rules/full-travel-not-checked"
@@ -344,6 +345,7 @@ var All = []*lint.Rule{
 	fittedbehind.Rule,
 	fittedwhilehung.Rule,
 	fittingdirectionnotsaid.Rule,
+	fluidnotthecircuits.Rule,
 	followupnotstated.Rule,
 	frictioncontradictssurface.Rule,
 	fulltravelnotchecked.Rule,
