@@ -96,7 +96,7 @@ var rooms = []room{
 	{"server/job", "open jobs: what people did on one vehicle, stepped through the dry run; append-only, provable, erasable", []string{"specdata/...", "server/ask", "server/catalog", "server/fault", "server/store"}, tree, pure},
 	{"server/prints", "sheets with a code on them, and whether they still hold", service, nil, pure},
 	{"server/rpc", "the services, and gRPC", service, grpcStub, noNet[1:]},
-	{"server/web", "the pages", service, grpcStub, nil},
+	{"server/web", "the pages", service, append([]string{"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"}, grpcStub...), nil},
 	{"server/rest", "REST; it calls the services in process", append([]string{"api/openapi"}, service...), []string{"*"}, nil},
 	{"server", "the main, which wires", []string{"..."}, []string{"*"}, nil},
 
