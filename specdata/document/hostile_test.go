@@ -196,7 +196,7 @@ var hostile = []struct {
 	{"YAML key that is a truth value", "x.yaml", yamlWith("on: a"), "schema", `"on" is unknown`},
 	{"YAML key that is a list", "x.yaml", yamlWith("[a, b]: c"), "syntax", "not text"},
 	{"YAML key of a key", "x.yaml", yamlWith("? {a: b}\n: c"), "syntax", "not text"},
-	{"YAML bare quantity", "x.yaml", "kind: vehicle\nmass_laden: 1800\n", "schema", "unit is missing"},
+	{"YAML bare quantity", "x.yaml", "kind: vehicle\nmass_laden: 1800\n", "schema", "unit is never guessed"},
 	{"YAML unclosed quote", "x.yaml", yamlWith("note: \"a"), "syntax", "not closed on its line"},
 	{"YAML directive", "x.yaml", "%TAG ! tag:example.com,2000:\n---\n" + yamlWith("note: !x b"), "plain-yaml", "tag"},
 	{"YAML percent signs", "x.yaml", strings.Repeat("%", document.MaxBytes), "", ""},

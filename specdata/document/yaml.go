@@ -54,6 +54,12 @@ func (r *reader) fullYAML(data []byte) (*node, []Comment) {
 		r.say(RulePlainYAML, "", int32(second.Line), int32(second.Column), "", "a second document begins here; a file holds one record, move it to a file of its own")
 		return nil, nil
 	}
+	for i, l := range y.cursor.lines {
+		if string(bytes.TrimRight(l, " \t\r")) == "..." {
+			r.say(RulePlainYAML, "", int32(i+1), 1, "...", "three dots end a document; a file holds one record and needs no end, take them out")
+			return nil, nil
+		}
+	}
 	root := y.node(doc.Content[0], nil, 1)
 	cs := comments(y.cursor.lines, y.spans)
 	r.cuts(y.cursor.lines, cs)
@@ -121,6 +127,9 @@ func (y *yamlReader) node(yn *yaml.Node, p *trail, depth int) *node {
 					y.partial = true
 					break
 				}
+				if yn.Style&yaml.FlowStyle == 0 {
+					y.continued(c, c.Line, yn.Column)
+				}
 				n.items = append(n.items, y.node(c, &trail{p, "", i}, depth+1))
 			}
 		} else {
@@ -145,6 +154,11 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 			y.partial = true
 			continue
 		}
+		if k.Style&(yaml.LiteralStyle|yaml.FoldedStyle) != 0 {
+			y.say(RulePlainYAML, at.pointer(), m.line, m.column, specdata.Shorten(k.Value), "key is a text of several lines; keys are words on one line")
+			y.partial = true
+			continue
+		}
 		kn := y.node(k, at, depth+1)
 		if y.over {
 			return
@@ -161,6 +175,9 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 			y.duplicate(n, p, m)
 		}
 		seen[m.key] = true
+		if yn.Style&yaml.FlowStyle == 0 {
+			y.continued(yn.Content[i+1], k.Line, k.Column)
+		}
 		m.value = y.node(yn.Content[i+1], at, depth+1)
 		n.members = append(n.members, m)
 	}
