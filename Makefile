@@ -6,6 +6,7 @@
 test:
 	go vet ./...
 	go test ./...
+	@for p in initdb postgres chromium npm pdftotext; do command -v $$p >/dev/null || echo "*** make test: $$p is not in the PATH; the tests that need it were SKIPPED (CI fails instead)"; done
 
 # The same under the race detector, which takes several times as long.
 race:

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"proofload/specdata"
+	"proofload/specdata/document"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
@@ -23,10 +24,12 @@ func showCommand() *command {
 		examples: []string{
 			"proofload show fasteners/quill-1-rear-hub-nut",
 			"proofload show quill-1-rear-hub-nut               # where only one record has the id",
+			"proofload show quill-1-rear-hub-nut --yaml        # the document, to start another from",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
 			at := fs.String("at", "", "an older `MOMENT` of a server's library: position:N, time:RFC3339 or release:NAME")
+			asYAML := fs.Bool("yaml", false, "print the document as a YAML file holds it")
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("show takes the name of one record, found %d arguments", len(args))
@@ -34,6 +37,9 @@ func showCommand() *command {
 				f, err := discover(e, *from)
 				if err != nil {
 					return err
+				}
+				if *asYAML && *at != "" {
+					return usagef("flags --yaml and --at: proofload export --at MOMENT writes the documents of an older moment")
 				}
 				if *at != "" {
 					return showOld(ctx, e, f, args[0], *at)
@@ -49,12 +55,29 @@ func showCommand() *command {
 				if err != nil {
 					return err
 				}
+				if *asYAML {
+					return printYAML(e.stdout, entry)
+				}
 				s := shown{w: e.stdout, lib: lib}
 				s.record(entry)
 				return nil
 			}
 		},
 	}
+}
+
+// printYAML prints a record as the file of a library holds it.
+func printYAML(w io.Writer, entry *library.Entry) error {
+	canonical, err := document.Canonical(entry.Record)
+	if err != nil {
+		return err
+	}
+	text, err := document.Format(canonical)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(text)
+	return err
 }
 
 // showOld shows a record as a server's library had it, with what it is now.

@@ -268,6 +268,7 @@ func Shared(t testing.TB) *Server {
 	shared.Lock()
 	defer shared.Unlock()
 	if shared.server == nil {
+		skipWithout(t)
 		s, err := Start(false)
 		if err != nil {
 			t.Fatal(err)
@@ -280,6 +281,7 @@ func Shared(t testing.TB) *Server {
 // Own gives a server for one test, or benchmark, which may stop it.
 func Own(t testing.TB, sync bool) *Server {
 	t.Helper()
+	skipWithout(t)
 	s, err := Start(sync)
 	if err != nil {
 		t.Fatal(err)
@@ -290,6 +292,17 @@ func Own(t testing.TB, sync bool) *Server {
 		}
 	})
 	return s
+}
+
+// skipWithout skips a test on a machine without PostgreSQL's programs, so that a
+// newcomer's first run is not red. CI, which has to have them, fails instead.
+func skipWithout(t testing.TB) {
+	t.Helper()
+	for _, program := range needed {
+		if _, err := exec.LookPath(program); err != nil && os.Getenv("CI") != "true" {
+			t.Skipf("SKIPPED WITHOUT POSTGRESQL: %s is not in the PATH; install it (apt-get install postgresql, brew install postgresql) and put its bin folder into the PATH", program)
+		}
+	}
 }
 
 // Main runs the tests of a program and stops the shared server behind them. The
