@@ -86,7 +86,7 @@ func TestMoves(t *testing.T) {
 		{"an angle instead of a torque", nut("30 N.m", "80 N.m"), nut("30 N.m", "90 deg"), []string{
 			"torque 1 of 2 gone: was 30 N·m (22 lbf·ft)", "torque 2 of 2 down 63 % from 80 N·m (59 lbf·ft) to 30 N·m (22 lbf·ft)", "angle new: 90°"}},
 		{"the top of a range", nut("50 N.m..60 N.m"), nut("50 N.m..75 N.m"), []string{"torque up 25 % from 50 to 60 N·m (37 to 44 lbf·ft) to 50 to 75 N·m (37 to 55 lbf·ft)"}},
-		{"a range for a value", nut("50 N.m"), nut("50 N.m..55 N.m"), []string{"torque up 10 % from 50 N·m (37 lbf·ft) to 50 to 55 N·m (37 to 41 lbf·ft)"}},
+		{"a range for a value", nut("50 N.m"), nut("50 N.m..55 N.m"), []string{"torque up 10 % from 50 N·m (37 lbf·ft) to 50 to 55 N·m (37 to 40 lbf·ft)"}},
 		{"new", nil, nut("80 N.m"), []string{"torque new: 80 N·m (59 lbf·ft)"}},
 		{"gone", nut("80 N.m"), nil, []string{"torque gone: was 80 N·m (59 lbf·ft)"}},
 		{"no tightening", &specdata.Fastener{}, &specdata.Fastener{}, nil},
