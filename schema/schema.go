@@ -12,6 +12,7 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v5"
 
+	"proofload/schema/quick"
 	"proofload/specdata"
 )
 
@@ -61,6 +62,13 @@ func Validate(k specdata.Kind, doc any) ([]Violation, error) {
 	return c.violations(doc, guard(func() error { return s.Validate(doc) }))
 }
 
+// SurelyValid reports whether the bytes are surely the RFC 8785 form of a document
+// that is valid for its kind. False says nothing: ask Validate.
+func SurelyValid(k specdata.Kind, canonical []byte) bool {
+	c, err := compiled()
+	return err == nil && c.quick[k].Surely(canonical)
+}
+
 // guard turns a panic of the validator into an error. One is known: numbers with
 // exponents beyond a million.
 func guard(validate func() error) (err error) {
@@ -75,7 +83,7 @@ func guard(validate func() error) (err error) {
 // set is every schema, compiled for judging and raw for explaining.
 type set struct {
 	schemas map[specdata.Kind]*jsonschema.Schema
-	quick   map[specdata.Kind]*rule
+	quick   map[specdata.Kind]*quick.Rule
 	// raw is the parsed text by address.
 	raw map[string]any
 }
@@ -87,7 +95,7 @@ func compile() (*set, error) {
 	c.Draft = jsonschema.Draft2020
 	c.AssertFormat = true
 	c.LoadURL = load
-	s := &set{schemas: map[specdata.Kind]*jsonschema.Schema{}, quick: map[specdata.Kind]*rule{}, raw: map[string]any{}}
+	s := &set{schemas: map[specdata.Kind]*jsonschema.Schema{}, quick: map[specdata.Kind]*quick.Rule{}, raw: map[string]any{}}
 	for _, k := range append([]specdata.Kind{Common, Library}, specdata.Kinds...) {
 		var v any
 		if err := json.Unmarshal(Raw(k), &v); err != nil {
@@ -102,7 +110,7 @@ func compile() (*set, error) {
 			return nil, fmt.Errorf("schema of %s: %w", k, err)
 		}
 		s.schemas[k] = sch
-		s.quick[k] = newRule(sch)
+		s.quick[k] = quick.New(sch)
 	}
 	return s, nil
 }

@@ -210,7 +210,7 @@ func TestWholeJob(t *testing.T) {
 	if !strings.HasPrefix(play, "limit/") {
 		t.Errorf("a play over its limit leaves %+v open", s.Open)
 	}
-	s = b.do(t, id, "Piet Oram", Record{Kind: Answered, Thing: play, Text: "measured again, the needle had slipped"})
+	b.do(t, id, "Piet Oram", Record{Kind: Answered, Thing: play, Text: "measured again, the needle had slipped"})
 	s = b.do(t, id, "Piet Oram", Record{Kind: Ticked, Step: check})
 
 	// The wheel nuts while the end is up: forbidden, and with a reason it stays visible.
@@ -394,7 +394,7 @@ func TestMoved(t *testing.T) {
 			t.Errorf("moved is %+v, %s", moved[0], moved[0].How())
 		}
 	}
-	s = b.do(t, s.ID, "Una Birk", Record{Kind: FollowedUp, Thing: "moved/" + string(name), Text: "driver told by telephone"})
+	b.do(t, s.ID, "Una Birk", Record{Kind: FollowedUp, Thing: "moved/" + string(name), Text: "driver told by telephone"})
 	if moved, _, _ := b.Moved(t.Context(), "", 100, ""); len(moved[0].Answers) != 1 || moved[0].Answers[0].Words != "driver told by telephone" {
 		t.Errorf("what was done about it is %+v", moved[0].Answers)
 	}

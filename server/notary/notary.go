@@ -61,8 +61,9 @@ func Open(ctx context.Context, s store.Store, o Options, now time.Time) (*Notary
 	if err != nil {
 		return nil, err
 	}
-	origin, private := o.Origin, string(kept.Body)
-	if private, err = outside(ctx, s, kept, o.KeyFile, now); err != nil {
+	origin := o.Origin
+	private, err := outside(ctx, s, kept, o.KeyFile, now)
+	if err != nil {
 		return nil, err
 	}
 	signer, err := note.NewSigner(private)

@@ -82,10 +82,7 @@ func TestOrderStandsBelowWhatMustBeAwayFirst(t *testing.T) {
 		Parts: []specdata.Part{{ID: "hub", Title: "Hub <b>", Behind: []string{"disc", "lead"}}, {ID: "disc", Title: "Disc", Behind: []string{"wheel"}}, {ID: "wheel", Title: "Wheel"}, {ID: "ring", Title: "Ring", Behind: []string{"ring"}}},
 		Clips: []specdata.Clip{{ID: "lead", Title: "Lead", Behind: []string{"wheel", "nothing"}}},
 	}
-	var order []string
-	for _, text := range wellFormed(t, "order", string(orderOf(a))) {
-		order = append(order, text)
-	}
+	order := wellFormed(t, "order", string(orderOf(a)))
 	at := func(title string) int {
 		for i, o := range order {
 			if o == title {

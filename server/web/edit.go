@@ -115,7 +115,8 @@ func (p *Pages) decide(w http.ResponseWriter, r *http.Request) {
 	}
 	name, f := "corrections/"+r.PathValue("id"), r.PostForm
 	request, comment, content, etag := f.Get("request"), strings.TrimSpace(f.Get("comment")), f.Get("content"), f.Get("etag")
-	method, call := "", func(context.Context) (*pb.Correction, error) { return nil, nil }
+	var method string
+	var call func(context.Context) (*pb.Correction, error)
 	switch f.Get("action") {
 	case "approve":
 		method, call = "ApproveCorrection", func(ctx context.Context) (*pb.Correction, error) {

@@ -1,4 +1,4 @@
-package schema
+package quick
 
 import (
 	"regexp/syntax"
