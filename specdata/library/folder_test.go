@@ -55,7 +55,7 @@ func TestReadFolderFindings(t *testing.T) {
 	}{
 		{"document", folder("sources/a.yaml", soundSource+"x: y\n"), `lib/sources/a.yaml:8:1 schema key "x" is unknown`},
 		{"not YAML", folder("sources/a.yaml", "\x00\x01"), "lib/sources/a.yaml:1:1 syntax document holds a NUL"},
-		{"marker", folder("proofload.yaml", "library: demo\ntitel: A\n"), `lib/proofload.yaml:2:1 schema key "titel" is unknown here; allowed: library, notice, title`},
+		{"marker", folder("proofload.yaml", "library: demo\ntitel: A\n"), `lib/proofload.yaml:2:1 schema key "titel" is unknown here; did you mean "title"?`},
 		{"other name", folder("sources/b.yaml", soundSource), "lib/sources/b.yaml:2:5 name-disagrees"},
 		{"other folder", folder("vehicles/a.yaml", soundSource), "lib/vehicles/a.yaml:1:7 name-disagrees"},
 		{"both forms", folder("sources/a.json", "", "sources/a.yaml", soundSource), "lib/sources/a.yaml:1:1 duplicate-record record sources/a stands in a.json and in a.yaml"},
