@@ -76,13 +76,14 @@ func New(fsys fs.FS, seed uint64) (*Corpus, error) {
 	return c, nil
 }
 
-// mark stands where the word of the copy is put behind a title or a model; no
-// document has it.
+// mark is where the word of the copy goes, in front of a title or a model: the last
+// word of a title is the thing that sentences call it by ("its nut"). No document has
+// it.
 const mark = "\uE000"
 
-var nameLine = regexp.MustCompile(`(?m)^((?:title|model): .*[^'"\s])`)
+var nameLine = regexp.MustCompile(`(?m)^((?:title|model): ['"]?)`)
 
-// markNames gives the canonical document with a mark behind the record's own title
+// markNames returns the canonical document with a mark in front of the record's own title
 // and model.
 func markNames(e *library.Entry) (string, error) {
 	var members map[string]any
@@ -93,7 +94,7 @@ func markNames(e *library.Entry) (string, error) {
 	}
 	for _, key := range []string{"title", "model"} {
 		if text, ok := members[key].(string); ok {
-			members[key] = text + mark
+			members[key] = mark + text
 		}
 	}
 	marked, err := json.Marshal(members)
@@ -105,7 +106,7 @@ func markNames(e *library.Entry) (string, error) {
 }
 
 // pattern is a text cut where a copy puts something of its own: its prefix in front
-// of an id, its word behind a mark.
+// of an id, its word at a mark.
 type pattern struct {
 	parts []string
 	// marks tells, for each cut, whether it is a mark.
@@ -137,7 +138,7 @@ func (p pattern) fill(b []byte, prefix, word string) []byte {
 		switch {
 		case i == len(p.marks):
 		case p.marks[i]:
-			b = append(append(b, ' '), word...)
+			b = append(append(b, word...), ' ')
 		default:
 			b = append(b, prefix...)
 		}
@@ -151,9 +152,9 @@ func (c *Corpus) Size() int { return len(c.records) }
 // Round gives the number of records in the fewest whole copies that have at least n.
 func (c *Corpus) Round(n int) int { return (n + c.Size() - 1) / c.Size() * c.Size() }
 
-// own gives what copy i puts in front of its ids and behind its titles and models. The words are
-// spread over the alphabet, so that copies made one after the other do not lie
-// beside each other in an index.
+// own returns what copy i puts in front of its ids, and of its titles and models. The
+// words are spread over the alphabet, so that copies made one after the other do not
+// lie beside each other in an index.
 func (c *Corpus) own(i int) (prefix, word string) {
 	r := rand.New(rand.NewPCG(c.seed, uint64(i)))
 	syllables := []string{"bal", "cor", "den", "fir", "gal", "hol", "jun", "kel", "lor", "mer", "nol", "pol", "ras", "sen", "tor", "ulm", "ven", "wol", "yor", "zan"}
