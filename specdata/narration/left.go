@@ -67,16 +67,30 @@ var must = []struct {
 	{specdata.Depressurise, strings.Fields("pressure cap hiss stall relieve"), "the pressure is let off"},
 }
 
+// unchockedWords say how a vehicle is made ready that no chock holds: one that a lift
+// takes off its wheels.
+var unchockedWords = strings.Fields("brake handbrake parking neutral gear park")
+
+// unchocked reports whether an act of securing sets brake or gear and puts no chock.
+func unchocked(op *specdata.Operation) bool {
+	return len(op.Chocks) == 0 && op.With == "" && (op.ParkingBrake != "" || op.Gear != "")
+}
+
 // leftOut finds what the procedure does and nobody said.
 func (j *judge) leftOut() {
 	j.valuesLeftOut()
 	for _, m := range must {
 		i := slices.IndexFunc(j.w.Acts, func(a *claim.Act) bool { return a.Op.Do == m.do && !j.optional(a) })
-		if i < 0 || j.heardWord(m.do, m.words) {
+		if i < 0 {
 			continue
 		}
-		a := j.w.Acts[i]
-		j.missing("left-out", specdata.Error, a, "nobody says that "+m.what)
+		a, words, what := j.w.Acts[i], m.words, m.what
+		if m.do == specdata.Secure && unchocked(a.Op) {
+			words, what = unchockedWords, "the parking brake and the gear are set for the work"
+		}
+		if !j.heardWord(m.do, words) {
+			j.missing("left-out", specdata.Error, a, "nobody says that "+what)
+		}
 	}
 	for i := range j.w.Procedure.Steps {
 		s := &j.w.Procedure.Steps[i]
@@ -100,6 +114,9 @@ func (j *judge) heardWord(do specdata.Verb, words []string) bool {
 			return j.alignedWord(do, w)
 		}
 		if do == specdata.LockVerb && (w == "stake" || w == "staking") {
+			return j.alignedWord(do, w)
+		}
+		if do == specdata.Secure && (w == "brake" || w == "gear") { // a brake pipe, gear oil
 			return j.alignedWord(do, w)
 		}
 		return j.words[w]

@@ -26,6 +26,23 @@ func TestScriptIsRight(t *testing.T) {
 	}
 }
 
+// A vehicle that no chock holds is one whose brake and gear have to be said.
+func TestUnchockedIsSaidByBrakeAndGear(t *testing.T) {
+	l := demoLibrary(t)
+	p := library.Procedure(l, "brindle-3-rear-axle-cover-reseal")
+	said := p.Steps[0].Text
+	script := narration.Script(p, l)
+	if !strings.Contains(script, said) {
+		t.Fatalf("script does not say %q", said)
+	}
+	ms := messages(check(t, l, p.ID, strings.Replace(script, said, "Look around the vehicle.", 1)))
+	if !slices.ContainsFunc(ms, func(m string) bool {
+		return strings.Contains(m, "nobody says that the parking brake and the gear are set")
+	}) {
+		t.Errorf("brake and gear left out: %q", ms)
+	}
+}
+
 func TestWords(t *testing.T) {
 	for v, want := range map[string]string{"240": "two hundred and forty", "4.5": "four point five", "0.05": "nought point oh five", "1/2": "half", "29.98": "twenty-nine point nine eight", "590": "five hundred and ninety", "1100": "one thousand one hundred"} {
 		r, _ := new(big.Rat).SetString(v)
