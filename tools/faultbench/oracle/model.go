@@ -128,6 +128,11 @@ func (m *model) touch(e *event, typ, id, own string) {
 			m.touchThing(e, th)
 		}
 	case "circuit":
+		if c := m.circuits[id]; c != nil {
+			for _, t := range slices.Concat(c.ClosedBy, c.Drain, c.Fill, c.Level) {
+				m.readBoth(e, t)
+			}
+		}
 		for t, th := range m.things {
 			if th.connection != nil && th.connection.Circuit == id {
 				m.readBoth(e, t)

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"proofload/specdata"
+	"proofload/specdata/demo"
 	"proofload/specdata/library"
 	"proofload/tools/faultbench/oracle"
 	"proofload/tools/lint/ruletest"
@@ -101,5 +102,22 @@ func TestJudge(t *testing.T) {
 				t.Errorf("judged %s, want %s", got, c.want)
 			}
 		})
+	}
+}
+
+// A circuit is drained through what the assembly says: out with the plug first.
+func TestDrainDependsOnItsPlug(t *testing.T) {
+	l, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := library.Procedure(l, "pell-1-oil-and-filter")
+	after := *before
+	after.Steps = slices.Clone(before.Steps)
+	s := step(t, &after, "drain")
+	s.Operations = slices.Clone(s.Operations)
+	slices.Reverse(s.Operations)
+	if got := oracle.Judge(l, before, &after); got != oracle.Changed {
+		t.Errorf("drained before the plug is out: judged %s, want %s", got, oracle.Changed)
 	}
 }
