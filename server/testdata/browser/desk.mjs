@@ -8,7 +8,7 @@ await run(async browser => {
     await page.getByLabel('Name').fill(name)
     await page.getByLabel('Token').fill(token)
     await page.keyboard.press('Enter')
-    await page.waitForURL('**/corrections/new**')
+    await page.waitForURL(url => url.pathname === '/corrections/new') // the sign-in's own address names it too
     return page
   }
   const look = async (page, name) => {
