@@ -15,13 +15,13 @@ func (m *machine) owe(x *subject, u specdata.FollowUp) {
 	case "level":
 		e.Debt, e.State = DebtLevel, "without the level checked"
 	case "warning-lamp":
-		e.Debt, e.State = DebtLamp, "without the warning lamps checked"
+		e.Debt, e.State = DebtLamp, "waiting for its warning lamp check"
 	case "relearn":
 		e.Debt, e.State = DebtRelearn, "without the relearn it needs"
 	case "alignment":
 		e.Debt, e.State = DebtAlignment, "without the alignment it needs"
 	case "recheck-torque":
-		e.Debt, e.State = DebtRecheck, "without advice of the recheck it needs"
+		e.Debt, e.State = DebtRecheck, "due for a recheck that the owner has not been told of"
 		m.out.Owed = append(m.out.Owed, Owed{What: "recheck the torque of " + specdata.InSentence(x.f.Title), After: u.After, For: x.key, By: x.Act})
 	default:
 		return

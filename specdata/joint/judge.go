@@ -6,7 +6,7 @@ import "proofload/specdata"
 // stated it: a friction band or a bearing is then assumed and marked so, anything
 // else ends up in Verdict.NotChecked.
 type Input struct {
-	// Kind decides which bounds speak; empty counts as a plain clamp joint.
+	// Kind decides which limits apply; empty counts as a plain clamp joint.
 	Kind   specdata.JointKind
 	Thread Thread
 	Bolt   Grade

@@ -12,7 +12,7 @@ func TestText(t *testing.T) {
 	v := Judge(input(t, "", "M10x1.5", "8.8", "", "", 110))
 	const want = `M10x1.5 8.8: 110 N·m breaks the bolt: even at µ 0.20 the bolt (8.8) yields at 75.2 N·m and reaches its tensile strength at 94 N·m
 
-  joint                                    clamp         decides which bounds speak
+  joint                                    clamp         decides which limits apply
   thread                                   M10x1.5       ISO metric coarse
   diameter d                               10 mm         designation
   pitch P                                  1.5 mm        designation

@@ -96,7 +96,7 @@ func (v *Verdict) Lines() []Line {
 	t := p.Thread
 	low, high := Mu{p.ThreadBand.Low, p.HeadBand.Low}, Mu{p.ThreadBand.High, p.HeadBand.High}
 	ls := make(lines, 0, 48)
-	ls.words("joint", string(p.Kind), "decides which bounds speak")
+	ls.words("joint", string(p.Kind), "decides which limits apply")
 	ls.words("thread", t.String(), t.Series.String())
 	ls.size("diameter d", t.Major, "designation")
 	ls.size("pitch P", t.Pitch, "designation")

@@ -188,7 +188,7 @@ func doing(op *specdata.Operation, typ, thing string, f *specdata.Fastener) stri
 	case specdata.Wait:
 		return "wait: " + thing
 	case specdata.Advise:
-		return "advise the keeper about " + the
+		return "advise the customer about " + the
 	}
 	return strings.ReplaceAll(string(op.Do), "-", " ") + " " + the
 }

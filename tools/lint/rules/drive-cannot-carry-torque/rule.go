@@ -44,5 +44,5 @@ func check(p *lint.Pass) {
 	if !ok || q.SI() <= limit {
 		return
 	}
-	p.Report(lint.Problem{At: side, Message: fmt.Sprintf("drive %s cannot carry %s: a tool in it stands %s (%s); check the size and the torque", drive, lint.Torque(q), lint.NewtonMetres(limit), from)})
+	p.Report(lint.Problem{At: side, Message: fmt.Sprintf("drive %s cannot carry %s: a tool in that drive withstands %s (%s); check the size and the torque", drive, lint.Torque(q), lint.NewtonMetres(limit), from)})
 }

@@ -31,13 +31,13 @@ func check(p *lint.Pass) {
 	f := p.Fastener()
 	for _, where := range []string{f.Title, f.Place} {
 		if hot(strings.ToLower(where)) {
-			p.Reportf("/lock/by", "%s is locked by an insert and stands at %q, which gets hotter than the 121 °C (250 °F) an insert stands; use an all-metal locknut, or correct the record", f.Title, where)
+			p.Reportf("/lock/by", "%s is locked by an insert and sits at %q, which gets hotter than the 121 °C (250 °F) an insert withstands; use an all-metal locknut, or correct the record", f.Title, where)
 			return
 		}
 	}
 }
 
-// hot reports whether a phrase names a thing that gets hotter than an insert stands.
+// hot reports whether a phrase names a thing that gets hotter than an insert withstands.
 // Hangers, and what leads cold air to a turbocharger, do not for certain.
 func hot(s string) bool {
 	if specdata.HasWord(s, "hanger", "hanging", "bracket", "intake", "inlet", "intercooler", "hose", "shield") {

@@ -1,4 +1,4 @@
-// Package rechecknotadvised reports: the keeper is not told of the recheck that is due.
+// Package rechecknotadvised reports: the customer is not told of the recheck that is due.
 package rechecknotadvised
 
 import (
@@ -14,7 +14,7 @@ var doc string
 // Rule is the declaration.
 var Rule = &lint.Rule{
 	Name:      "recheck-not-advised",
-	Title:     "the keeper is not told of the recheck that is due",
+	Title:     "the customer is not told of the recheck that is due",
 	Doc:       doc,
 	Severity:  lint.Warning,
 	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2330-238-14", Clause: "§4-49"}, {Kind: lint.Manual, Document: "US Army TM 5-2330-378-14&P"}},
