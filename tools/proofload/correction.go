@@ -169,11 +169,11 @@ func (p *page) findings(f *pb.CorrectionFindings) {
 }
 
 func (p *page) reach(r *pb.CorrectionReach, done bool) {
-	word := "would concern"
+	word := "Would affect"
 	if done {
-		word = "concerns"
+		word = "Affects"
 	}
-	p.line("publishing %s %s, %s, %s, %s", word, count(len(r.Procedures), "procedure", "procedures"), count(len(r.Releases), "release", "releases"),
+	p.line("%s %s, %s, %s, %s", word, count(len(r.Procedures), "procedure", "procedures"), count(len(r.Releases), "release", "releases"),
 		count(len(r.Sheets), "printed sheet", "printed sheets"), count(len(r.Readers), "reader", "readers"))
 	for _, m := range r.Records {
 		p.line("  %d. %s%s", m.Rank, m.Record, said(m.Why))

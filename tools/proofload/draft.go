@@ -14,6 +14,7 @@ import (
 	"proofload/specdata/document"
 	"proofload/specdata/draft"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 )
 
 func draftCommand() *command {
@@ -49,7 +50,7 @@ func draftCommand() *command {
 				if err := writeDraft(e, d, *out); err != nil {
 					return err
 				}
-				return draftVerdict(e, d)
+				return draftVerdict(e, lib, d)
 			}
 		},
 	}
@@ -95,7 +96,10 @@ func writeDraft(e *env, d *draft.Draft, out string) error {
 	return nil
 }
 
-func draftVerdict(e *env, d *draft.Draft) error {
+// draftVerdict says on standard error what the draft is for, how it was found and what
+// it lacks.
+func draftVerdict(e *env, lib *library.Memory, d *draft.Draft) error {
+	writeFor(e.stderr, whom.Of(lib, d.Procedure.AppliesTo))
 	exact := "the shortest order there is"
 	if !d.Order.Exact {
 		exact = "the best order found, not proved shortest"
