@@ -132,7 +132,7 @@ func (s *set) collect(e *jsonschema.ValidationError, out *[]leaf) {
 	*out = append(*out, l)
 }
 
-// split gives the tokens of a pointer as the validator writes it, percent-escaped.
+// split returns the tokens of a pointer as the validator writes it, percent-escaped.
 func split(pointer string) []string {
 	if pointer == "" {
 		return nil
@@ -155,7 +155,7 @@ func join(tokens []string) string {
 	return b.String()
 }
 
-// at gives the part of a schema's text at a place.
+// at returns the part of a schema's text at a place.
 func (s *set) at(doc string, place []string) any { return find(s.raw[doc], place) }
 
 func find(v any, place []string) any {
@@ -298,7 +298,7 @@ func (s *set) explain(l leaf, root string, doc any) []Violation {
 	return []Violation{v}
 }
 
-// name gives what the value is called: its key, or the title of its schema for list elements.
+// name returns what the value is called: its key, or the title of its schema for list elements.
 func (s *set) name(l leaf) string {
 	tokens := split(l.pointer)
 	if len(tokens) == 0 {
@@ -316,7 +316,7 @@ func (s *set) name(l leaf) string {
 	return strconv.Quote(specdata.Shorten(last))[1 : len(strconv.Quote(specdata.Shorten(last)))-1]
 }
 
-// missing gives a violation for every key that is required and absent.
+// missing returns a violation for every key that is required and absent.
 func (s *set) missing(l leaf, have map[string]any, doc any) []Violation {
 	var out []Violation
 	why := ""
@@ -354,7 +354,7 @@ func (s *set) missing(l leaf, have map[string]any, doc any) []Violation {
 // closed reports whether a schema refuses keys that it does not name.
 func closed(schema map[string]any) bool { return schema["additionalProperties"] == false }
 
-// unknown gives a violation for every key that the schema does not know.
+// unknown returns a violation for every key that the schema does not know.
 func (s *set) unknown(l leaf, have map[string]any) []Violation {
 	properties, _ := l.schema["properties"].(map[string]any)
 	allowed := slices.Sorted(maps.Keys(properties))
@@ -385,7 +385,7 @@ func unknownKey(key string, have map[string]any, allowed []string) string {
 	return fmt.Sprintf("key %q is unknown here; allowed: %s", specdata.Shorten(key), strings.Join(allowed, ", "))
 }
 
-// lonely gives a violation for every key that stands without one it needs.
+// lonely returns a violation for every key that stands without one it needs.
 func lonely(l leaf, have map[string]any) []Violation {
 	needs, _ := l.schema["dependentRequired"].(map[string]any)
 	var out []Violation
@@ -411,7 +411,7 @@ func (s *set) misplaced(l leaf, doc any) string {
 	return fmt.Sprintf("%s goes with %s %s, but %s is %s; remove %s or change %s", key, other, value, other, describe(is), key, other)
 }
 
-// condition gives the key and value that the branch of an if, which the leaf stands in, asks for.
+// condition returns the key and value that the branch of an if, which the leaf stands in, asks for.
 func (s *set) condition(l leaf) (key, value string) {
 	for i, t := range l.place {
 		if t != "then" && t != "else" {

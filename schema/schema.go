@@ -30,7 +30,7 @@ const (
 // base is where the schemas say they are; nothing is ever fetched from there.
 const base = "https://proofload.example/schema/"
 
-// Raw gives the bytes of the schema of a kind, of Common or of Library, as they stand
+// Raw returns the bytes of the schema of a kind, of Common or of Library, as they stand
 // in the repository; nil for a kind that does not exist.
 func Raw(k specdata.Kind) []byte {
 	b, err := files.ReadFile(string(k) + "/v1.json")
@@ -40,7 +40,7 @@ func Raw(k specdata.Kind) []byte {
 	return b
 }
 
-// ID gives the address that a schema calls itself by.
+// ID returns the address that a schema calls itself by.
 func ID(k specdata.Kind) string { return base + string(k) + "/v1.json" }
 
 // Validate holds a document, in the form encoding/json gives with UseNumber, against

@@ -194,7 +194,7 @@ func TestQuantityForms(t *testing.T) {
 	}
 }
 
-// sound gives a small valid fastener with some members replaced, removed (nil) or added.
+// sound returns a small valid fastener with some members replaced, removed (nil) or added.
 func sound(t testing.TB, changes ...any) any {
 	v := parse(t, `{"kind":"fastener","id":"a-nut","title":"Nut","applies_to":[{"vehicle":"v"}],"place":"rear hub","count":1,"joint":"clamp",
 		"drive":{"turn":"nut","nut":"hex 30 mm"},"tightening":{"stages":[{"torque":"240 N.m"}],"state":"any","drag":"included","impact":"never"},"reuse":{"rule":"reuse"}}`)

@@ -108,7 +108,7 @@ func object(v any) map[string]any {
 	return m
 }
 
-// words gives a list of strings of a schema.
+// words returns a list of strings of a schema.
 func words(v any) []string {
 	var out []string
 	for _, w := range list(v) {
@@ -119,7 +119,7 @@ func words(v any) []string {
 	return out
 }
 
-// show gives a plain value as it stands, "" for objects, lists and nothing.
+// show returns a plain value as it stands, "" for objects, lists and nothing.
 func show(v any) string {
 	switch v := v.(type) {
 	case string:

@@ -54,7 +54,7 @@ Try:
 	return nil
 }
 
-// first gives the name of the first record of a kind, "" where there is none.
+// first returns the name of the first record of a kind, "" where there is none.
 func first(ctx context.Context, cat *catalog.Catalog, k specdata.Kind) (name string, isDemo bool, err error) {
 	views, _, _, err := cat.List(ctx, store.Query{Kind: k}, ask.Page{Size: 1}, ask.Newest())
 	if err != nil || len(views) == 0 {

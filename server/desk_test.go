@@ -71,7 +71,7 @@ func (d *office) bearer(role string) []string {
 	return []string{"Authorization", "Bearer " + secret}
 }
 
-// verbOf gives the custom verb of a method: ":amend" of AmendCorrection.
+// verbOf returns the custom verb of a method: ":amend" of AmendCorrection.
 func verbOf(method string) string {
 	return ":" + strings.ToLower(regexp.MustCompile(`^[A-Z][a-z]+`).FindString(method))
 }

@@ -72,7 +72,7 @@ func proving(t *testing.T) (*running, string) {
 	return start(t, "--store", "sqlite:"+file), file
 }
 
-// firstUsed gives the first fastener of a procedure's tightenings that has no note.
+// firstUsed returns the first fastener of a procedure's tightenings that has no note.
 func firstUsed(t *testing.T, procedure string) specdata.Name {
 	t.Helper()
 	lib := demoLibrary(t)

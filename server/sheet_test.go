@@ -13,7 +13,7 @@ import (
 	"proofload/specdata/whom"
 )
 
-// sheetCodes gives a code that was made up, one of a library that is further, and one that
+// sheetCodes returns a code that was made up, one of a library that is further, and one that
 // was typed wrongly.
 func sheetCodes(t *testing.T) (falseCode, unknown, mistyped string) {
 	t.Helper()
@@ -141,7 +141,7 @@ func TestSheetCodes(t *testing.T) {
 
 var tags = regexp.MustCompile(`<[^>]*>`)
 
-// html2text gives what a reader sees.
+// html2text returns what a reader sees.
 func html2text(page string) string {
 	return strings.NewReplacer("&#39;", "'", "&#43;", "+", "&amp;", "&", "\u00a0", " ", "&lt;", "<", "&#34;", `"`).Replace(tags.ReplaceAllString(page, " "))
 }

@@ -22,7 +22,7 @@ type givenToken struct {
 	secret string
 }
 
-// firstTokens gives out the tokens of a new store, none where they were given before.
+// firstTokens returns out the tokens of a new store, none where they were given before.
 func firstTokens(ctx context.Context, keys *access.Keys, cat *catalog.Catalog) ([]givenToken, error) {
 	people := []access.Person{{Name: "Editor", Role: access.Editor}, {Name: "Reviewer", Role: access.Reviewer}, {Name: "Administrator", Role: access.Admin}}
 	if _, isDemo, err := first(ctx, cat, specdata.KindVehicle); err != nil {

@@ -10,7 +10,7 @@ import (
 // Date is a calendar day, "2006-01-02" (ISO 8601). The zero Date is absent.
 type Date string
 
-// Time gives the start of the day in UTC. The error says what was found and the form wanted.
+// Time returns the start of the day in UTC. The error says what was found and the form wanted.
 func (d Date) Time() (time.Time, error) {
 	t, err := time.Parse(time.DateOnly, string(d))
 	if err != nil {
@@ -63,7 +63,7 @@ var (
 	numberForm = regexp.MustCompile(`^no ([1-9]\d{0,11})$`)
 )
 
-// parsePoint gives the first and the last unit that a point covers: a week covers seven days.
+// parsePoint returns the first and the last unit that a point covers: a week covers seven days.
 func parsePoint(s string) (low, high int64, numbers bool, err error) {
 	if m := numberForm.FindStringSubmatch(s); m != nil {
 		n, _ := strconv.ParseInt(m[1], 10, 64)
@@ -130,7 +130,7 @@ func (b *Built) Check() error {
 // Whole reports whether the range is open at both ends.
 func (b *Built) Whole() bool { return b == nil || b.From == "" && b.To == "" }
 
-// String gives the range in words ("up to 2019-W26").
+// String returns the range in words ("up to 2019-W26").
 func (b *Built) String() string {
 	switch {
 	case b.Whole():
@@ -182,7 +182,7 @@ func (b *Built) Within(o *Built) bool {
 	return y.low <= x.low && x.high <= y.high
 }
 
-// Gap gives the number of days or production numbers between the end of b and
+// Gap returns the number of days or production numbers between the end of b and
 // the start of o when o comes later: 0 when they meet, negative when they
 // overlap. ok is false when the two cannot be compared.
 func (b *Built) Gap(o *Built) (n int64, ok bool) {

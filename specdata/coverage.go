@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// String gives the clause in words ("tansy-2, rear_brake disc, up to 2019-W26, left").
+// String returns the clause in words ("tansy-2, rear_brake disc, up to 2019-W26, left").
 func (a Applies) String() string {
 	var b strings.Builder
 	b.WriteString(a.Vehicle)
@@ -23,7 +23,7 @@ func (a Applies) String() string {
 	return b.String()
 }
 
-// Options gives the option conditions in words ("engine p12 or d15, rear_brake disc").
+// Options returns the option conditions in words ("engine p12 or d15, rear_brake disc").
 func (a Applies) Options() string {
 	var b strings.Builder
 	for _, key := range slices.Sorted(maps.Keys(a.Where)) {
@@ -35,7 +35,7 @@ func (a Applies) Options() string {
 	return b.String()
 }
 
-// And gives what two overlapping clauses have in common. What it gives for clauses
+// And returns what two overlapping clauses have in common. What it gives for clauses
 // that do not overlap means nothing.
 func (a Applies) And(b Applies) Applies {
 	both := Applies{Vehicle: a.Vehicle, Side: a.Side}
@@ -88,7 +88,7 @@ func (a Applies) Restrict(where map[string][]string) (narrow Applies, ok bool) {
 // values stay under it.
 const coverCells = 4096
 
-// Uncovered gives a part of clause a, on vehicle v, that none of the other clauses
+// Uncovered returns a part of clause a, on vehicle v, that none of the other clauses
 // covers; ok is false when all of it is covered, or when that cannot be told: v is
 // nil, ranges that cannot be compared, or more combinations of options than it
 // looks at. Options are counted off the vehicle's vocabulary. Sides are not looked at.
@@ -165,7 +165,7 @@ func splitBy(clauses []Applies, vehicle string) []string {
 	return keys
 }
 
-// cells gives every combination of values of some option keys, at most coverCells:
+// cells returns every combination of values of some option keys, at most coverCells:
 // the values that within allows, where it names the key, else all the vehicle has.
 // The map is the same one each time.
 func cells(v *Vehicle, keys []string, within map[string][]string) iter.Seq[map[string]string] {
@@ -193,7 +193,7 @@ func cells(v *Vehicle, keys []string, within map[string][]string) iter.Seq[map[s
 	}
 }
 
-// rangesOf gives the build ranges of the clauses that hold for a combination of options.
+// rangesOf returns the build ranges of the clauses that hold for a combination of options.
 func rangesOf(by []Applies, vehicle string, cell map[string]string) []*Built {
 	var ranges []*Built
 	for _, b := range by {

@@ -10,7 +10,7 @@ import (
 // from 10 to 20, tenths below; lbf·ft whole from 10 lbf·ft up and lbf·in whole
 // below. Always computed from the printed value, never from a rounded one.
 
-// Metric gives the torque in N·m rounded for display, with the unit ("240 N·m").
+// Metric returns the torque in N·m rounded for display, with the unit ("240 N·m").
 func Metric(q Quantity) string {
 	if q.scale().Symbol == "N.m" {
 		return q.number + " N·m" // as printed
@@ -25,7 +25,7 @@ func Metric(q Quantity) string {
 	return RoundMetric(r)
 }
 
-// RoundMetric gives a torque in N·m rounded for display, for values worked out
+// RoundMetric returns a torque in N·m rounded for display, for values worked out
 // from printed ones.
 func RoundMetric(newtonMetres *big.Rat) string {
 	f, _ := newtonMetres.Float64()
@@ -51,7 +51,7 @@ func roundMetric(newtonMetres float64) (s string, ok bool) {
 	return s + " N·m", ok
 }
 
-// Imperial gives the torque in lbf·ft, or lbf·in below 10 lbf·ft, rounded for display.
+// Imperial returns the torque in lbf·ft, or lbf·in below 10 lbf·ft, rounded for display.
 func Imperial(q Quantity) string {
 	if q.scale().Symbol == "lbf.ft" || q.scale().Symbol == "lbf.in" {
 		return q.number + " " + q.scale().Display
@@ -66,7 +66,7 @@ func Imperial(q Quantity) string {
 	return RoundImperial(r)
 }
 
-// RoundImperial gives a torque in N·m as lbf·ft, or as lbf·in below 10 lbf·ft,
+// RoundImperial returns a torque in N·m as lbf·ft, or as lbf·in below 10 lbf·ft,
 // rounded for display, for values worked out from printed ones.
 func RoundImperial(newtonMetres *big.Rat) string {
 	f, _ := newtonMetres.Float64()
@@ -150,7 +150,7 @@ func ceiling(r *big.Rat) *big.Int {
 	return new(big.Int).Neg(floor(new(big.Rat).Neg(r)))
 }
 
-// Display gives the quantity as printed with its screen spelling; degrees close
+// Display returns the quantity as printed with its screen spelling; degrees close
 // up to the number and everything else takes a space (ISO 80000-1, from memory).
 func Display(q Quantity) string {
 	if q.IsZero() {

@@ -19,7 +19,7 @@ func (b *Built) Comparable(o *Built) bool {
 	return err == nil && (x.numbers == y.numbers || b.Whole() || o.Whole())
 }
 
-// Meet gives the builds that lie in both ranges; nil stands for all builds. ok is
+// Meet returns the builds that lie in both ranges; nil stands for all builds. ok is
 // false when there are none or the ranges cannot be compared.
 func (b *Built) Meet(o *Built) (both *Built, ok bool) {
 	if !b.Comparable(o) {
@@ -40,7 +40,7 @@ func (b *Built) Meet(o *Built) (both *Built, ok bool) {
 	return m.built(), true
 }
 
-// Hull gives the range from the first build of any of the ranges to the last; nil
+// Hull returns the range from the first build of any of the ranges to the last; nil
 // stands for all builds. ok is false when there are no ranges or they cannot be compared.
 func Hull(ranges []*Built) (hull *Built, ok bool) {
 	var h span

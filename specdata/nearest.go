@@ -5,7 +5,7 @@ import (
 	"unicode/utf8"
 )
 
-// Nearest gives the candidate that someone who typed s most likely meant, "" when
+// Nearest returns the candidate that someone who typed s most likely meant, "" when
 // none is near enough to be worth a suggestion. Near is a Damerau-Levenshtein
 // distance (one letter put in, left out, replaced, or swapped with its neighbour)
 // of at most a quarter of the letters, and at least one. Among equally near
@@ -26,7 +26,7 @@ func Nearest(s string, candidates iter.Seq[string]) string {
 	return best
 }
 
-// DidYouMean gives the part of a message that suggests the nearest candidate, with
+// DidYouMean returns the part of a message that suggests the nearest candidate, with
 // a space before it (` (did you mean "disc"?)`), "" when there is none.
 func DidYouMean(s string, candidates iter.Seq[string]) string {
 	if near := Nearest(s, candidates); near != "" {
@@ -42,7 +42,7 @@ type distance struct {
 	two, one, this []int
 }
 
-// between gives the optimal string alignment distance of two strings, or some
+// between returns the optimal string alignment distance of two strings, or some
 // number above limit as soon as it is clear that it is above.
 func (d *distance) between(s, t string, limit int) int {
 	d.a = appendRunes(d.a[:0], s)

@@ -141,7 +141,7 @@ type Operation struct {
 // Target names what an operation acts on.
 type Target string
 
-// Split gives the type and the id.
+// Split returns the type and the id.
 func (t Target) Split() (typ, id string) {
 	typ, id, _ = strings.Cut(string(t), ":")
 	return typ, id

@@ -21,7 +21,7 @@ type Quantity struct {
 	si     float64 // cached SI() so that linting a large library does no big arithmetic
 }
 
-// scale gives the unit, the zero Unit for an absent quantity.
+// scale returns the unit, the zero Unit for an absent quantity.
 func (q Quantity) scale() *Unit {
 	if q.unit == nil {
 		return &noUnit
@@ -166,7 +166,7 @@ func Shorten(s string) string {
 // IsZero reports whether the quantity is absent (not whether its number is 0).
 func (q Quantity) IsZero() bool { return q.number == "" }
 
-// String gives the document form.
+// String returns the document form.
 func (q Quantity) String() string {
 	if q.IsZero() {
 		return ""
@@ -174,16 +174,16 @@ func (q Quantity) String() string {
 	return q.number + " " + q.scale().Symbol
 }
 
-// Number gives the digits as printed.
+// Number returns the digits as printed.
 func (q Quantity) Number() string { return q.number }
 
-// Unit gives the unit as printed.
+// Unit returns the unit as printed.
 func (q Quantity) Unit() Unit { return *q.scale() }
 
-// Dimension gives what the quantity measures.
+// Dimension returns what the quantity measures.
 func (q Quantity) Dimension() Dimension { return q.scale().Dimension }
 
-// SI gives the value in the SI unit of its dimension: N·m, m, rad, N, Pa, m³,
+// SI returns the value in the SI unit of its dimension: N·m, m, rad, N, Pa, m³,
 // 1, s, kg. An absent quantity gives NaN, so that a forgotten check shows.
 func (q Quantity) SI() float64 {
 	if q.IsZero() {
@@ -218,7 +218,7 @@ func (q Quantity) exactSI() (f float64, ok bool) {
 	return f, true
 }
 
-// divide gives a·b/c to the nearest double, ties to even. The product has 127 bits at
+// divide returns a·b/c to the nearest double, ties to even. The product has 127 bits at
 // most, c is not 0.
 func divide(a, b, c uint64) float64 {
 	high, low := bits.Mul64(a, b)
@@ -246,7 +246,7 @@ func divide(a, b, c uint64) float64 {
 
 func abs(n int64) int64 { return max(n, -n) }
 
-// decimal gives the number as a ratio, a power of ten under it; ok is false for a fraction.
+// decimal returns the number as a ratio, a power of ten under it; ok is false for a fraction.
 func (q Quantity) decimal() (over, under int64, ok bool) {
 	under = 1
 	point := false
@@ -271,7 +271,7 @@ func (q Quantity) decimal() (over, under int64, ok bool) {
 	return over, under, true
 }
 
-// value gives the exact number in the printed unit, nil for an absent quantity.
+// value returns the exact number in the printed unit, nil for an absent quantity.
 func (q Quantity) value() *big.Rat {
 	if q.IsZero() {
 		return nil
@@ -291,7 +291,7 @@ func (q Quantity) Sign() int {
 	return cmp.Compare(q.si, 0)
 }
 
-// In gives the exact value in another unit of the same dimension. The error
+// In returns the exact value in another unit of the same dimension. The error
 // names both units when the dimensions differ.
 func (q Quantity) In(u Unit) (*big.Rat, error) {
 	if q.IsZero() {
@@ -307,7 +307,7 @@ func (q Quantity) In(u Unit) (*big.Rat, error) {
 	return r.Quo(r, u.SI), nil
 }
 
-// Float gives the value in the named unit, for arithmetic and display. It is
+// Float returns the value in the named unit, for arithmetic and display. It is
 // NaN when the quantity is absent or measures something else.
 func (q Quantity) Float(symbol string) float64 {
 	u, ok := LookupUnit(symbol)
@@ -322,7 +322,7 @@ func (q Quantity) Float(symbol string) float64 {
 	return f
 }
 
-// Interval gives the exact bounds, in the printed unit, of the values that round
+// Interval returns the exact bounds, in the printed unit, of the values that round
 // to the printed digits: half of the last printed place either side. A vulgar
 // fraction is taken as exact.
 func (q Quantity) Interval() (low, high *big.Rat) {

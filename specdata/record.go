@@ -22,7 +22,7 @@ const (
 // Kinds lists the kinds in the order listings and exports use.
 var Kinds = []Kind{KindVehicle, KindFastener, KindAssembly, KindProcedure, KindSource}
 
-// Collection gives the folder and the resource collection of a kind
+// Collection returns the folder and the resource collection of a kind
 // ("fasteners"), or "" for a kind that does not exist.
 func (k Kind) Collection() string {
 	switch k {
@@ -40,7 +40,7 @@ func (k Kind) Collection() string {
 	return ""
 }
 
-// KindOf gives the kind a collection holds.
+// KindOf returns the kind a collection holds.
 func KindOf(collection string) (Kind, bool) {
 	for _, k := range Kinds {
 		if k.Collection() == collection {
@@ -71,14 +71,14 @@ func ParseName(s string) (Name, error) {
 	return Name(s), nil
 }
 
-// Kind gives the kind the name's collection holds, "" if it is malformed.
+// Kind returns the kind the name's collection holds, "" if it is malformed.
 func (n Name) Kind() Kind {
 	collection, _, _ := strings.Cut(string(n), "/")
 	k, _ := KindOf(collection)
 	return k
 }
 
-// ID gives the part after the collection.
+// ID returns the part after the collection.
 func (n Name) ID() string {
 	_, id, _ := strings.Cut(string(n), "/")
 	return id
@@ -116,10 +116,10 @@ type Head struct {
 	Waivers  []Waiver `json:"waivers,omitempty"`
 }
 
-// Header gives access to the head through the Record interface.
+// Header returns access to the head through the Record interface.
 func (h *Head) Header() *Head { return h }
 
-// Name gives the record's full name.
+// Name returns the record's full name.
 func (h *Head) Name() Name { return NewName(h.Kind, h.ID) }
 
 // Record is one of *Vehicle, *Fastener, *Assembly, *Procedure and *Source.
@@ -128,7 +128,7 @@ type Record interface {
 	Name() Name
 }
 
-// New gives an empty record of a kind, or nil for a kind that does not exist.
+// New returns an empty record of a kind, or nil for a kind that does not exist.
 func New(k Kind) Record {
 	switch k {
 	case KindVehicle:

@@ -179,7 +179,7 @@ func EscapePointer(token string) string {
 	return strings.ReplaceAll(strings.ReplaceAll(token, "~", "~0"), "/", "~1")
 }
 
-// AppliesOf gives a record's applicability, nil for kinds that have none.
+// AppliesOf returns a record's applicability, nil for kinds that have none.
 func AppliesOf(r Record) []Applies {
 	switch r := r.(type) {
 	case *Fastener:
@@ -192,7 +192,7 @@ func AppliesOf(r Record) []Applies {
 	return nil
 }
 
-// CitationOf gives a record's citation, nil where it has none.
+// CitationOf returns a record's citation, nil where it has none.
 func CitationOf(r Record) *Citation {
 	switch r := r.(type) {
 	case *Vehicle:

@@ -52,7 +52,7 @@ func Gaps(v *Vehicle, own, all []Applies) (gaps []Gap, ok bool) {
 	return append(gaps, missingValues(v, own, all)...), true
 }
 
-// besides gives 1 where a hole follows the clause's builds without a break, -1
+// besides returns 1 where a hole follows the clause's builds without a break, -1
 // where it comes before them.
 func besides(a *Applies, hole *Built) (side int, ok bool) {
 	if n, ok := a.Built.Gap(hole); ok && n == 0 {

@@ -2,7 +2,7 @@ package specdata
 
 import "iter"
 
-// Things gives the type and the id of everything in the assembly that an
+// Things returns the type and the id of everything in the assembly that an
 // operation can name: part, joint, connection, clip and circuit.
 func (a *Assembly) Things() iter.Seq2[string, string] {
 	return func(yield func(typ, id string) bool) {
@@ -34,7 +34,7 @@ func (a *Assembly) Things() iter.Seq2[string, string] {
 	}
 }
 
-// HeldBy gives the pointer and the ids of every list of fasteners of the assembly.
+// HeldBy returns the pointer and the ids of every list of fasteners of the assembly.
 func (a *Assembly) HeldBy() iter.Seq2[string, []string] {
 	return func(yield func(pointer string, fasteners []string) bool) {
 		for i := range a.Parts {
@@ -65,7 +65,7 @@ func (r *Procedure) HasTool(id string) bool {
 	return false
 }
 
-// ToolOf gives the line of the set-up block with an id, nil if there is none.
+// ToolOf returns the line of the set-up block with an id, nil if there is none.
 func (r *Procedure) ToolOf(id string) *Tool {
 	for i := range r.Tools {
 		if id != "" && r.Tools[i].ID == id {
@@ -75,7 +75,7 @@ func (r *Procedure) ToolOf(id string) *Tool {
 	return nil
 }
 
-// ToolIDs gives the ids of the tools of the set-up block, in order.
+// ToolIDs returns the ids of the tools of the set-up block, in order.
 func (r *Procedure) ToolIDs() iter.Seq[string] {
 	return func(yield func(string) bool) {
 		for i := range r.Tools {
@@ -86,7 +86,7 @@ func (r *Procedure) ToolIDs() iter.Seq[string] {
 	}
 }
 
-// StepIDs gives the ids of the steps, in order.
+// StepIDs returns the ids of the steps, in order.
 func (r *Procedure) StepIDs() iter.Seq[string] {
 	return func(yield func(string) bool) {
 		for i := range r.Steps {

@@ -6,7 +6,7 @@ import "math"
 // (TM 9-2320-362-14&P, appendix F, as records-and-slips quotes it).
 const AssumedTolerance = 0.10
 
-// Bounds gives the least and the greatest torque in N·m that a stage allows under a
+// Bounds returns the least and the greatest torque in N·m that a stage allows under a
 // tightening's tolerance: the printed range, else the torque less and plus its
 // tolerance, assumed where none is printed. Both are NaN for a stage without torque.
 func (t *Tightening) Bounds(s *Stage) (low, high float64) {

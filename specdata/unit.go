@@ -108,7 +108,7 @@ func LookupUnit(symbol string) (Unit, bool) {
 	return Unit{}, false
 }
 
-// NearestUnit gives the document spelling someone who typed s probably meant,
+// NearestUnit returns the document spelling someone who typed s probably meant,
 // or "" when there is no safe suggestion.
 func NearestUnit(s string) string {
 	key := strings.ToLower(strings.TrimSpace(s))

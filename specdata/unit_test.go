@@ -19,7 +19,7 @@ var outside = map[string]string{
 	"in": "in", "mm": "mm", "psi": "psi", "MPa": "MPa", "L": "L", "mL": "mL", "km": "km",
 }
 
-// factor gives the exact ratio of two of our units.
+// factor returns the exact ratio of two of our units.
 func factor(t testing.TB, from, to string) *big.Rat {
 	t.Helper()
 	r, err := specdata.MustQuantity("1 " + from).In(unit(t, to))

@@ -34,7 +34,7 @@ func (q Quantity) Relabels(o Quantity) bool {
 	return q.number == o.number && q.scale().Dimension == o.scale().Dimension && q.scale().Symbol != o.scale().Symbol && q.Sign() != 0
 }
 
-// Miss gives how far two quantities of one dimension lie apart as a fraction of
+// Miss returns how far two quantities of one dimension lie apart as a fraction of
 // the first, NaN for an absent one or different dimensions.
 func (q Quantity) Miss(o Quantity) float64 {
 	if q.scale().Dimension != o.scale().Dimension {
@@ -67,7 +67,7 @@ var unitSI = func() map[string]float64 {
 // Valued reports whether the stage is one that a number defines: a torque or an angle.
 func (s *Stage) Valued() bool { return !s.Torque.IsZero() || !s.Angle.IsZero() }
 
-// Values gives the stages that a torque or an angle defines, with their index.
+// Values returns the stages that a torque or an angle defines, with their index.
 func (t *Tightening) Values() iter.Seq2[int, *Stage] {
 	return func(yield func(int, *Stage) bool) {
 		if t == nil {
@@ -81,7 +81,7 @@ func (t *Tightening) Values() iter.Seq2[int, *Stage] {
 	}
 }
 
-// FinalTorque gives the index and the stage of the last torque, -1 and nil where
+// FinalTorque returns the index and the stage of the last torque, -1 and nil where
 // there is none.
 func (t *Tightening) FinalTorque() (int, *Stage) {
 	if t != nil {
@@ -133,7 +133,7 @@ func (t *Tightening) String() string {
 	return b.String()
 }
 
-// Quantities gives every quantity of the tightening that a torque tool or an angle
+// Quantities returns every quantity of the tightening that a torque tool or an angle
 // gauge is set to or judged by, with its pointer in a fastener's document.
 func (t *Tightening) Quantities() iter.Seq2[string, Quantity] {
 	return func(yield func(string, Quantity) bool) {

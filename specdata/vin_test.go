@@ -29,7 +29,7 @@ func vehicleIDs(t *testing.T) [][]string {
 	return rows[1:]
 }
 
-// check gives what is computed for a number of which all but one character are 0.
+// check returns what is computed for a number of which all but one character are 0.
 func check(t *testing.T, c byte, position int) string {
 	t.Helper()
 	vin := []byte("00000000000000000")

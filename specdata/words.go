@@ -27,7 +27,7 @@ func SameWords(a, b string, ignore ...string) bool {
 	}
 }
 
-// PlainWords gives the words of a phrase in one spelling: phrases that are the same
+// PlainWords returns the words of a phrase in one spelling: phrases that are the same
 // words by the measure of SameWords have the same plain words. It is for finding
 // among many what SameWords would have to be asked about one by one.
 func PlainWords(phrase string) string {
@@ -51,7 +51,7 @@ func PlainWords(phrase string) string {
 
 func isS(c byte) bool { return c == 's' || c == 'S' }
 
-// foldRune gives one letter for all that differ in case.
+// foldRune returns one letter for all that differ in case.
 func foldRune(r rune) rune {
 	if r < utf8.RuneSelf {
 		return unicode.ToLower(r)
@@ -126,7 +126,7 @@ func nextWord(s string, ignore []string) (word, rest string) {
 	}
 }
 
-// skip gives the length of the start of a phrase that is in, or not in, a word.
+// skip returns the length of the start of a phrase that is in, or not in, a word.
 // It runs for every pair of neighbours in a library, so it walks ASCII bytewise.
 func skip(s string, word bool) int {
 	i := 0

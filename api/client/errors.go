@@ -40,7 +40,7 @@ func (e *Error) Error() string { return e.Message }
 // GRPCStatus lets status.Code and status.FromError work on the error.
 func (e *Error) GRPCStatus() *status.Status { return e.status }
 
-// Reason gives the reason of an error, "" where it has none.
+// Reason returns the reason of an error, "" where it has none.
 func Reason(err error) string {
 	var e *Error
 	if errors.As(err, &e) {

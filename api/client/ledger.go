@@ -20,7 +20,7 @@ import (
 // checkpoint, or another key signed it. Keep the checkpoint; do not use the values.
 var ErrNotProved = errors.New("not proved")
 
-// Follow gives the newest checkpoint, a signed note to keep, once it is proved that
+// Follow returns the newest checkpoint, a signed note to keep, once it is proved that
 // the history it names grew from the one that kept names; kept is nil the first time.
 // key is the library's verifier key, learned elsewhere. The error is an ErrNotProved
 // where the server's history is not a continuation, or one of the connection.

@@ -39,7 +39,7 @@ func (b bearer) GetRequestMetadata(ctx context.Context, uri ...string) (map[stri
 	return map[string]string{"authorization": "Bearer " + string(b)}, nil
 }
 
-// repeatable gives a request that has a place for a request id one, where the caller
+// repeatable returns a request that has a place for a request id one, where the caller
 // gave none, so that it may be sent again and is done once. The caller's message is
 // not changed.
 func repeatable(in any) any {

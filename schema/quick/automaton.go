@@ -17,7 +17,7 @@ type automaton struct {
 // maxStates keeps a pattern with large counts from filling memory.
 const maxStates = 1024
 
-// newAutomaton gives nil when the expression is not anchored or makes too many states.
+// newAutomaton returns nil when the expression is not anchored or makes too many states.
 func newAutomaton(expr string) *automaton {
 	re, err := syntax.Parse(expr, syntax.Perl)
 	if err != nil {
@@ -64,7 +64,7 @@ type builder struct {
 	ids  map[string]uint16
 }
 
-// state gives the number of a set of instructions, a new one if need be.
+// state returns the number of a set of instructions, a new one if need be.
 func (b *builder) state(a *automaton, set []uint32) uint16 {
 	key := make([]byte, 0, 4*len(set))
 	for _, pc := range set {

@@ -7,7 +7,7 @@ import (
 	"unicode/utf8"
 )
 
-// key gives the end of a key; keys with escapes or beyond ASCII are unsure, since
+// key returns the end of a key; keys with escapes or beyond ASCII are unsure, since
 // they sort by other units than bytes.
 func key(b []byte, i int) (end int, ok bool) {
 	if i >= len(b) || b[i] != '"' {
@@ -17,7 +17,7 @@ func key(b []byte, i int) (end int, ok bool) {
 	return end, ok && ascii
 }
 
-// stringEnd gives the end of a canonical string and whether it is ASCII without escapes.
+// stringEnd returns the end of a canonical string and whether it is ASCII without escapes.
 func stringEnd(b []byte, i int) (end int, ascii, ok bool) {
 	ascii = true
 	for i++; i < len(b); i++ {
@@ -40,7 +40,7 @@ func stringEnd(b []byte, i int) (end int, ascii, ok bool) {
 	return i, false, false
 }
 
-// canonicalEscape gives the length of an escape that RFC 8785 would have written, 0 for any other.
+// canonicalEscape returns the length of an escape that RFC 8785 would have written, 0 for any other.
 func canonicalEscape(b []byte) int {
 	if len(b) < 2 {
 		return 0

@@ -132,7 +132,7 @@ func (b *Budgets) account(payer string) *account {
 // patience is how long heavy work waits for a place.
 const patience = 2 * time.Second
 
-// Work gives heavy work a place; call leave when it is done. The error is LimitRate
+// Work returns heavy work a place; call leave when it is done. The error is LimitRate
 // where there is none for longer than it may wait.
 func (b *Budgets) Work(ctx context.Context) (leave func(), err error) {
 	if b == nil {
@@ -155,7 +155,7 @@ func (b *Budgets) Work(ctx context.Context) (leave func(), err error) {
 	}
 }
 
-// Watch gives a watch of the caller a place; call leave when it ends. The error is
+// Watch returns a watch of the caller a place; call leave when it ends. The error is
 // LimitRate.
 func (b *Budgets) Watch(ctx context.Context) (leave func(), err error) {
 	if b == nil {

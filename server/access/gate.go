@@ -158,7 +158,7 @@ func (g *Gate) Identify(ctx context.Context, authorization string, o Origin) (*T
 	return g.keys.Find(ctx, secret)
 }
 
-// bearer gives the token of an Authorization field (RFC 6750, section 2.1; the
+// bearer returns the token of an Authorization field (RFC 6750, section 2.1; the
 // scheme is written in any case, RFC 9110, section 11.1).
 func bearer(authorization string) (secret string, ok bool) {
 	scheme, secret, _ := strings.Cut(authorization, " ")

@@ -44,12 +44,12 @@ const (
 	maxKnown    = 1000
 )
 
-// NewKeys gives the tokens of a store; now is the clock.
+// NewKeys returns the tokens of a store; now is the clock.
 func NewKeys(s store.Store, now func() time.Time) *Keys {
 	return &Keys{store: s, now: now, known: map[string]known{}}
 }
 
-// Issue gives a person a token. The secret is known to the caller from then on and
+// Issue returns a person a token. The secret is known to the caller from then on and
 // to nobody else. The error is InvalidArgument for a name or a role that is not in
 // order, or for a person who is known under another spelling. An administrator who
 // asks for a token in the name of another person who has one is not enough:
@@ -114,7 +114,7 @@ type Person struct {
 	Role Role
 }
 
-// First gives out the first tokens of a store, once: their secrets in the order of
+// First returns out the first tokens of a store, once: their secrets in the order of
 // the people, or nothing where a store has given them out before, here or on
 // another node.
 func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, err error) {
@@ -146,7 +146,7 @@ func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, e
 	return secrets, nil
 }
 
-// List gives every token ever given, in order of id.
+// List returns every token ever given, in order of id.
 func (k *Keys) List(ctx context.Context) ([]*Token, error) {
 	var out []*Token
 	q := store.NoteQuery{Space: tokenSpace, Limit: store.MaxLimit}
@@ -221,7 +221,7 @@ func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 	return t, nil
 }
 
-// Find gives the token of a secret. What is not one costs the same as what is: a
+// Find returns the token of a secret. What is not one costs the same as what is: a
 // hash and a look for it. The error is TokenInvalid.
 func (k *Keys) Find(ctx context.Context, secret string) (*Token, error) {
 	return k.find(ctx, keyOf(secret))

@@ -196,7 +196,7 @@ func hashes(ctx context.Context, s Source, n int64) ([]tlog.Hash, error) {
 	return out, nil
 }
 
-// rebuild gives the stored hashes that the leaves make.
+// rebuild returns the stored hashes that the leaves make.
 func rebuild(all []seen) ([]tlog.Hash, error) {
 	made := make([]tlog.Hash, 0, 2*len(all))
 	for i := range all {

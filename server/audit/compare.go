@@ -126,7 +126,7 @@ func (rep *Report) dropped(at, next int, all []seen, gaps *[]gap) {
 	rep.add(f)
 }
 
-// around gives the positions of the nearest revisions before index first and from
+// around returns the positions of the nearest revisions before index first and from
 // index next on that could be read.
 func (rep *Report) around(first, next int, all []seen) (from, to int64) {
 	from, to = 1, rep.Head.Position

@@ -111,7 +111,7 @@ func (h *history) publish(random *rand.Rand, positions int) {
 	h.seal()
 }
 
-// seal makes tree and head anew, as a forger does who knows how.
+// seal makes tree and head again, as a forger does who knows how.
 func (h *history) seal() {
 	h.tree = nil
 	read := tlog.HashReaderFunc(func(indexes []int64) ([]tlog.Hash, error) {
@@ -169,7 +169,7 @@ func (h *history) clone() *history {
 
 const origin = "workshop.example/demo"
 
-// checkpoint gives the checkpoint that the history had at a position.
+// checkpoint returns the checkpoint that the history had at a position.
 func (h *history) checkpoint(t testing.TB, position int64) ledger.Checkpoint {
 	t.Helper()
 	var m ledger.Memory

@@ -47,7 +47,7 @@ func New(ctx context.Context, s store.Store) (*Catalog, error) {
 	}, nil
 }
 
-// Hot gives a record's view at the newest position where it is kept ready, which is
+// Hot returns a record's view at the newest position where it is kept ready, which is
 // what nearly every read asks for: no parsing, no deadline, no store but its head.
 // The name need not be valid; nothing is kept under one that is not.
 func (c *Catalog) Hot(ctx context.Context, name specdata.Name) (v *view.View, position int64, ok bool) {
@@ -59,7 +59,7 @@ func (c *Catalog) Hot(ctx context.Context, name specdata.Name) (v *view.View, po
 	return v, position, ok
 }
 
-// View gives a record's view at a moment and the position it answers for.
+// View returns a record's view at a moment and the position it answers for.
 //
 // The error is RecordNotFound where the record never was, with a near name if
 // there is one, and RecordWithdrawn where it is withdrawn at that moment.
@@ -80,7 +80,7 @@ func (c *Catalog) View(ctx context.Context, name specdata.Name, m ask.Moment) (*
 	return v, position, err
 }
 
-// Record gives a record in force at a moment; the errors are those of View.
+// Record returns a record in force at a moment; the errors are those of View.
 func (c *Catalog) Record(ctx context.Context, name specdata.Name, m ask.Moment) (*snapshot.Record, int64, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {
@@ -90,7 +90,7 @@ func (c *Catalog) Record(ctx context.Context, name specdata.Name, m ask.Moment) 
 	return r, position, err
 }
 
-// view gives the view of a record that is in force in a snapshot.
+// view returns the view of a record that is in force in a snapshot.
 func (c *Catalog) view(ctx context.Context, s *snapshot.Snapshot, r *snapshot.Record) (*view.View, error) {
 	name := r.Revision.Name
 	if v, ok := c.views.Get(name, s.Position()); ok {
@@ -110,7 +110,7 @@ func (c *Catalog) view(ctx context.Context, s *snapshot.Snapshot, r *snapshot.Re
 	return v, nil
 }
 
-// inForce gives a record that exists and is not withdrawn.
+// inForce returns a record that exists and is not withdrawn.
 func (c *Catalog) inForce(s *snapshot.Snapshot, name specdata.Name) (*snapshot.Record, error) {
 	r, err := c.record(s, name)
 	if err != nil {
@@ -122,7 +122,7 @@ func (c *Catalog) inForce(s *snapshot.Snapshot, name specdata.Name) (*snapshot.R
 	return r, nil
 }
 
-// record gives a record that was ever published, or RecordNotFound.
+// record returns a record that was ever published, or RecordNotFound.
 func (c *Catalog) record(s *snapshot.Snapshot, name specdata.Name) (*snapshot.Record, error) {
 	r, err := s.Record(name)
 	if err != nil {

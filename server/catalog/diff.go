@@ -31,7 +31,7 @@ type Diff struct {
 	Total int
 }
 
-// Diff gives one page of the records that differ between two moments, the most
+// Diff returns one page of the records that differ between two moments, the most
 // urgent first. The moments may be in any order.
 func (c *Catalog) Diff(ctx context.Context, from, to ask.Moment, kinds []specdata.Kind, p ask.Page) (*Diff, error) {
 	size, err := p.Limit(maxPage)
@@ -114,7 +114,7 @@ func (c *Catalog) state(ctx context.Context, name specdata.Name, position int64)
 	return change.State{Document: r.Document, Withdrawn: r.Withdrawn}, r.Number, nil
 }
 
-// Changed gives what a revision differs in from the one before it.
+// Changed returns what a revision differs in from the one before it.
 func (c *Catalog) Changed(ctx context.Context, r *store.Revision) (*Difference, error) {
 	now := change.State{Document: r.Document, Withdrawn: r.Withdrawn}
 	if r.Number == 1 {
@@ -154,7 +154,7 @@ const (
 	maxBetween  = 250_000
 )
 
-// ranked gives the names of the records that differ, the most urgent first.
+// ranked returns the names of the records that differ, the most urgent first.
 func (c *Catalog) ranked(ctx context.Context, from, to int64) ([]specdata.Name, error) {
 	c.rankings.mu.Lock()
 	i := slices.IndexFunc(c.rankings.kept, func(r ranking) bool { return r.from == from && r.to == to })
@@ -193,7 +193,7 @@ func (c *Catalog) ranked(ctx context.Context, from, to int64) ([]specdata.Name, 
 	return names, nil
 }
 
-// touched gives the records that were published after one position and up to another, sorted.
+// touched returns the records that were published after one position and up to another, sorted.
 func (c *Catalog) touched(ctx context.Context, after, upTo int64) ([]specdata.Name, error) {
 	at, err := feed.CursorAt(ctx, c.Shelf.Store, after)
 	if err != nil {

@@ -26,7 +26,7 @@ func (c *Catalog) Current(ctx context.Context, name specdata.Name, m ask.Moment)
 	return nil, 0, err
 }
 
-// Document gives the revision of a record in force at a moment; a withdrawal is
+// Document returns the revision of a record in force at a moment; a withdrawal is
 // given too, with what was withdrawn.
 func (c *Catalog) Document(ctx context.Context, name specdata.Name, m ask.Moment) (*store.Revision, int64, error) {
 	position, err := c.Position(ctx, m)
@@ -40,7 +40,7 @@ func (c *Catalog) Document(ctx context.Context, name specdata.Name, m ask.Moment
 	return r.Revision, position, nil
 }
 
-// Revisions gives one page of a record's history up to a moment, newest first.
+// Revisions returns one page of a record's history up to a moment, newest first.
 func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p ask.Page, m ask.Moment) (revs []*store.Revision, next string, position int64, err error) {
 	size, err := p.Limit(maxPage)
 	if err != nil {
@@ -78,7 +78,7 @@ type Use struct {
 	Pointers []string
 }
 
-// Uses gives one page of the records that refer to a record, in order of name.
+// Uses returns one page of the records that refer to a record, in order of name.
 func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p ask.Page, m ask.Moment) (uses []Use, next string, position int64, err error) {
 	size, err := p.Limit(maxPage)
 	if err != nil {
@@ -117,7 +117,7 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p ask.Page, m as
 	return uses, next, cur.Position, s.Err()
 }
 
-// Snapshot gives the library at a moment.
+// Snapshot returns the library at a moment.
 func (c *Catalog) Snapshot(ctx context.Context, m ask.Moment) (*snapshot.Snapshot, error) {
 	position, err := c.Position(ctx, m)
 	if err != nil {

@@ -36,7 +36,7 @@ const (
 	maxScan = 20_000
 )
 
-// Log gives one page of what was published after a position and up to a moment.
+// Log returns one page of what was published after a position and up to a moment.
 func (c *Catalog) Log(ctx context.Context, q LogQuery, p ask.Page, m ask.Moment) (*LogPage, error) {
 	size, err := p.Limit(maxPage)
 	if err != nil {
@@ -70,7 +70,7 @@ func (c *Catalog) Log(ctx context.Context, q LogQuery, p ask.Page, m ask.Moment)
 	return page, nil
 }
 
-// logCursor gives where a page of the log begins.
+// logCursor returns where a page of the log begins.
 func (c *Catalog) logCursor(ctx context.Context, after int64, cur ask.Cursor, end store.Head) (feed.Cursor, error) {
 	if cur.After != "" {
 		var from feed.Cursor

@@ -19,7 +19,7 @@ const pageBytes = 3 << 20
 // maxPage is the largest page.
 const maxPage = store.MaxLimit
 
-// start gives where a page begins: at its moment, or where its token says.
+// start returns where a page begins: at its moment, or where its token says.
 func (c *Catalog) start(ctx context.Context, query string, p ask.Page, m ask.Moment) (ask.Cursor, error) {
 	if p.Token == "" {
 		position, err := c.Position(ctx, m)
@@ -36,7 +36,7 @@ func (c *Catalog) start(ctx context.Context, query string, p ask.Page, m ask.Mom
 	return cur, nil
 }
 
-// List gives one page of the records of a kind that match a query, in order of
+// List returns one page of the records of a kind that match a query, in order of
 // id, the token of the next page and the position they answer for.
 func (c *Catalog) List(ctx context.Context, q store.Query, p ask.Page, m ask.Moment) (views []*view.View, next string, position int64, err error) {
 	size, err := p.Limit(maxPage)
@@ -99,7 +99,7 @@ func validFilter(q store.Query) error {
 	return err
 }
 
-// viewsOf gives the views of records, all in force in the snapshot.
+// viewsOf returns the views of records, all in force in the snapshot.
 func (c *Catalog) viewsOf(ctx context.Context, s *snapshot.Snapshot, rs []*snapshot.Record) ([]*view.View, error) {
 	out := make([]*view.View, len(rs))
 	for i, r := range rs {

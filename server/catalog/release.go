@@ -48,7 +48,7 @@ func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m as
 	}
 }
 
-// Release gives a release by its name; the error is MomentNotFound.
+// Release returns a release by its name; the error is MomentNotFound.
 func (c *Catalog) Release(ctx context.Context, name string) (store.Release, error) {
 	all, err := c.Shelf.Store.Releases(ctx)
 	if err != nil {
@@ -60,7 +60,7 @@ func (c *Catalog) Release(ctx context.Context, name string) (store.Release, erro
 	return store.Release{}, fault.New(fault.MomentNotFound, "release %q does not exist; GET /v1/releases lists those there are", ask.Clip(name)).With("release", ask.Clip(name))
 }
 
-// Releases gives one page of the releases, in order of position, then name.
+// Releases returns one page of the releases, in order of position, then name.
 func (c *Catalog) Releases(ctx context.Context, p ask.Page) (part []store.Release, next string, err error) {
 	size, err := p.Limit(maxPage)
 	if err != nil {

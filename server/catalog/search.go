@@ -46,7 +46,7 @@ type Unknown struct {
 // maxVehicles bounds how many vehicles a search by a vehicle's name looks at.
 const maxVehicles = 50
 
-// Search gives one page of the records whose title, place, vehicle, thread, size or
+// Search returns one page of the records whose title, place, vehicle, thread, size or
 // torque have every word, best first: as any shop says it, and by the name or the VIN of
 // a vehicle too. It reads the newest state, since only that is indexed.
 func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, p ask.Page, m ask.Moment) (*Found, error) {
@@ -193,7 +193,7 @@ func (c *Catalog) unknown(ctx context.Context, s *snapshot.Snapshot, asked []lex
 	return out, nil
 }
 
-// vehicleWords gives the words of the vehicles' titles.
+// vehicleWords returns the words of the vehicles' titles.
 func vehicleWords(s *snapshot.Snapshot) iter.Seq[string] {
 	return func(yield func(string) bool) {
 		for e := range s.All(specdata.KindVehicle) {

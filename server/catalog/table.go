@@ -26,7 +26,7 @@ type Table struct {
 	Position int64
 }
 
-// Table gives the fasteners of a vehicle that apply or may apply given what is
+// Table returns the fasteners of a vehicle that apply or may apply given what is
 // known, in order of place, title and id. A place keeps those that have all its words
 // in theirs, in any spelling and as any shop says it.
 func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k Known, p ask.Page, m ask.Moment) (*Table, error) {

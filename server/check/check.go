@@ -24,7 +24,7 @@ type Report struct {
 	NotChecked []specdata.NotChecked
 }
 
-// Blocking gives the findings that block publishing: errors that no waiver accepts.
+// Blocking returns the findings that block publishing: errors that no waiver accepts.
 func (r *Report) Blocking() []specdata.Finding {
 	var out []specdata.Finding
 	for _, f := range r.Findings {

@@ -34,7 +34,7 @@ var idForm = regexp.MustCompile(`^[0-9]{8}-[0-9]{6}-[0-9]{3}[a-z2-7]{5}$`)
 
 var chance = base32.StdEncoding.WithPadding(base32.NoPadding)
 
-// newID gives an id that sorts by time and that nobody guesses.
+// newID returns an id that sorts by time and that nobody guesses.
 func newID(now time.Time) string {
 	var b [4]byte
 	rand.Read(b[:]) // never fails, by its documentation
@@ -45,7 +45,7 @@ func notFound(id string) error {
 	return fault.New(fault.CorrectionNotFound, "correction %q does not exist", specdata.Shorten(id)).With("correction", specdata.Shorten(id))
 }
 
-// Get gives a correction. The error is CorrectionNotFound where there is none.
+// Get returns a correction. The error is CorrectionNotFound where there is none.
 func (d *Desk) Get(ctx context.Context, id string) (*Correction, error) {
 	if !idForm.MatchString(id) {
 		return nil, notFound(id)
@@ -69,7 +69,7 @@ func decode(body []byte, version int64) (*Correction, error) {
 	return c, nil
 }
 
-// written gives the note of a correction as its next version.
+// written returns the note of a correction as its next version.
 func (c *Correction) written() (store.NoteWrite, error) {
 	body, err := json.Marshal(c)
 	if err != nil {
@@ -94,7 +94,7 @@ const (
 	batch     = 50
 )
 
-// List gives corrections, the newest first; state and record "" for all. A page may
+// List returns corrections, the newest first; state and record "" for all. A page may
 // hold fewer than asked for while there are more: next is "" on the last only.
 func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page ask.Page) (cs []*Correction, next string, err error) {
 	if _, err := ask.Word("state", string(state), States...); err != nil {

@@ -137,7 +137,7 @@ func (c *Correction) blocked() error {
 	return e
 }
 
-// blocking gives the findings that block, at most maxBlocking.
+// blocking returns the findings that block, at most maxBlocking.
 func (c *Correction) blocking() []specdata.Finding {
 	var out []specdata.Finding
 	for i, list := range [][]specdata.Finding{c.Findings.New, c.Findings.Unchanged} {

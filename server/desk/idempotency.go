@@ -48,7 +48,7 @@ type answer struct {
 // into a key.
 const maxActor = 99
 
-// answerKey gives the key of an answer, "" where there is no request id. The id holds
+// answerKey returns the key of an answer, "" where there is no request id. The id holds
 // no slash, so that the two parts of the key stay apart.
 func answerKey(a Actor, requestID string) (string, error) {
 	if requestID == "" {
@@ -60,7 +60,7 @@ func answerKey(a Actor, requestID string) (string, error) {
 	return a.Name + "/" + requestID, nil
 }
 
-// answered gives the kept answer of a request, nil where there is none.
+// answered returns the kept answer of a request, nil where there is none.
 func (d *Desk) answered(ctx context.Context, key, hash string) (*Correction, error) {
 	n, err := d.shelf.Store.GetNote(ctx, spaceAnswers, key)
 	switch {

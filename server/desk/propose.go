@@ -209,7 +209,7 @@ func (d *Desk) finish(ctx context.Context, now *snapshot.Snapshot, c *Correction
 	return err
 }
 
-// head gives the library as it is.
+// head returns the library as it is.
 func (d *Desk) head(ctx context.Context) (*snapshot.Snapshot, error) {
 	position, err := d.shelf.Head(ctx)
 	if err != nil {
@@ -218,7 +218,7 @@ func (d *Desk) head(ctx context.Context) (*snapshot.Snapshot, error) {
 	return d.shelf.At(ctx, position), nil
 }
 
-// get gives a correction that stands in one of some states.
+// get returns a correction that stands in one of some states.
 func (d *Desk) get(ctx context.Context, id, done string, states ...State) (*Correction, error) {
 	c, err := d.Get(ctx, id)
 	if err != nil {
@@ -239,7 +239,7 @@ func either(states []State) string {
 	return strings.Join(words, " or ")
 }
 
-// under gives a correction at the version that the caller saw.
+// under returns a correction at the version that the caller saw.
 func (d *Desk) under(ctx context.Context, id string, version int64, done string, states ...State) (*Correction, error) {
 	if version <= 0 {
 		return nil, fault.New(fault.EtagRequired, "request does not say which version of correction %s it is about; send the etag that was read with it", specdata.Shorten(id)).

@@ -197,7 +197,7 @@ func proceduresOf(now *snapshot.Snapshot, names []specdata.Name) []ReachedProced
 	return out
 }
 
-// releasesOf gives the releases in which one of the records was in force.
+// releasesOf returns the releases in which one of the records was in force.
 func (d *Desk) releasesOf(ctx context.Context, names []specdata.Name) ([]string, error) {
 	releases, err := d.shelf.Store.Releases(ctx)
 	if err != nil {

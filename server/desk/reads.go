@@ -175,7 +175,7 @@ func (r *read) written() (store.NoteWrite, error) {
 	}, nil
 }
 
-// readersOf gives the tokens that read a state of one of the records, or a procedure
+// readersOf returns the tokens that read a state of one of the records, or a procedure
 // that shows it: its view repeats the values of what it uses. The latest come first.
 func (d *Desk) readersOf(ctx context.Context, names []specdata.Name, procedures []ReachedProcedure, old map[specdata.Name]*store.Revision) ([]ReachedReader, error) {
 	readers := map[string]*ReachedReader{}

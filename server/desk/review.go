@@ -38,7 +38,7 @@ func (d *Desk) Approve(ctx context.Context, a Actor, id, content, comment, reque
 	})
 }
 
-// still judges a correction anew on the library as it is. The error says where its
+// still judges a correction again on the library as it is. The error says where its
 // content would be another there, or findings block.
 func (d *Desk) still(ctx context.Context, now *snapshot.Snapshot, c *Correction) error {
 	drafts, err := d.carryAll(ctx, now, c.Drafts)
@@ -67,7 +67,7 @@ func (d *Desk) still(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 	return nil
 }
 
-// moved gives the first record that is not in both lists alike.
+// moved returns the first record that is not in both lists alike.
 func moved(old, new []Draft) specdata.Name {
 	for _, d := range old {
 		if !slices.ContainsFunc(new, func(n Draft) bool { return n.Name == d.Name && n.Hash == d.Hash }) {
@@ -106,7 +106,7 @@ func (a Actor) decides(content string) error {
 	return err
 }
 
-// seenBy gives a correction for another person's decision on the content they saw.
+// seenBy returns a correction for another person's decision on the content they saw.
 func (d *Desk) seenBy(ctx context.Context, a Actor, id, content, done string, states ...State) (*Correction, error) {
 	c, err := d.get(ctx, id, done, states...)
 	switch {
@@ -183,7 +183,7 @@ func (d *Desk) Publish(ctx context.Context, a Actor, id string, version int64, r
 	})
 }
 
-// approver gives who approved the present content, never one of its authors.
+// approver returns who approved the present content, never one of its authors.
 func (c *Correction) approver() (name string, ok bool) {
 	for _, x := range slices.Backward(c.Decisions) {
 		if x.Approved && x.Content == c.Content && !slices.ContainsFunc(c.Authors, Actor{Name: x.By}.is) {

@@ -98,7 +98,7 @@ func (w *world) open() {
 	w.desk = w.another()
 }
 
-// another gives a second desk on the same store, as another server has.
+// another returns a second desk on the same store, as another server has.
 func (w *world) another() *desk.Desk {
 	w.Helper()
 	shelf, err := snapshot.NewShelf(w.Context(), w.store)
@@ -117,7 +117,7 @@ func (w *world) head() int64 {
 	return h.Position
 }
 
-// record gives the newest revision of a record.
+// record returns the newest revision of a record.
 func (w *world) record(n specdata.Name) *store.Revision {
 	w.Helper()
 	r, err := w.store.Get(w.Context(), n, w.head())

@@ -23,14 +23,14 @@ type step struct {
 	follows     int64
 }
 
-// maxTries bounds how often a request is worked out anew because others wrote in
+// maxTries bounds how often a request is worked out again because others wrote in
 // between; each time, one of them got on.
 const maxTries = 50
 
 var errPassed = errors.New("another publication came first")
 
 // do carries out a request. A request id that was used before gives the answer of
-// then. Where others wrote in between, it is worked out anew on what they left.
+// then. Where others wrote in between, it is worked out again on what they left.
 func (d *Desk) do(ctx context.Context, a Actor, requestID string, r request, try func() (*step, error)) (*Correction, error) {
 	key, err := answerKey(a, requestID)
 	if err != nil {

@@ -91,7 +91,7 @@ func (e *Error) Because(err error) *Error {
 // Error implements error.
 func (e *Error) Error() string { return e.Message }
 
-// Unwrap gives the cause.
+// Unwrap returns the cause.
 func (e *Error) Unwrap() error { return e.cause }
 
 // From turns any error into one that may be shown. What it does not know becomes

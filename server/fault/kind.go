@@ -150,7 +150,7 @@ var byKind = func() map[Kind]Row {
 	return m
 }()
 
-// Row gives the kind's row; kinds outside the table are Internal.
+// Row returns the kind's row; kinds outside the table are Internal.
 func (k Kind) Row() Row {
 	if r, ok := byKind[k]; ok {
 		return r

@@ -80,7 +80,7 @@ func fromStatus(err error) (*Error, bool) {
 	return e, true
 }
 
-// ofCode gives the kind of a status that does not say its reason.
+// ofCode returns the kind of a status that does not say its reason.
 func ofCode(c codes.Code) Kind {
 	switch c {
 	case codes.InvalidArgument:

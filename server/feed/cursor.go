@@ -17,13 +17,13 @@ type Cursor struct {
 	Inside bool
 }
 
-// CursorAt gives the cursor behind a position; the errors are those of the store's HeadAt.
+// CursorAt returns the cursor behind a position; the errors are those of the store's HeadAt.
 func CursorAt(ctx context.Context, s store.Store, position int64) (Cursor, error) {
 	head, err := s.HeadAt(ctx, position)
 	return Cursor{Position: position, Leaf: head.Revisions}, err
 }
 
-// ReadLog gives up to n revisions (1 to store.MaxLimit) from a cursor on, but none
+// ReadLog returns up to n revisions (1 to store.MaxLimit) from a cursor on, but none
 // behind end, and the cursor behind them. Whole publications are read at once; one of
 // more than n revisions, as a bulk import makes, is read in parts, so that nobody has
 // to hold all of it.

@@ -54,7 +54,7 @@ func ParseFilter(kinds, names []string, vehicle, source string) (Filter, error) 
 	return f, nil
 }
 
-// String gives the filter in one form, so that equal filters have equal texts.
+// String returns the filter in one form, so that equal filters have equal texts.
 func (f Filter) String() string {
 	var kinds, names []string
 	for _, k := range f.Kinds {

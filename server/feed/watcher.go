@@ -109,7 +109,7 @@ func (f *Feed) enter() error {
 	return nil
 }
 
-// Close gives the watcher's place free. Closing again does nothing.
+// Close returns the watcher's place free. Closing again does nothing.
 func (w *Watcher) Close() {
 	if w.closed {
 		return
@@ -123,7 +123,7 @@ func (w *Watcher) Close() {
 // Resume is the position to watch after to go on behind the last event that Next gave.
 func (w *Watcher) Resume() int64 { return w.told }
 
-// Next gives the next event, waiting for one at most as long as the heartbeat, after
+// Next returns the next event, waiting for one at most as long as the heartbeat, after
 // which it gives an event of progress. The error says where to resume: Draining where
 // the server stops, WatcherSlow where the watcher has fallen further behind than a
 // watch may begin, the context's error, or that the store cannot be read.
@@ -238,7 +238,7 @@ func (w *Watcher) fill(ctx context.Context) (end store.Head, changed <-chan stru
 	return end, changed, w.take(ctx, items, next)
 }
 
-// held gives the next revisions behind a cursor that the ring holds, and the cursor
+// held returns the next revisions behind a cursor that the ring holds, and the cursor
 // behind them. The caller holds the lock.
 func (f *Feed) held(c Cursor) ([]*item, Cursor) {
 	at := c.Leaf - (f.end.Revisions - int64(len(f.ring)))

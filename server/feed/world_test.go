@@ -130,7 +130,7 @@ func factOf(r *store.Revision) (out fact) {
 	return out
 }
 
-// wantedOf gives the indexes of what a filter keeps of a whole log.
+// wantedOf returns the indexes of what a filter keeps of a whole log.
 func wantedOf(log []*store.Revision, facts []fact, f Filter, after int64) []int64 {
 	before := map[specdata.Name]int{}
 	var out []int64

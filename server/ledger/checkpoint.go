@@ -26,7 +26,7 @@ type Checkpoint struct {
 	Time     time.Time
 }
 
-// Text gives the checkpoint's canonical text.
+// Text returns the checkpoint's canonical text.
 func (c Checkpoint) Text() string {
 	return fmt.Sprintf("%s\n%d\n%s\nposition %d\ntime %s\n", c.Origin, c.Size, base64.StdEncoding.EncodeToString(c.Root[:]), c.Position, c.Time.UTC().Format(time.RFC3339Nano))
 }
@@ -64,7 +64,7 @@ func ParseCheckpoint(text string) (Checkpoint, error) {
 	return c, nil
 }
 
-// Sign gives the signed note of a checkpoint. Ed25519 signatures are
+// Sign returns the signed note of a checkpoint. Ed25519 signatures are
 // deterministic, so signing the same checkpoint again gives the same bytes.
 func Sign(c Checkpoint, s note.Signer) ([]byte, error) {
 	return note.Sign(&note.Note{Text: c.Text()}, s)
@@ -86,7 +86,7 @@ func Open(signed []byte, v note.Verifier) (Checkpoint, error) {
 	return ParseCheckpoint(n.Text)
 }
 
-// ProveLeaf gives the inclusion proof of leaf index in the tree of size leaves.
+// ProveLeaf returns the inclusion proof of leaf index in the tree of size leaves.
 func ProveLeaf(size, index int64, stored Hashes) (tlog.RecordProof, error) {
 	if index < 0 || index >= size {
 		return nil, fmt.Errorf("leaf %d is not in a tree of %d leaves", index, size)
@@ -94,7 +94,7 @@ func ProveLeaf(size, index int64, stored Hashes) (tlog.RecordProof, error) {
 	return tlog.ProveRecord(size, index, stored)
 }
 
-// ProveGrowth gives the consistency proof that the tree of from leaves is the
+// ProveGrowth returns the consistency proof that the tree of from leaves is the
 // beginning of the tree of to leaves.
 func ProveGrowth(from, to int64, stored Hashes) (tlog.TreeProof, error) {
 	if from < 1 || from > to {

@@ -36,7 +36,7 @@ type Leaf struct {
 	Withdrawn bool `json:"withdrawn"`
 }
 
-// NewLeaf gives the leaf of a revision.
+// NewLeaf returns the leaf of a revision.
 func NewLeaf(name specdata.Name, revision, position int64, hash string, withdrawn bool, authors []string, reviewer, reason string, t time.Time) Leaf {
 	return Leaf{
 		Authors: slices.Clone(authors), Document: hash, Name: string(name), Position: position, Reason: reason,
@@ -44,7 +44,7 @@ func NewLeaf(name specdata.Name, revision, position int64, hash string, withdraw
 	}
 }
 
-// Bytes gives the canonical JSON of the leaf (RFC 8785): the members in order of
+// Bytes returns the canonical JSON of the leaf (RFC 8785): the members in order of
 // name, no spaces, strings escaped no more than they must be. Bytes that are not
 // UTF-8 become U+FFFD.
 func (l Leaf) Bytes() []byte {
@@ -122,7 +122,7 @@ func ParseLeaf(b []byte) (Leaf, error) {
 	return l, nil
 }
 
-// Hash gives the leaf's hash in the tree.
+// Hash returns the leaf's hash in the tree.
 func (l Leaf) Hash() tlog.Hash { return tlog.RecordHash(l.Bytes()) }
 
 // Is reports whether a canonical document is the one the leaf commits to.

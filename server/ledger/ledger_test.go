@@ -22,12 +22,12 @@ var noon = time.Date(2026, 9, 14, 12, 0, 0, 0, time.UTC)
 
 const someHash = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08" // SHA-256 of "test"
 
-// leafOf gives the i-th leaf of an invented history, one revision a position.
+// leafOf returns the i-th leaf of an invented history, one revision a position.
 func leafOf(i int) ledger.Leaf {
 	return ledger.NewLeaf(specdata.Name("fasteners/nut-"+string(rune('a'+i%26))), int64(1+i/26), int64(i+1), someHash, i%7 == 6, []string{"maud"}, "ines", "entered", noon.Add(time.Duration(i)*time.Minute))
 }
 
-// grown gives the tree of n leaves.
+// grown returns the tree of n leaves.
 func grown(t testing.TB, n int) (*ledger.Memory, []ledger.Leaf) {
 	t.Helper()
 	m := &ledger.Memory{}

@@ -10,7 +10,7 @@ import (
 // table; the indices asked for are below tlog.StoredHashCount of the tree size.
 type Hashes = tlog.HashReader
 
-// Grow gives the hashes to store when leaves are appended behind the first size
+// Grow returns the hashes to store when leaves are appended behind the first size
 // leaves. The first returned hash has index tlog.StoredHashCount(size). It fails
 // when stored hashes cannot be read.
 func Grow(size int64, leaves []Leaf, stored Hashes) ([]tlog.Hash, error) {
@@ -49,7 +49,7 @@ func Grow(size int64, leaves []Leaf, stored Hashes) ([]tlog.Hash, error) {
 	return fresh, nil
 }
 
-// Root gives the root of the tree of the first size leaves.
+// Root returns the root of the tree of the first size leaves.
 func Root(size int64, stored Hashes) (tlog.Hash, error) {
 	h, err := tlog.TreeHash(size, stored)
 	if err != nil {
@@ -76,7 +76,7 @@ func (m *Memory) Append(leaves ...Leaf) error {
 	return nil
 }
 
-// Size gives the number of leaves.
+// Size returns the number of leaves.
 func (m *Memory) Size() int64 { return m.size }
 
 // ReadHashes implements Hashes.

@@ -11,7 +11,7 @@ import (
 	"proofload/server/store"
 )
 
-// verifierKey gives the public key of a private one. Notes write a private key as
+// verifierKey returns the public key of a private one. Notes write a private key as
 // PRIVATE+KEY+name+hash+data, where data is base64 of the algorithm's byte, 1, and
 // the Ed25519 seed (golang.org/x/mod/sumdb/note).
 func verifierKey(private string) (string, error) {

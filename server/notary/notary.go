@@ -131,12 +131,12 @@ func Hashes(ctx context.Context, s store.Store) ledger.Hashes {
 	})
 }
 
-// LeafOf gives the leaf of a stored revision.
+// LeafOf returns the leaf of a stored revision.
 func LeafOf(r *store.Revision) ledger.Leaf {
 	return ledger.NewLeaf(r.Name, r.Number, r.Position, r.Hash, r.Withdrawn, r.Authors, r.Reviewer, r.Reason, r.Time)
 }
 
-// Checkpoint gives the checkpoint of a published position, signed. The same position
+// Checkpoint returns the checkpoint of a published position, signed. The same position
 // gives the same bytes, always. Position 0, an empty library, has none: MomentNotFound.
 func (n *Notary) Checkpoint(ctx context.Context, position int64) (ledger.Checkpoint, []byte, error) {
 	head, err := n.store.HeadAt(ctx, position)

@@ -207,7 +207,7 @@ type Document struct {
 	Proof    *ledger.Proof
 }
 
-// Prove gives everything the sheet with a code was made from, proved in the newest
+// Prove returns everything the sheet with a code was made from, proved in the newest
 // tree, and the growth of that from a tree of so many leaves, where that is not 0.
 func (p *Prints) Prove(ctx context.Context, typed string, fromSize int64) (*Proved, error) {
 	f, err := p.find(ctx, typed)

@@ -191,7 +191,7 @@ func (p *Prints) find(ctx context.Context, typed string) (*found, error) {
 	return f, nil
 }
 
-// options gives what the sheet was asked for, as key=value.
+// options returns what the sheet was asked for, as key=value.
 func (f *found) options() []string {
 	var out []string
 	for _, o := range f.request.Variant.Options {

@@ -35,7 +35,7 @@ func (v verbs) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	next.ServeHTTP(w, r)
 }
 
-// idempotencyKey gives the request id of a header, without the quotes that a
+// idempotencyKey returns the request id of a header, without the quotes that a
 // structured field has (RFC 9651, section 3.3.3).
 func idempotencyKey(r *http.Request) string {
 	key := r.Header.Get("Idempotency-Key")
@@ -45,7 +45,7 @@ func idempotencyKey(r *http.Request) string {
 	return key
 }
 
-// correctionHeaders gives a correction that is answered its validator, and one that
+// correctionHeaders returns a correction that is answered its validator, and one that
 // was made its address.
 func correctionHeaders(ctx context.Context, w http.ResponseWriter, m proto.Message) error {
 	c, ok := m.(*pb.Correction)
@@ -182,7 +182,7 @@ func proposalOf(w http.ResponseWriter, r *http.Request, kind specdata.Kind) (*pb
 	return in, bodyOf(w, r, ch)
 }
 
-// reasonOf gives why, from the header or the query.
+// reasonOf returns why, from the header or the query.
 func reasonOf(r *http.Request, query string) (string, error) {
 	header := r.Header.Get(reasonHeader)
 	switch {
@@ -198,7 +198,7 @@ func reasonOf(r *http.Request, query string) (string, error) {
 	return query, nil
 }
 
-// baseOf gives the hash of the document that a write was made against, "" for a new
+// baseOf returns the hash of the document that a write was made against, "" for a new
 // record (RFC 9110, sections 13.1.1 and 13.1.2). A write that does not say what it
 // was made against is refused (RFC 6585, section 3): nobody changes a value that
 // they did not look at.
@@ -270,7 +270,7 @@ func patchOf(body []byte, into proto.Message, what string) error {
 	return nil
 }
 
-// asPrecondition gives an error in the words of conditional requests: a base that
+// asPrecondition returns an error in the words of conditional requests: a base that
 // came as If-Match or If-None-Match and does not hold is 412 (RFC 9110, section
 // 15.5.13). Both sides of a clash stay in it.
 func asPrecondition(err error) error {

@@ -165,7 +165,7 @@ func (h *Handler) cleared(method string, next http.Handler) http.Handler {
 	})
 }
 
-// heavy gives a request that takes a processor for long a place among few.
+// heavy returns a request that takes a processor for long a place among few.
 func (h *Handler) heavy(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		leave, err := h.budgets.Work(r.Context())
@@ -178,7 +178,7 @@ func (h *Handler) heavy(next http.Handler) http.Handler {
 	})
 }
 
-// handlerOf gives the hand-written handler of a method that has one.
+// handlerOf returns the hand-written handler of a method that has one.
 func (h *Handler) handlerOf(r route, gateway http.Handler) http.Handler {
 	switch r.rpc {
 	case "GetVehicle":

@@ -98,7 +98,7 @@ type written struct {
 	text     []string
 }
 
-// positionText gives the header value of a position; nearly every read has the same.
+// positionText returns the header value of a position; nearly every read has the same.
 func (h *Handler) positionText(position int64) []string {
 	if p := h.newest.Load(); p != nil && p.position == position {
 		return p.text
@@ -184,7 +184,7 @@ func matches(r *http.Request, tag string) bool {
 // acceptsJSON reports whether an answer in JSON is welcome.
 func acceptsJSON(r *http.Request) bool { return accepts(r, "application/json") > 0 }
 
-// accepts gives the quality of a media type under the Accept header, 0 where it is
+// accepts returns the quality of a media type under the Accept header, 0 where it is
 // refused (RFC 9110, 12.5.1): the most specific range that covers it decides.
 func accepts(r *http.Request, media string) float64 {
 	fields := r.Header["Accept"]

@@ -97,7 +97,7 @@ func newReader(r io.Reader) *reader {
 	return &reader{lines: lines}
 }
 
-// next gives the next event; the error is that the stream ended.
+// next returns the next event; the error is that the stream ended.
 func (r *reader) next() (message, error) {
 	var m message
 	var data []string

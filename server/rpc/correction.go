@@ -21,7 +21,7 @@ import (
 	"proofload/specdata/change"
 )
 
-// correction gives the message of what the desk answered. An etag that came in a
+// correction returns the message of what the desk answered. An etag that came in a
 // message is part of the request, not a condition of HTTP: where it does not hold,
 // the correction has moved.
 func correction(c *desk.Correction, err error) (*pb.Correction, error) {
@@ -88,7 +88,7 @@ func fieldMessage(f change.Field) *pb.FieldChange {
 	return out
 }
 
-// percent gives a relative move in percent, to the hundredth: more says nothing.
+// percent returns a relative move in percent, to the hundredth: more says nothing.
 func percent(ratio float64) float64 { return math.Round(ratio*1e4) / 1e2 }
 
 // torqueOf reads a value that is a torque, zero where it is none.
@@ -194,7 +194,7 @@ func namesOf(names []specdata.Name) []string {
 // maxDepth bounds how deep a patch nests, as documents are bounded.
 const maxDepth = 64
 
-// patchText gives a patch as JSON without spaces, so that the same patch is the
+// patchText returns a patch as JSON without spaces, so that the same patch is the
 // same text on every node.
 func patchText(field string, m proto.Message) (string, error) {
 	var v any

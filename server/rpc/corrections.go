@@ -139,7 +139,7 @@ func (c *Corrections) AmendCorrection(ctx context.Context, r *pb.AmendCorrection
 	return correction(c.desk.Amend(ctx, a, id, version, p))
 }
 
-// begin gives who asks and which correction they mean.
+// begin returns who asks and which correction they mean.
 func (c *Corrections) begin(ctx context.Context, name string) (desk.Actor, string, error) {
 	a, err := actor(ctx)
 	if err != nil {

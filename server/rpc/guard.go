@@ -14,7 +14,7 @@ import (
 	"proofload/server/fault"
 )
 
-// guard gives every call a deadline, turns panics and inner errors into errors
+// guard returns every call a deadline, turns panics and inner errors into errors
 // that may be shown, and logs what failed. Calls that succeed are logged at debug
 // level only: a line a read would cost more than the read.
 func guard(log *slog.Logger) grpc.UnaryServerInterceptor {

@@ -68,7 +68,7 @@ func (j *Jobs) CreateJob(ctx context.Context, r *pb.CreateJobRequest) (*pb.Job, 
 	return j.message(ctx, s)
 }
 
-// GetJob gives a job as it stands.
+// GetJob returns a job as it stands.
 func (j *Jobs) GetJob(ctx context.Context, r *pb.GetJobRequest) (*pb.Job, error) {
 	s, err := j.jobs.Get(ctx, strings.TrimPrefix(r.Name, jobsCollection))
 	if err != nil {
@@ -77,7 +77,7 @@ func (j *Jobs) GetJob(ctx context.Context, r *pb.GetJobRequest) (*pb.Job, error)
 	return j.message(ctx, s)
 }
 
-// ListJobs gives jobs, the newest first.
+// ListJobs returns jobs, the newest first.
 func (j *Jobs) ListJobs(ctx context.Context, r *pb.ListJobsRequest) (*pb.ListJobsResponse, error) {
 	size, after, token, err := j.page(fmt.Sprintf("jobs %q %q", r.State, r.Record), r.PageSize, r.PageToken)
 	if err != nil {
@@ -165,7 +165,7 @@ func (j *Jobs) EraseJob(ctx context.Context, r *pb.EraseJobRequest) (*pb.Job, er
 	return j.message(ctx, s)
 }
 
-// GetJobExport gives the file of a job.
+// GetJobExport returns the file of a job.
 func (j *Jobs) GetJobExport(ctx context.Context, r *pb.GetJobExportRequest) (*pb.JobExport, error) {
 	id, err := ask.ID("name", r.Name, "jobs", "/export")
 	if err != nil {
@@ -186,7 +186,7 @@ func (j *Jobs) GetJobExport(ctx context.Context, r *pb.GetJobExportRequest) (*pb
 	return out, nil
 }
 
-// ListMovedJobs gives what was made to a value that moved.
+// ListMovedJobs returns what was made to a value that moved.
 func (j *Jobs) ListMovedJobs(ctx context.Context, r *pb.ListMovedJobsRequest) (*pb.ListMovedJobsResponse, error) {
 	size, after, token, err := j.page(fmt.Sprintf("moved jobs %q", r.Record), r.PageSize, r.PageToken)
 	if err != nil {

@@ -57,7 +57,7 @@ func (l *Ledger) GetCheckpoint(ctx context.Context, r *pb.GetCheckpointRequest) 
 	return out, tell(ctx, c.Position)
 }
 
-// checkpoint gives the checkpoint that a resource name names.
+// checkpoint returns the checkpoint that a resource name names.
 func (l *Ledger) checkpoint(ctx context.Context, name, suffix, at string, minPosition int64) (ledger.Checkpoint, []byte, error) {
 	id, ok := strings.CutPrefix(name, checkpointsCollection)
 	id, rest := strings.CutSuffix(id, suffix)

@@ -34,7 +34,7 @@ func NewCache[V any](s *Shelf, budget int, cost func(V) int) *Cache[V] {
 	return &Cache[V]{shelf: s, budget: budget, cost: cost, young: map[specdata.Name]*kept[V]{}}
 }
 
-// Get gives what is kept for a name and is true at a position that the shelf's
+// Get returns what is kept for a name and is true at a position that the shelf's
 // Head gave.
 func (c *Cache[V]) Get(name specdata.Name, position int64) (value V, ok bool) {
 	c.mu.RLock()

@@ -67,7 +67,7 @@ func NewShelf(ctx context.Context, s store.Store) (*Shelf, error) {
 	return shelf, nil
 }
 
-// Head gives the newest position; the caches are true for it on return.
+// Head returns the newest position; the caches are true for it on return.
 func (s *Shelf) Head(ctx context.Context) (int64, error) {
 	head, err := s.Store.Head(ctx)
 	if err != nil {
@@ -142,7 +142,7 @@ func (s *Shelf) changedAfter(names []specdata.Name, position int64) bool {
 	return false
 }
 
-// At gives the library of a position, which must be published. It lives as long
+// At returns the library of a position, which must be published. It lives as long
 // as the context.
 func (s *Shelf) At(ctx context.Context, position int64) *Snapshot {
 	return &Snapshot{ctx: ctx, shelf: s, position: position}

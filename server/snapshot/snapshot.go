@@ -32,7 +32,7 @@ var (
 // Position is the position of the snapshot.
 func (s *Snapshot) Position() int64 { return s.position }
 
-// Record gives the record's state in force, which may be a withdrawal; nil if it
+// Record returns the record's state in force, which may be a withdrawal; nil if it
 // never was.
 func (s *Snapshot) Record(name specdata.Name) (*Record, error) {
 	if r, ok := s.held(name); ok {
@@ -131,7 +131,7 @@ func (s *Snapshot) Alike(like library.Likeness, id string, n int) []*library.Ent
 	return out
 }
 
-// List gives the records in force that match a query, in order of id.
+// List returns the records in force that match a query, in order of id.
 func (s *Snapshot) List(q store.Query) ([]*Record, error) {
 	revs, err := s.shelf.Store.List(s.ctx, q, s.position)
 	if err != nil {

@@ -205,47 +205,47 @@ type Store interface {
 	// document that is not of the record it is for) with ErrInvalid. A Key used
 	// before for other changes is ErrConflict.
 	Publish(ctx context.Context, p Publication) (int64, error)
-	// Head gives the newest position.
+	// Head returns the newest position.
 	Head(ctx context.Context) (Head, error)
 	// Resolve turns a moment into a position: the newest publication not later
 	// than a time, the position of a release. The head of an empty store is 0.
 	// ErrNotFound for an unknown release or a time before the first
 	// publication, ErrFuture for a position not yet published.
 	Resolve(ctx context.Context, at At) (int64, error)
-	// Get gives the record's revision in force at a position, which may be a
+	// Get returns the record's revision in force at a position, which may be a
 	// withdrawal. ErrNotFound where the record had no revision yet.
 	Get(ctx context.Context, name specdata.Name, position int64) (*Revision, error)
-	// GetRevision gives one revision by its number. ErrNotFound where there is none.
+	// GetRevision returns one revision by its number. ErrNotFound where there is none.
 	GetRevision(ctx context.Context, name specdata.Name, number int64) (*Revision, error)
 	// Revisions lists a record's revisions up to a position, newest first, numbers
 	// below before (0: all), at most limit (1 to 1000). ErrNotFound where the record
 	// had no revision yet.
 	Revisions(ctx context.Context, name specdata.Name, position, before int64, limit int) ([]*Revision, error)
-	// List gives the records in force at a position that match the query, in order of
+	// List returns the records in force at a position that match the query, in order of
 	// id. Any mixture of filters may be set; a record matches all of them.
 	List(ctx context.Context, q Query, position int64) ([]*Revision, error)
 	// Uses lists the names of records in force at a position, withdrawn ones left
 	// out, that refer to name, sorted.
 	Uses(ctx context.Context, name specdata.Name, position int64) ([]specdata.Name, error)
-	// Search gives records in force at the head, withdrawn ones left out, whose
+	// Search returns records in force at the head, withdrawn ones left out, whose
 	// title, place, make, model, issuer or thread have every word, at most limit (1 to
 	// 1000), best first: the fewer words a record has besides the better, then the
 	// longer it stands unchanged. Words are told apart as index.Words does; text
 	// without a word finds nothing. kind "" searches all.
 	Search(ctx context.Context, words string, kind specdata.Kind, limit int) ([]Hit, error)
-	// Log gives the revisions of positions after and up to, in ledger order, whole
+	// Log returns the revisions of positions after and up to, in ledger order, whole
 	// positions only, at least one position if there is one and then at most about
 	// limit (1 to 1000) revisions. ErrFuture where either position is not yet published.
 	Log(ctx context.Context, after, upTo int64, limit int) ([]*Revision, error)
-	// HeadAt gives the head as it was at a position; position 0 is the empty head.
+	// HeadAt returns the head as it was at a position; position 0 is the empty head.
 	// ErrFuture for a position not yet published.
 	HeadAt(ctx context.Context, position int64) (Head, error)
 	// Await waits until a position is published and gives the head. It ends early
 	// with the context's error or ErrClosed.
 	Await(ctx context.Context, position int64) (Head, error)
-	// Leaf gives the revision at an index of the ledger. ErrFuture beyond its end.
+	// Leaf returns the revision at an index of the ledger. ErrFuture beyond its end.
 	Leaf(ctx context.Context, index int64) (*Revision, error)
-	// Hashes gives stored hashes of the ledger's tree, numbered as
+	// Hashes returns stored hashes of the ledger's tree, numbered as
 	// golang.org/x/mod/sumdb/tlog numbers them. A tree hashed when its leaves were
 	// published: it does not change when a stored revision is damaged later.
 	// ErrFuture for an index beyond the tree of the head.
@@ -254,7 +254,7 @@ type Store interface {
 	// does. A note whose version is not the Base of its write makes it fail with a
 	// *NoteConflict; writes that are not in order, or name one note twice, are ErrInvalid.
 	WriteNotes(ctx context.Context, writes []NoteWrite) error
-	// GetNote gives a note. ErrNotFound where there is none.
+	// GetNote returns a note. ErrNotFound where there is none.
 	GetNote(ctx context.Context, space, key string) (*Note, error)
 	// ListNotes lists notes in order of key, which is that of its bytes.
 	ListNotes(ctx context.Context, q NoteQuery) ([]*Note, error)

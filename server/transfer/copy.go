@@ -243,7 +243,7 @@ type notePages struct {
 	end   bool
 }
 
-// peek gives the note that next passes, nil at the end.
+// peek returns the note that next passes, nil at the end.
 func (p *notePages) peek(ctx context.Context) (*store.Note, error) {
 	const size = 16
 	if len(p.page) == 0 && !p.end {

@@ -8,7 +8,7 @@ import (
 	"proofload/specdata/wording"
 )
 
-// fastening gives a fastener as one step of a procedure needs it. The message of the
+// fastening returns a fastener as one step of a procedure needs it. The message of the
 // record is made first and its parts are taken over, so that a step can never say
 // anything else than the fastener's own view.
 //

@@ -77,7 +77,7 @@ func fastenersOf(s *specdata.Step) []string {
 	return ids
 }
 
-// fastenerOf gives the fastener with an id at the moment of the procedure, nil if
+// fastenerOf returns the fastener with an id at the moment of the procedure, nil if
 // there is none.
 func (c *conversion) fastenerOf(id string) *specdata.Fastener {
 	f, _ := get[*specdata.Fastener](c, specdata.KindFastener, id)
@@ -120,7 +120,7 @@ func (c *conversion) act(p *specdata.Procedure, o *specdata.Operation, title str
 	return wording.Act(p, o, title, nil)
 }
 
-// titles gives the titles of the things that the procedure's operations can name, by
+// titles returns the titles of the things that the procedure's operations can name, by
 // target. Of two assemblies the first that has a thing counts, as in the dry run.
 func (c *conversion) titles(p *specdata.Procedure) map[specdata.Target]string {
 	titles := map[specdata.Target]string{}

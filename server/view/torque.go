@@ -21,10 +21,10 @@ func quantity(q specdata.Quantity) *pb.Quantity {
 	return &pb.Quantity{AsPrinted: q.String(), Text: specdata.Display(q), Si: q.SI(), SiUnit: siUnits[q.Dimension()]}
 }
 
-// Quantity gives a quantity as printed and in SI, nil for an absent one.
+// Quantity returns a quantity as printed and in SI, nil for an absent one.
 func Quantity(q specdata.Quantity) *pb.Quantity { return quantity(q) }
 
-// Torque gives a torque in both unit systems, nil for an absent one.
+// Torque returns a torque in both unit systems, nil for an absent one.
 func Torque(q specdata.Quantity) *pb.Torque {
 	if q.IsZero() {
 		return nil
@@ -36,7 +36,7 @@ func Torque(q specdata.Quantity) *pb.Torque {
 	return t
 }
 
-// TorqueOf gives a torque worked out in N·m, which was printed nowhere.
+// TorqueOf returns a torque worked out in N·m, which was printed nowhere.
 func TorqueOf(newtonMetres float64) *pb.Torque {
 	exact := new(big.Rat).SetFloat64(newtonMetres)
 	if exact == nil {
@@ -57,7 +57,7 @@ func band(s *specdata.Stage, tolerance specdata.Quantity) *pb.TorqueBand {
 	return out
 }
 
-// Stages gives some stages of a fastener's tightening, counted from 0, with torques in
+// Stages returns some stages of a fastener's tightening, counted from 0, with torques in
 // both unit systems and bands.
 func Stages(f *specdata.Fastener, stages []int) []*pb.Stage {
 	t := tightening(f.Tightening)

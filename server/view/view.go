@@ -68,7 +68,7 @@ type Stored struct {
 	ETag, Length []string
 }
 
-// Stored gives the view ready to be sent. It is made once, when it is first asked for.
+// Stored returns the view ready to be sent. It is made once, when it is first asked for.
 func (v *View) Stored() (*Stored, error) {
 	v.once.Do(func() {
 		v.stored.JSON, v.storedErr = EncodeJSON(v.Message)

@@ -45,7 +45,7 @@ func bytesOf(s string) []byte {
 	return []byte(s)
 }
 
-// nut gives a fastener with these stages, each "torque", "low..high" or an angle.
+// nut returns a fastener with these stages, each "torque", "low..high" or an angle.
 func nut(stages ...string) *specdata.Fastener {
 	f := &specdata.Fastener{Tightening: &specdata.Tightening{}}
 	for _, s := range stages {

@@ -101,7 +101,7 @@ func compare(what string, old, new []value) []Move {
 	return out
 }
 
-// fromEnd gives the i-th of most values, counted so that the last are side by side.
+// fromEnd returns the i-th of most values, counted so that the last are side by side.
 func fromEnd(vs []value, most, i int) value {
 	if i -= most - len(vs); i >= 0 {
 		return vs[i]
@@ -139,7 +139,7 @@ func ratio(old, new specdata.Quantity) float64 {
 	return r
 }
 
-// String gives the move in shop words with both units: "torque up 12 % from
+// String returns the move in shop words with both units: "torque up 12 % from
 // 80 N·m (59 lbf·ft) to 90 N·m (66 lbf·ft)".
 func (m *Move) String() string {
 	o, n := text(m.Old, m.OldUpTo), text(m.New, m.NewUpTo)
@@ -163,7 +163,7 @@ func text(q, upTo specdata.Quantity) string {
 	return specdata.Display(q)
 }
 
-// Percent gives a relative move in words: "up 12 %", "down 0.4 %", "the same".
+// Percent returns a relative move in words: "up 12 %", "down 0.4 %", "the same".
 func Percent(ratio float64) string {
 	way := "up "
 	if ratio < 0 {

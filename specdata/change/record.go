@@ -104,7 +104,7 @@ func decode(name specdata.Name, which string, doc []byte) (specdata.Record, erro
 	return r, nil
 }
 
-// Safety gives why a wrong value of a fastener can hurt someone, as the newer state
+// Safety returns why a wrong value of a fastener can hurt someone, as the newer state
 // says it, else the older: a change that drops the word is as urgent as any. States
 // that are not there are nil.
 func Safety(old, new *specdata.Fastener) string {
@@ -117,7 +117,7 @@ func Safety(old, new *specdata.Fastener) string {
 	return ""
 }
 
-// Furthest gives the largest relative move of a tightening torque, with its sign;
+// Furthest returns the largest relative move of a tightening torque, with its sign;
 // 0 where none moved.
 func (r *Record) Furthest() float64 {
 	var most float64

@@ -182,7 +182,7 @@ func (j *judging) clause(c *Clause) {
 	}
 }
 
-// ofFasteners gives the acts on fasteners among some; where there are none, those on what
+// ofFasteners returns the acts on fasteners among some; where there are none, those on what
 // was named before, or all in scope.
 func (j *judging) ofFasteners(as []*Act) []*Act {
 	ofFastener := func(a *Act) bool { return a.Thing != nil && a.Thing.Fastener != nil }
@@ -194,7 +194,7 @@ func (j *judging) ofFasteners(as []*Act) []*Act {
 	return as
 }
 
-// narrow gives the acts that one claim is about: those on the thing that stands next to
+// narrow returns the acts that one claim is about: those on the thing that stands next to
 // it, where it stands right before or behind one.
 func (j *judging) narrow(c *Clause, q Claim, about []*Act) []*Act {
 	best, distance := -1, 4

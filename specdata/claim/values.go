@@ -12,7 +12,7 @@ import (
 // units are the units of speech in the spelling of documents, by dimension.
 var torqueUnits = []string{"N.m", "lbf.ft", "lbf.in", "kgf.m"}
 
-// in gives a quantity in a unit; ok is false where the dimensions differ.
+// in returns a quantity in a unit; ok is false where the dimensions differ.
 func in(q specdata.Quantity, symbol string) (float64, bool) {
 	u, found := specdata.LookupUnit(symbol)
 	if !found || q.IsZero() {

@@ -325,7 +325,7 @@ func (w *World) nameAt(ts []lexicon.Token, cs []cword, i int) (*Named, int) {
 	return nil, i
 }
 
-// behindOf gives the words of a name that follows "of the", and the word behind them.
+// behindOf returns the words of a name that follows "of the", and the word behind them.
 func (w *World) behindOf(ts []lexicon.Token, cs []cword, i int) ([]cword, int) {
 	if i >= len(cs) || cs[i].word != "of" || ts[cs[i].from].Before != "" {
 		return nil, 0

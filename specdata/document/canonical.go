@@ -9,7 +9,7 @@ import (
 	"unicode/utf8"
 )
 
-// Canonicalize gives the RFC 8785 form of JSON text. The error names the first
+// Canonicalize returns the RFC 8785 form of JSON text. The error names the first
 // thing that keeps the text from having one, with its place.
 func Canonicalize(json []byte) ([]byte, error) {
 	r := &reader{}
@@ -82,7 +82,7 @@ func compareKeys(a, b string) int {
 	return len(a) - len(b)
 }
 
-// unit gives a number that orders characters as their UTF-16 code units do.
+// unit returns a number that orders characters as their UTF-16 code units do.
 func unit(r rune) int {
 	if high, low := utf16.EncodeRune(r); high != utf8.RuneError {
 		return int(high)<<16 | int(low)

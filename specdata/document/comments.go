@@ -85,7 +85,7 @@ func comments(lines [][]byte, spans []span) []Comment {
 
 func leading(b []byte) int { return len(b) - len(bytes.TrimLeft(b, " ")) }
 
-// closing gives the place behind the closing quote of a scalar that opens at a place.
+// closing returns the place behind the closing quote of a scalar that opens at a place.
 func closing(lines [][]byte, line, offset int, style yaml.Style) (int, int) {
 	double := style&yaml.DoubleQuotedStyle != 0
 	i := offset + 1

@@ -62,7 +62,7 @@ type Comment struct {
 // Comments lists the comments of a YAML document in order of line.
 func (d *Document) Comments() []Comment { return d.comments }
 
-// Locate gives the place of a JSON pointer: a plain value where it stands, an
+// Locate returns the place of a JSON pointer: a plain value where it stands, an
 // object or list at its key, an absent member at the nearest thing that is there.
 // It is the zero Position for a document from the store.
 func (d *Document) Locate(pointer string) specdata.Position {
@@ -186,7 +186,7 @@ type reader struct {
 	partial bool
 }
 
-// sorted gives the findings in order of place, not more than anybody reads, each
+// sorted returns the findings in order of place, not more than anybody reads, each
 // with the record it is about: that of the content, else the one the file is named after.
 func (r *reader) sorted() []specdata.Finding {
 	if len(r.findings) == 0 {
@@ -257,7 +257,7 @@ func (r *reader) tree(data []byte) (root *node, comments []Comment) {
 	return root, comments
 }
 
-// canonical gives the canonical form of a valid document, nil after a finding.
+// canonical returns the canonical form of a valid document, nil after a finding.
 func (r *reader) canonical(kind specdata.Kind, root *node) []byte {
 	canonical, err := root.canonical(nil)
 	if err != nil && len(r.findings) == 0 {

@@ -34,7 +34,7 @@ func Format(doc []byte) ([]byte, error) {
 	return f.out, nil
 }
 
-// Canonical gives the canonical form of a record. The error is that of a record
+// Canonical returns the canonical form of a record. The error is that of a record
 // that no document could hold.
 func Canonical(rec specdata.Record) ([]byte, error) {
 	b, err := json.Marshal(rec)
@@ -75,7 +75,7 @@ type ordered struct {
 
 var orders sync.Map // reflect.Type to map[string]ordered
 
-// orderOf gives the fields of a struct by their key.
+// orderOf returns the fields of a struct by their key.
 func orderOf(t reflect.Type) map[string]ordered {
 	if o, ok := orders.Load(t); ok {
 		return o.(map[string]ordered)
@@ -99,7 +99,7 @@ func fieldsOf(t reflect.Type) []reflect.StructField {
 	return out
 }
 
-// keyOf gives the key of a field in documents.
+// keyOf returns the key of a field in documents.
 func keyOf(f reflect.StructField) string {
 	key, _, _ := strings.Cut(f.Tag.Get("json"), ",")
 	return key
@@ -191,7 +191,7 @@ func (n *node) holdsObjects() bool {
 	return false
 }
 
-// flow gives a value on one line; ok is false where that is not possible.
+// flow returns a value on one line; ok is false where that is not possible.
 func (n *node) flow() (s string, ok bool) {
 	switch n.kind {
 	case text:
@@ -220,7 +220,7 @@ func (n *node) flow() (s string, ok bool) {
 	return n.text, true
 }
 
-// scalar gives text as a scalar, in quotes where it needs them.
+// scalar returns text as a scalar, in quotes where it needs them.
 func scalar(s string, flow bool) string {
 	if isPlain(s, flow) {
 		return s
@@ -274,7 +274,7 @@ func colonBeforeMark(s string) bool {
 	return false
 }
 
-// literal gives text of several lines as a block, "" where it cannot stand as one.
+// literal returns text of several lines as a block, "" where it cannot stand as one.
 func literal(s string, indent int) string {
 	body := strings.TrimRight(s, "\n")
 	if !strings.Contains(body, "\n") || body[0] == ' ' || body[0] == '\n' || strings.IndexFunc(body, func(r rune) bool { return r != '\n' && !unicode.IsPrint(r) }) >= 0 {

@@ -16,10 +16,10 @@ import (
 
 const soundSource = `{"kind":"source","id":"a","title":"A","issuer":"B","date":"2020-01-01","type":"maker","licence":"own"}`
 
-// with gives a source document in JSON with one member more.
+// with returns a source document in JSON with one member more.
 func with(member string) string { return soundSource[:len(soundSource)-1] + "," + member + "}" }
 
-// yamlWith gives a source document in YAML with more lines.
+// yamlWith returns a source document in YAML with more lines.
 func yamlWith(lines string) string {
 	return "kind: source\nid: a\ntitle: A\nissuer: B\ndate: 2020-01-01\ntype: maker\nlicence: own\n" + lines + "\n"
 }
@@ -28,7 +28,7 @@ func nested(open, inner, end string, depth int) string {
 	return strings.Repeat(open, depth) + inner + strings.Repeat(end, depth)
 }
 
-// steps gives a block mapping nested so deep that the text just fits the size limit.
+// steps returns a block mapping nested so deep that the text just fits the size limit.
 func steps() string {
 	var b strings.Builder
 	for i := 0; b.Len()+i+4 < document.MaxBytes; i++ {

@@ -42,7 +42,7 @@ func (y *yamlReader) continued(v *yaml.Node, line, column int) {
 	}
 }
 
-// flowEnd gives the line in which a bracket or brace that opens at a place is closed.
+// flowEnd returns the line in which a bracket or brace that opens at a place is closed.
 func flowEnd(lines [][]byte, line, offset int) int {
 	depth := 0
 	before, solid := byte(' '), byte('[') // the character before, and the last that is no space

@@ -24,7 +24,7 @@ type jsonReader struct {
 	placed       int
 }
 
-// json gives the root, nil after a finding that leaves nothing to read.
+// json returns the root, nil after a finding that leaves nothing to read.
 func (r *reader) json(data []byte) *node {
 	j := &jsonReader{reader: r, data: data, line: 1, column: 1}
 	j.space()
@@ -40,7 +40,7 @@ func (r *reader) json(data []byte) *node {
 	return n
 }
 
-// mark gives the place of the current position.
+// mark returns the place of the current position.
 func (j *jsonReader) mark() (line, column int32) {
 	part := j.data[j.placed:j.pos]
 	if i := bytes.LastIndexByte(part, '\n'); i >= 0 {

@@ -135,7 +135,7 @@ func (r *reader) dense(data []byte) bool {
 	return false
 }
 
-// place gives line and column of a byte offset.
+// place returns line and column of a byte offset.
 func place(data []byte, offset int) (line, column int32) {
 	start := bytes.LastIndexByte(data[:offset], '\n') + 1
 	return int32(bytes.Count(data[:start], []byte("\n")) + 1), int32(utf8.RuneCount(data[start:offset]) + 1)

@@ -27,7 +27,7 @@ type plainYAML struct {
 	many map[*node]map[string]bool
 }
 
-// plain gives the root and ok, or not ok when the full reader must decide. A nil
+// plain returns the root and ok, or not ok when the full reader must decide. A nil
 // root with ok is a document over the limits, reported.
 func (r *reader) plain(data []byte) (root *node, comments []Comment, ok bool) {
 	y := &plainYAML{reader: r, data: string(data)}
@@ -122,7 +122,7 @@ func (y *plainYAML) dash(i int) bool {
 	return y.data[i] == '-' && (i+1 == y.end || y.data[i+1] == ' ')
 }
 
-// key gives the end of a plain key that begins at i, 0 if none does. Keys are the
+// key returns the end of a plain key that begins at i, 0 if none does. Keys are the
 // words that records have; anything else is for the full reader.
 func (y *plainYAML) key(i int) int {
 	from := i
@@ -218,7 +218,7 @@ func (y *plainYAML) list(indent, depth int) *node {
 	return y.left(n, indent)
 }
 
-// left gives a block that was read to its end, nil when a deeper line follows, which
+// left returns a block that was read to its end, nil when a deeper line follows, which
 // would be a continuation or a mistake.
 func (y *plainYAML) left(n *node, indent int) *node {
 	if !y.eof && y.indent > indent {

@@ -38,7 +38,7 @@ type member struct {
 	value        *node
 }
 
-// child gives the value under one reference token of a JSON pointer, and the key's
+// child returns the value under one reference token of a JSON pointer, and the key's
 // place where it has one.
 func (n *node) child(token string) (v *node, m *member) {
 	switch n.kind {
@@ -56,7 +56,7 @@ func (n *node) child(token string) (v *node, m *member) {
 	return nil, nil
 }
 
-// locate gives the place of a pointer. A plain value is where it stands; an object
+// locate returns the place of a pointer. A plain value is where it stands; an object
 // or list is where its key stands, since in YAML it begins a line later; a pointer
 // to what is absent is at the nearest thing that is there.
 func (n *node) locate(pointer string) (line, column int32) {
@@ -75,7 +75,7 @@ func (n *node) locate(pointer string) (line, column int32) {
 	return line, column
 }
 
-// locateKey gives the place of the key that a pointer ends in, or of the value where there is no key.
+// locateKey returns the place of the key that a pointer ends in, or of the value where there is no key.
 func (n *node) locateKey(pointer string) (line, column int32) {
 	line, column = n.locate(pointer)
 	for token := range tokens(pointer) {
@@ -90,7 +90,7 @@ func (n *node) locateKey(pointer string) (line, column int32) {
 	return line, column
 }
 
-// any gives the value as encoding/json does with UseNumber.
+// any returns the value as encoding/json does with UseNumber.
 func (n *node) any() any {
 	switch n.kind {
 	case boolean:
@@ -115,7 +115,7 @@ func (n *node) any() any {
 	return nil
 }
 
-// tokens gives the reference tokens of a JSON pointer, unescaped (RFC 6901).
+// tokens returns the reference tokens of a JSON pointer, unescaped (RFC 6901).
 func tokens(pointer string) func(yield func(string) bool) {
 	return func(yield func(string) bool) {
 		for pointer != "" {

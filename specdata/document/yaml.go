@@ -24,7 +24,7 @@ type yamlReader struct {
 	spans        []span
 }
 
-// yaml gives the root and the comments; the root is nil when nothing could be read.
+// yaml returns the root and the comments; the root is nil when nothing could be read.
 func (r *reader) yaml(data []byte) (*node, []Comment) {
 	if r.dense(data) {
 		return nil, nil
@@ -329,7 +329,7 @@ type cursor struct {
 	line, column, offset int
 }
 
-// at gives the offset of a place in its line; it is the line's length beyond its end.
+// at returns the offset of a place in its line; it is the line's length beyond its end.
 func (c *cursor) at(line, column int) int {
 	if line != c.line || column < c.column {
 		c.line, c.column, c.offset = line, 1, 0
@@ -342,7 +342,7 @@ func (c *cursor) at(line, column int) int {
 	return c.offset
 }
 
-// char gives the byte at a place, 0 where there is none.
+// char returns the byte at a place, 0 where there is none.
 func (c *cursor) char(line, column int) byte {
 	if line < 1 || line > len(c.lines) {
 		return 0

@@ -165,7 +165,7 @@ func applies(as, clauses []specdata.Applies) bool {
 	})
 }
 
-// shortest gives the dismantling order with the fewest acts that frees a target.
+// shortest returns the dismantling order with the fewest acts that frees a target.
 func (g *graph) shortest(goal specdata.Target) (Order, error) {
 	choices := g.choices(goal)
 	exact := len(choices) <= ExactJoints
@@ -233,7 +233,7 @@ func (g *graph) choices(goal specdata.Target) []need {
 	return out
 }
 
-// order gives everything that must come away for a goal, each before what waits
+// order returns everything that must come away for a goal, each before what waits
 // for it, with a choice made at each joint. It gives the ring where there is none.
 func (g *graph) order(goal specdata.Target, takeOther map[need]bool) (order, ring []specdata.Target) {
 	const open, done = 1, 2

@@ -82,7 +82,7 @@ func named(f *specdata.Fastener) string {
 	return name
 }
 
-// anew returns fasteners that are replaced: "new carrier bolts", "a new collar nut".
+// again returns fasteners that are replaced: "new carrier bolts", "a new collar nut".
 func anew(f *specdata.Fastener) string {
 	if f.Count > 1 {
 		return "new " + named(f)

@@ -10,7 +10,7 @@ import (
 	"proofload/specdata/library"
 )
 
-// stepsOf gives the first n steps of the longest demo job, from its beginning again
+// stepsOf returns the first n steps of the longest demo job, from its beginning again
 // where it is too short.
 func stepsOf(b *testing.B, n int) (library.Library, *specdata.Procedure) {
 	b.Helper()

@@ -168,7 +168,7 @@ func (l *ledger) left() []*Entry {
 	return es
 }
 
-// take gives what was opened, changed and closed since the last call. An entry opened
+// take returns what was opened, changed and closed since the last call. An entry opened
 // and closed in between is in no list.
 func (l *ledger) take() (opened, changed, closed []Entry) {
 	from := len(l.log)

@@ -161,7 +161,7 @@ func operation(t testing.TB, fields []string) specdata.Operation {
 	return op
 }
 
-// say gives the problems as "cause thing" lines.
+// say returns the problems as "cause thing" lines.
 func say(r *dryrun.Result) []string {
 	var out []string
 	for _, p := range r.Problems() {

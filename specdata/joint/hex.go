@@ -21,7 +21,7 @@ const (
 
 var hexNames = [...]string{"ISO 4014/4032", "DIN 931/934", "EN 1665", "EN 1662", "ISO 4162", "JIS small", "DIN 6921", "ASME B18.2.1", "wheel practice", "ISO 4762"}
 
-// String gives the name of the family.
+// String returns the name of the family.
 func (h HexStandard) String() string {
 	if int(h) < len(hexNames) {
 		return hexNames[h]

@@ -12,7 +12,7 @@ type Limits struct {
 	InternalPitchMin, InternalPitchMax float64 // D2
 }
 
-// Limits gives the limits for 6g/6H (metric, ISO 965-1) or 2A/2B (unified,
+// Limits returns the limits for 6g/6H (metric, ISO 965-1) or 2A/2B (unified,
 // ASME B1.1), whatever tolerance class the designation carries: a closer class
 // strips a little later, never earlier.
 func (t Thread) Limits() Limits {
@@ -72,7 +72,7 @@ func (t Thread) iso965() Limits {
 	}
 }
 
-// asmeB11 gives the class 2A/2B limits by the formulas of ASME B1.1 section 5
+// asmeB11 returns the class 2A/2B limits by the formulas of ASME B1.1 section 5
 // (formulas from memory; testdata/reference/unified_threads.csv confirms them to
 // its last digit), with the length of engagement taken as one diameter, rounded as
 // the standard prints them: to 0.0001 in, the internal minor diameter to 0.001 in.
@@ -96,5 +96,5 @@ func (t Thread) asmeB11() Limits {
 	}
 }
 
-// round gives x in whole steps.
+// round returns x in whole steps.
 func round(x, step float64) float64 { return math.Round(x/step) * step }

@@ -17,7 +17,7 @@ type ThreadError struct {
 	Nearest Thread
 }
 
-// Error gives the reason and, where one exists, the nearest thread.
+// Error returns the reason and, where one exists, the nearest thread.
 func (e *ThreadError) Error() string {
 	s := fmt.Sprintf("thread %q %s", clip(e.Text), e.Why)
 	if !e.Nearest.IsZero() {

@@ -70,7 +70,7 @@ func HasNut(f *specdata.Fastener) bool {
 	return f.Drive != nil && f.Drive.Turn == "nut" || f.Strength != nil && f.Strength.Nut != ""
 }
 
-// length gives a record's length in m, 0 when it is absent or no length.
+// length returns a record's length in m, 0 when it is absent or no length.
 func length(q specdata.Quantity) float64 {
 	if q.IsZero() || q.Dimension() != specdata.Length {
 		return 0

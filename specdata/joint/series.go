@@ -12,7 +12,7 @@ const (
 	UNF             // ASME B1.1, unified fine
 )
 
-// String gives the name of the series.
+// String returns the name of the series.
 func (s Series) String() string {
 	switch s {
 	case Coarse:

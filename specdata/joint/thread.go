@@ -32,7 +32,7 @@ func (t Thread) Metric() bool { return t.Series == Coarse || t.Series == Fine }
 // bolt; collar nuts and plugs use such threads. Unified threads are all selected.
 func (t Thread) Selected() bool { return t.selected }
 
-// String gives the canonical designation, always with the pitch: "M10x1.5",
+// String returns the canonical designation, always with the pitch: "M10x1.5",
 // "M14x1.5-6g LH", "7/16-20 UNF", "#10-24 UNC-2A". ParseThread reads it back.
 func (t Thread) String() string {
 	var s string
@@ -53,7 +53,7 @@ func (t Thread) String() string {
 	return s
 }
 
-// Size gives the size without the pitch: "M10", "7/16".
+// Size returns the size without the pitch: "M10", "7/16".
 func (t Thread) Size() string {
 	if t.Metric() {
 		return "M" + t.size

@@ -21,7 +21,7 @@ type Line struct {
 	From string
 }
 
-// String gives the line as findings print it: "clamp load at µ 0.12: 38 kN (…)".
+// String returns the line as findings print it: "clamp load at µ 0.12: 38 kN (…)".
 func (l Line) String() string {
 	if l.From == "" {
 		return l.Name + ": " + l.Text
@@ -74,7 +74,7 @@ func (ls *lines) bound(name string, b Bound, from string) {
 	}
 }
 
-// String gives one number where both are the same.
+// String returns one number where both are the same.
 func (m Mu) String() string {
 	if m.Thread == m.Head {
 		return strconv.FormatFloat(m.Thread, 'f', 2, 64)
@@ -82,7 +82,7 @@ func (m Mu) String() string {
 	return strconv.FormatFloat(m.Thread, 'f', 2, 64) + " thread, " + strconv.FormatFloat(m.Head, 'f', 2, 64) + " head"
 }
 
-// String gives "0.10 to 0.16".
+// String returns "0.10 to 0.16".
 func (b Band) String() string {
 	return strconv.FormatFloat(b.Low, 'f', 2, 64) + " to " + strconv.FormatFloat(b.High, 'f', 2, 64)
 }

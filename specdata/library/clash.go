@@ -25,7 +25,7 @@ type Clash struct {
 	Alike, OtherThread, Declared bool
 }
 
-// Fastener gives the other record.
+// Fastener returns the other record.
 func (c *Clash) Fastener() *specdata.Fastener { return c.Other.Record.(*specdata.Fastener) }
 
 // Clashes lists the fasteners that answer for the same joint as f: its namesakes,
@@ -58,7 +58,7 @@ func Clashes(l Library, f *specdata.Fastener, namesakes []*Entry) []Clash {
 	return clashes
 }
 
-// pairedAs gives how either record pairs itself with the other, "" for not at all.
+// pairedAs returns how either record pairs itself with the other, "" for not at all.
 func pairedAs(f, o *specdata.Fastener) string {
 	for _, p := range f.Pairs {
 		if p.Fastener == o.ID {

@@ -80,7 +80,7 @@ func (f *folder) top(e fs.DirEntry) error {
 	return nil
 }
 
-// collectionLike gives the collection that a folder's name was probably meant to be, "" if none.
+// collectionLike returns the collection that a folder's name was probably meant to be, "" if none.
 func collectionLike(name string) string {
 	name = strings.ToLower(name)
 	if c := specdata.Kind(name).Collection(); c != "" {

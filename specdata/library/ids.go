@@ -6,7 +6,7 @@ import (
 	"proofload/specdata"
 )
 
-// IDs gives the ids of every record of a kind, in order.
+// IDs returns the ids of every record of a kind, in order.
 func IDs(l Library, kind specdata.Kind) iter.Seq[string] {
 	return func(yield func(string) bool) {
 		for e := range l.All(kind) {

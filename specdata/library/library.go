@@ -21,10 +21,10 @@ type Entry struct {
 	Locate func(pointer string) specdata.Position
 }
 
-// Name gives the record's full name.
+// Name returns the record's full name.
 func (e *Entry) Name() specdata.Name { return e.Record.Name() }
 
-// Position gives the place of a pointer, or the zero Position.
+// Position returns the place of a pointer, or the zero Position.
 func (e *Entry) Position(pointer string) specdata.Position {
 	if e == nil || e.Locate == nil {
 		return specdata.Position{}
@@ -38,40 +38,40 @@ func (e *Entry) Position(pointer string) specdata.Position {
 // record were absent and remembers the failure, which Err gives. Whoever draws a
 // conclusion from a library calls Err last and discards the conclusion on an error.
 type Library interface {
-	// Get gives the current entry of a name, nil if there is none.
+	// Get returns the current entry of a name, nil if there is none.
 	Get(name specdata.Name) *Entry
-	// All gives every entry of a kind in order of id.
+	// All returns every entry of a kind in order of id.
 	All(kind specdata.Kind) iter.Seq[*Entry]
 	// Uses lists the names of records that refer to a name, sorted.
 	Uses(name specdata.Name) []specdata.Name
-	// ForVehicle gives the entries of a kind with an applicability clause that
+	// ForVehicle returns the entries of a kind with an applicability clause that
 	// names the vehicle, in order of id.
 	ForVehicle(kind specdata.Kind, vehicle string) iter.Seq[*Entry]
-	// Err gives the first failure to fetch.
+	// Err returns the first failure to fetch.
 	Err() error
 }
 
-// Fastener gives the fastener with an id, nil if there is none.
+// Fastener returns the fastener with an id, nil if there is none.
 func Fastener(l Library, id string) *specdata.Fastener {
 	return get[*specdata.Fastener](l, specdata.KindFastener, id)
 }
 
-// Vehicle gives the vehicle with an id, nil if there is none.
+// Vehicle returns the vehicle with an id, nil if there is none.
 func Vehicle(l Library, id string) *specdata.Vehicle {
 	return get[*specdata.Vehicle](l, specdata.KindVehicle, id)
 }
 
-// Assembly gives the assembly with an id, nil if there is none.
+// Assembly returns the assembly with an id, nil if there is none.
 func Assembly(l Library, id string) *specdata.Assembly {
 	return get[*specdata.Assembly](l, specdata.KindAssembly, id)
 }
 
-// Procedure gives the procedure with an id, nil if there is none.
+// Procedure returns the procedure with an id, nil if there is none.
 func Procedure(l Library, id string) *specdata.Procedure {
 	return get[*specdata.Procedure](l, specdata.KindProcedure, id)
 }
 
-// Source gives the source with an id, nil if there is none.
+// Source returns the source with an id, nil if there is none.
 func Source(l Library, id string) *specdata.Source {
 	return get[*specdata.Source](l, specdata.KindSource, id)
 }

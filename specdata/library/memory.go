@@ -88,7 +88,7 @@ func place(e *Entry) string {
 	return "a document without a file"
 }
 
-// Len gives the number of records.
+// Len returns the number of records.
 func (m *Memory) Len() int { return len(m.entries) }
 
 // Get implements Library.

@@ -6,7 +6,7 @@ import (
 	"proofload/specdata"
 )
 
-// Namesakes gives the other fasteners that read as the same joint as f: on a
+// Namesakes returns the other fasteners that read as the same joint as f: on a
 // vehicle they share, at the same place and under the same title, word for word by
 // the measure of specdata.SameWords. ignore lists words of the title that do not
 // count. Each is given once, in order of f's clauses, then of id.

@@ -44,7 +44,7 @@ func (o *overlay) ForVehicle(kind specdata.Kind, vehicle string) iter.Seq[*Entry
 	return o.merge(o.base.ForVehicle(kind, vehicle), o.over.ForVehicle(kind, vehicle))
 }
 
-// merge gives two sequences in order of id as one, without what the overlay replaces.
+// merge returns two sequences in order of id as one, without what the overlay replaces.
 func (o *overlay) merge(base, over iter.Seq[*Entry]) iter.Seq[*Entry] {
 	return func(yield func(*Entry) bool) {
 		next, stop := iter.Pull(over)

@@ -9,7 +9,7 @@ import (
 )
 
 // Remember asks a library each question about a vehicle, a use or a likeness once.
-// Rules ask them anew for every record they judge, and a library that fetches on
+// Rules ask them again for every record they judge, and a library that fetches on
 // demand would fetch as often. What it remembers lives as long as it does: it is for
 // one run over part of a library, not for a library that is kept.
 func Remember(base Library) Library {

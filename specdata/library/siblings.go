@@ -19,7 +19,7 @@ type Likeness struct {
 	Joint  specdata.JointKind
 }
 
-// LikenessOf gives a fastener's likeness; ok is false for one without a thread.
+// LikenessOf returns a fastener's likeness; ok is false for one without a thread.
 func LikenessOf(f *specdata.Fastener) (like Likeness, ok bool) {
 	if f.Thread == nil || f.Thread.Designation == "" {
 		return Likeness{}, false
@@ -30,12 +30,12 @@ func LikenessOf(f *specdata.Fastener) (like Likeness, ok bool) {
 // Kin is a library that finds fasteners by their likeness without reading them
 // all. Siblings gives the same answer from any other library, slower.
 type Kin interface {
-	// Alike gives the entries of a likeness nearest to an id in order of id: at
+	// Alike returns the entries of a likeness nearest to an id in order of id: at
 	// most n below it, then at most n above it, never the one of that id.
 	Alike(like Likeness, id string, n int) []*Entry
 }
 
-// Siblings gives the fasteners with a fastener's thread and joint kind that are
+// Siblings returns the fasteners with a fastener's thread and joint kind that are
 // nearest to it in order of id, at most NearSiblings to either side.
 func Siblings(l Library, f *specdata.Fastener) []*Entry {
 	like, ok := LikenessOf(f)
@@ -66,7 +66,7 @@ func around(es []*Entry, id string, n int) []*Entry {
 	return slices.Concat(below[max(0, len(below)-n):], above[:min(n, len(above))])
 }
 
-// nearest gives the entries of a likeness nearest to an id, as Kin.Alike does, from
+// nearest returns the entries of a likeness nearest to an id, as Kin.Alike does, from
 // what a base library shows and from others in order of id that join it. It asks the
 // base for n at a time and goes on only where what is hidden leaves less than n.
 func nearest(base Library, hidden func(*Entry) bool, others []*Entry, like Likeness, id string, n int) []*Entry {

@@ -117,7 +117,7 @@ func side(c bidi.Class) (bidi.Class, bool) {
 	return 0, false
 }
 
-// brackets gives a pair the direction of what it holds (N0).
+// brackets returns a pair the direction of what it holds (N0).
 func brackets(text []rune, cs []bidi.Class, embedding bidi.Class) {
 	closing := map[rune]rune{'(': ')', '[': ']', '{': '}'}
 	for i, r := range text {
@@ -161,7 +161,7 @@ func brackets(text []rune, cs []bidi.Class, embedding bidi.Class) {
 	}
 }
 
-// neutral gives what stands between two directions theirs, or the line's (N1, N2).
+// neutral returns what stands between two directions theirs, or the line's (N1, N2).
 func neutral(cs []bidi.Class, embedding bidi.Class) {
 	for i := 0; i < len(cs); {
 		if _, strong := side(cs[i]); strong {

@@ -47,7 +47,7 @@ const (
 	largest = 1<<36 - 1
 )
 
-// Code gives the code of a sheet that the library with an origin prints. leaf is the
+// Code returns the code of a sheet that the library with an origin prints. leaf is the
 // index of the procedure's revision in its ledger. It fails for a sheet that was not
 // made at a position.
 func (s *Sheet) Code(origin string, leaf int64) (Code, error) {
@@ -71,7 +71,7 @@ func (c Code) digestLength() int {
 	return leastDigest + (group-(n+leastDigest)%group)%group
 }
 
-// String gives the code as it is printed.
+// String returns the code as it is printed.
 func (c Code) String() string {
 	body := number(c.Position) + number(c.Leaf) + c.digest
 	body += string(letters[check(body)])
@@ -149,7 +149,7 @@ func readNumber(s string) (n int64, rest string, ok bool) {
 	return 0, "", false
 }
 
-// lettersOf gives the first n letters of a hash.
+// lettersOf returns the first n letters of a hash.
 func lettersOf(hash []byte, n int) string {
 	out := make([]byte, n)
 	for i := range out {
@@ -160,7 +160,7 @@ func lettersOf(hash []byte, n int) string {
 	return string(out)
 }
 
-// check gives the value of the check letter: the one that makes the letters, times
+// check returns the value of the check letter: the one that makes the letters, times
 // rising powers of a primitive element of GF(32), add up to nothing. So every wrong
 // letter and every two letters swapped within 31 are seen (a Reed-Solomon code with
 // one check symbol).

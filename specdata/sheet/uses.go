@@ -41,7 +41,7 @@ func usesOf(l library.Library, p *library.Entry, vehicle string) []Used {
 	return out
 }
 
-// Find gives the request whose sheet has a code, among all sheets that can be made of
+// Find returns the request whose sheet has a code, among all sheets that can be made of
 // a procedure of a library, which must be of the code's position. ok is false where
 // no sheet has it.
 func Find(l library.Library, c Code, origin, procedure string) (r Request, ok bool) {

@@ -7,7 +7,7 @@ import (
 	"proofload/specdata"
 )
 
-// Act gives an operation as an instruction: "tighten the wheel nut (5) to 110 N·m
+// Act returns an operation as an instruction: "tighten the wheel nut (5) to 110 N·m
 // (81 lbf·ft), left side, with the torque wrench, large". title is the title of its
 // target, "" where no record has one; f is the target where that is a fastener,
 // else nil.

@@ -25,7 +25,7 @@ func Called(f *specdata.Fastener, side specdata.Side) string {
 	return name
 }
 
-// Stages gives the values of some stages of a fastener in order, counted from 0, as
+// Stages returns the values of some stages of a fastener in order, counted from 0, as
 // Tightening gives all of them: "20 N·m (15 lbf·ft), then 40 N·m (30 lbf·ft) + 90°". It
 // is "" for no stage.
 func Stages(t *specdata.Tightening, stages []int) string {
@@ -64,7 +64,7 @@ func StageNames(t *specdata.Tightening, stages []int) string {
 	return "stages " + first + " to " + last + of
 }
 
-// Accepted gives what counts as done for some stages, counted from 0, in both unit
+// Accepted returns what counts as done for some stages, counted from 0, in both unit
 // systems: "216 to 264 N·m (160 to 194 lbf·ft), ±10 %; 90° ±5°". The ends are rounded
 // inwards.
 func Accepted(t *specdata.Tightening, stages []int) string { return AcceptedBy(t, stages, nil) }
@@ -226,7 +226,7 @@ func ToolsFor(p *specdata.Procedure, tool string, f *specdata.Fastener) string {
 	return strings.Join(words, "; ")
 }
 
-// Tool gives a line of the set-up block: "2 × Axle stands", "Socket, hex 16 mm, 1/2 in square".
+// Tool returns a line of the set-up block: "2 × Axle stands", "Socket, hex 16 mm, 1/2 in square".
 func Tool(t *specdata.Tool) string {
 	text := times(t.Quantity) + t.Title + reach(t)
 	if t.Size != "" {
@@ -238,7 +238,7 @@ func Tool(t *specdata.Tool) string {
 	return text
 }
 
-// reach gives the range of a torque tool after its title.
+// reach returns the range of a torque tool after its title.
 func reach(t *specdata.Tool) string {
 	if r := ToolRange(t); r != "" {
 		return ", " + r
@@ -246,7 +246,7 @@ func reach(t *specdata.Tool) string {
 	return ""
 }
 
-// ToolRange gives what a torque tool reads in both unit systems, "" for a tool without a
+// ToolRange returns what a torque tool reads in both unit systems, "" for a tool without a
 // scale of torque: "10 to 60 N·m (8 to 44 lbf·ft)".
 func ToolRange(t *specdata.Tool) string {
 	if t.From.Dimension() != specdata.Torque || t.To.Dimension() != specdata.Torque {
@@ -256,10 +256,10 @@ func ToolRange(t *specdata.Tool) string {
 	return b.Metric() + " (" + b.Imperial() + ")"
 }
 
-// NewPart gives a line of the order list: "2 × Carrier bolt".
+// NewPart returns a line of the order list: "2 × Carrier bolt".
 func NewPart(n *specdata.NewPart) string { return times(n.Quantity) + n.Title }
 
-// Consumable gives a line of what is used up: "Brake cleaner, 500 mL".
+// Consumable returns a line of what is used up: "Brake cleaner, 500 mL".
 func Consumable(c *specdata.Consumable) string {
 	if c.Amount.IsZero() {
 		return c.Title
@@ -274,7 +274,7 @@ func times(n int) string {
 	return ""
 }
 
-// DriveFor gives a line of the pick list of sockets, bits and keys: what it fits,
+// DriveFor returns a line of the pick list of sockets, bits and keys: what it fits,
 // whether it holds, and the titles of the fasteners it is for.
 func DriveFor(fits string, holds bool, titles []string) string {
 	line := Driver(fits)
@@ -284,7 +284,7 @@ func DriveFor(fits string, holds bool, titles []string) string {
 	return line + ": " + strings.Join(titles, ", ")
 }
 
-// Owed gives what is due after the job, with its distance or time where there is one.
+// Owed returns what is due after the job, with its distance or time where there is one.
 func Owed(what string, after specdata.Quantity) string {
 	if after.IsZero() {
 		return what
@@ -337,7 +337,7 @@ func sentenceCase(s string) string {
 	return s
 }
 
-// StageValue gives the last value of some stages in the unit of the shop, for a narrow
+// StageValue returns the last value of some stages in the unit of the shop, for a narrow
 // column: "105 N·m".
 func StageValue(t *specdata.Tightening, stages []int) string {
 	if t == nil || len(stages) == 0 || stages[len(stages)-1] >= len(t.Stages) {

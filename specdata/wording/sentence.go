@@ -40,7 +40,7 @@ func Sentence(p *specdata.Procedure, s *specdata.Step, fastener func(id string) 
 	return text
 }
 
-// Limit gives the bounds of a measured value, "" where there are none.
+// Limit returns the bounds of a measured value, "" where there are none.
 func Limit(op *specdata.Operation) string { return Bounds(op.Low, op.High) }
 
 // Bounds returns two bounds in words, of which either may be absent.

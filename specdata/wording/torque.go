@@ -7,7 +7,7 @@ import (
 	"proofload/specdata"
 )
 
-// Torque gives a torque, or the range to upTo where that is present, in both unit
+// Torque returns a torque, or the range to upTo where that is present, in both unit
 // systems: "240 N·m (177 lbf·ft)". The ends of a range have one unit; the ones that are
 // worked out lie within those that the source prints. What is not a torque is given as
 // printed.
@@ -31,7 +31,7 @@ func Between(low, high string) string {
 	return low + " to " + high
 }
 
-// Tightening gives the whole tightening in one line: its values in order, without
+// Tightening returns the whole tightening in one line: its values in order, without
 // the words that a sheet has room for.
 func Tightening(t *specdata.Tightening) string {
 	if t == nil || len(t.Stages) == 0 {
@@ -74,7 +74,7 @@ type Band struct {
 	Text string
 }
 
-// Metric gives the band in N·m, rounded inwards for display.
+// Metric returns the band in N·m, rounded inwards for display.
 func (b Band) Metric() string {
 	if b.printedIn("N.m") {
 		return Between(specdata.Metric(b.printed[0]), specdata.Metric(b.printed[1]))
@@ -82,7 +82,7 @@ func (b Band) Metric() string {
 	return specdata.MetricWithin(b.Low, b.High, b.at)
 }
 
-// Imperial gives the band in lbf·ft or lbf·in, that of its value, rounded inwards for
+// Imperial returns the band in lbf·ft or lbf·in, that of its value, rounded inwards for
 // display.
 func (b Band) Imperial() string {
 	if b.printedIn("lbf.ft") || b.printedIn("lbf.in") {
@@ -160,7 +160,7 @@ func BandOf(s *specdata.Stage, tolerance specdata.Quantity) (b Band, ok bool) {
 	return b, true
 }
 
-// marginOf gives the tolerance in N·m, a share of the torque or a torque itself.
+// marginOf returns the tolerance in N·m, a share of the torque or a torque itself.
 func marginOf(nominal *big.Rat, tolerance specdata.Quantity) (*big.Rat, bool) {
 	switch tolerance.Dimension() {
 	case specdata.Fraction:

@@ -14,7 +14,7 @@ import (
 // The words below put closed vocabularies into the language of a workshop. A value
 // outside its vocabulary, which the schema refuses, is shown as it stands.
 
-// Applies gives a clause of applicability after the title of its vehicle.
+// Applies returns a clause of applicability after the title of its vehicle.
 func Applies(title string, a *specdata.Applies) string {
 	words := []string{title}
 	for _, k := range slices.Sorted(maps.Keys(a.Where)) {
@@ -32,7 +32,7 @@ func Applies(title string, a *specdata.Applies) string {
 	return strings.Join(words, ", ")
 }
 
-// Thread gives the designation as it is written on paper.
+// Thread returns the designation as it is written on paper.
 func Thread(t *specdata.Thread) string {
 	text := t.Designation
 	if strings.HasPrefix(text, "M") {
@@ -44,7 +44,7 @@ func Thread(t *specdata.Thread) string {
 	return text
 }
 
-// Surface gives the condition of thread and seat.
+// Surface returns the condition of thread and seat.
 func Surface(s *specdata.Surface) string {
 	text := strings.ReplaceAll(s.Condition, "-", " ")
 	switch s.Condition {
@@ -68,7 +68,7 @@ func Surface(s *specdata.Surface) string {
 	return text
 }
 
-// State gives the vehicle state of a tightening.
+// State returns the vehicle state of a tightening.
 func State(s specdata.VehicleState) string {
 	switch s {
 	case specdata.StateAny:
@@ -117,7 +117,7 @@ func Impact(impact string) string {
 	return impact
 }
 
-// Stage gives one stage as an instruction, both units beside each other.
+// Stage returns one stage as an instruction, both units beside each other.
 func Stage(s *specdata.Stage) string {
 	var text string
 	switch {
@@ -142,7 +142,7 @@ func Stage(s *specdata.Stage) string {
 	return text
 }
 
-// Pattern gives the order of several fasteners.
+// Pattern returns the order of several fasteners.
 func Pattern(p *specdata.Pattern) string {
 	var words []string
 	switch p.Order {
@@ -198,7 +198,7 @@ func Reuse(r *specdata.Reuse) string {
 	return r.Rule
 }
 
-// Lock gives what keeps the fastener from turning.
+// Lock returns what keeps the fastener from turning.
 func Lock(l *specdata.Lock) string {
 	text := strings.ReplaceAll(l.By, "-", " ")
 	switch l.Align {
@@ -220,7 +220,7 @@ func Lock(l *specdata.Lock) string {
 	return text
 }
 
-// FollowUp gives what is owed after the joint is made.
+// FollowUp returns what is owed after the joint is made.
 func FollowUp(u *specdata.FollowUp) string {
 	text := u.Check
 	switch u.Check {

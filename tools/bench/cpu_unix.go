@@ -7,7 +7,7 @@ import (
 	"time"
 )
 
-// processorTime gives the processor time that this process has used.
+// processorTime returns the processor time that this process has used.
 func processorTime() time.Duration {
 	var u syscall.Rusage
 	if syscall.Getrusage(syscall.RUSAGE_SELF, &u) != nil {

@@ -83,7 +83,7 @@ func newEcho(answer func(request []byte) ([]byte, error)) (address string, stop 
 	return address, s.Stop, err
 }
 
-// ask gives the answers of the service for fasteners, by request.
+// ask returns the answers of the service for fasteners, by request.
 func ask(ctx context.Context, c *grpc.ClientConn, names []specdata.Name) (requests [][]byte, answers map[string][]byte, err error) {
 	answers = map[string][]byte{}
 	for _, name := range names {

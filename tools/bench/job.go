@@ -13,7 +13,7 @@ import (
 	"proofload/specdata/library"
 )
 
-// jobOf gives a procedure of n steps: the longest of the demo library, from its
+// jobOf returns a procedure of n steps: the longest of the demo library, from its
 // beginning again where it is too short.
 func jobOf(lib library.Library, n int) *specdata.Procedure {
 	var longest *specdata.Procedure

@@ -76,7 +76,7 @@ func memory(ctx context.Context, w *world) (m measured, err error) {
 	return m, nil
 }
 
-// resident gives the resident memory of a process in MiB, as Linux tells it.
+// resident returns the resident memory of a process in MiB, as Linux tells it.
 func resident(pid int) (float64, error) {
 	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", pid))
 	if err != nil {

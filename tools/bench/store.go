@@ -129,7 +129,7 @@ func (w *world) publishing(writers int, changes []store.Change) side {
 	}
 }
 
-// take gives one change after the other to many callers.
+// take returns one change after the other to many callers.
 func take(changes []store.Change) func() (store.Change, error) {
 	var mu sync.Mutex
 	i := 0
@@ -144,7 +144,7 @@ func take(changes []store.Change) func() (store.Change, error) {
 	}
 }
 
-// pending gives records to publish, far more than a slice needs.
+// pending returns records to publish, far more than a slice needs.
 func (w *world) pending() []store.Change {
 	return slices.Concat(slices.Collect(w.changes(max(w.size(usualStored), int(w.time.Seconds()*5000))))...)
 }

@@ -64,7 +64,7 @@ func ratio(above, below []float64) *spread {
 	return &spread{quantile(ratios, 0.5), quantile(ratios, 0.25), quantile(ratios, 0.75)}
 }
 
-// quantile gives the value below which a share of the values lie, between two values
+// quantile returns the value below which a share of the values lie, between two values
 // in proportion.
 func quantile(values []float64, share float64) float64 {
 	sorted := slices.Sorted(slices.Values(values))

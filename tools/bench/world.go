@@ -59,7 +59,7 @@ func newWorld(c config) (*world, error) {
 
 func (w *world) close() error { return os.RemoveAll(w.folder) }
 
-// size gives the number of records of a line whose own is usual.
+// size returns the number of records of a line whose own is usual.
 func (w *world) size(usual int) int {
 	if w.records > 0 {
 		usual = w.records
@@ -80,7 +80,7 @@ func removeStore(file string) error { return os.RemoveAll(filepath.Dir(file)) }
 // once.
 const perTransaction = 10_000
 
-// changes gives the publications that import a library, one at a time: a library of
+// changes returns the publications that import a library, one at a time: a library of
 // a million does not stay in memory.
 func (w *world) changes(n int) iter.Seq[[]store.Change] {
 	return func(yield func([]store.Change) bool) {
@@ -105,7 +105,7 @@ func publication(changes ...store.Change) store.Publication {
 	}
 }
 
-// library gives the file of a store that holds the library, which is made once.
+// library returns the file of a store that holds the library, which is made once.
 func (w *world) library(ctx context.Context) (file string, err error) {
 	if w.file != "" {
 		return w.file, nil
@@ -127,7 +127,7 @@ func (w *world) library(ctx context.Context) (file string, err error) {
 	return file, nil
 }
 
-// fasteners gives the names of the library's fasteners in random order.
+// fasteners returns the names of the library's fasteners in random order.
 func (w *world) fasteners() []specdata.Name {
 	var names []specdata.Name
 	for _, n := range w.corpus.Names(w.size(usualStored)) {
@@ -139,7 +139,7 @@ func (w *world) fasteners() []specdata.Name {
 	return names
 }
 
-// read gives the library of the lint lines in memory.
+// read returns the library of the lint lines in memory.
 func (w *world) read() (_ *library.Memory, err error) {
 	if w.memory == nil {
 		w.memory, err = w.corpus.Library(w.size(usualLint))

@@ -64,7 +64,7 @@ func Affected(lib library.Library, changed []specdata.Name) []specdata.Name {
 }
 
 // AffectedBy lists what a change of some records may alter, seen from the library
-// after it and from the library before it: the records to judge anew in now. It is
+// after it and from the library before it: the records to judge again in now. It is
 // never nil, which would mean all of them.
 func AffectedBy(now, old library.Library, changed []specdata.Name) []specdata.Name {
 	names := append([]specdata.Name{}, Affected(now, changed)...)
@@ -74,7 +74,7 @@ func AffectedBy(now, old library.Library, changed []specdata.Name) []specdata.Na
 	return slices.Compact(names)
 }
 
-// namesakes gives the records that may describe the same vehicle or source as a
+// namesakes returns the records that may describe the same vehicle or source as a
 // record; fasteners have theirs on their vehicles.
 func namesakes(lib library.Library, r specdata.Record) iter.Seq[specdata.Name] {
 	return func(yield func(specdata.Name) bool) {

@@ -63,7 +63,7 @@ func TestAffectedFindsTwinsAndSuperseded(t *testing.T) {
 	}
 }
 
-// TestAffectedByLooksFromBothSides: a withdrawn record's users are judged anew, it is
+// TestAffectedByLooksFromBothSides: a withdrawn record's users are judged again, it is
 // not, and where nothing is concerned the answer is none and not all.
 func TestAffectedByLooksFromBothSides(t *testing.T) {
 	old := sources(t, source("a"), source("b", "supersedes: [a]"), source("far"))

@@ -10,7 +10,7 @@ type clashes struct {
 	list         []library.Clash
 }
 
-// Namesakes gives the other fasteners at the same place and under the same title
+// Namesakes returns the other fasteners at the same place and under the same title
 // on a vehicle of the record, a fastener. See library.Namesakes.
 func (p *Pass) Namesakes() []*library.Entry {
 	if !p.clashes.named {
@@ -19,7 +19,7 @@ func (p *Pass) Namesakes() []*library.Entry {
 	return p.clashes.namesakes
 }
 
-// Clashes gives the fasteners that answer for the same joint as the record, a
+// Clashes returns the fasteners that answer for the same joint as the record, a
 // fastener. See library.Clashes.
 func (p *Pass) Clashes() []library.Clash {
 	if p.clashes.asked {

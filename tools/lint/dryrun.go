@@ -7,7 +7,7 @@ import (
 	"proofload/specdata/dryrun"
 )
 
-// DryRun gives the dry run of the record, a procedure. It is run once a pass,
+// DryRun returns the dry run of the record, a procedure. It is run once a pass,
 // whatever number of rules ask.
 func (p *Pass) DryRun() *dryrun.Result {
 	if p.dry != nil {
@@ -18,7 +18,7 @@ func (p *Pass) DryRun() *dryrun.Result {
 	return p.dry
 }
 
-// Problems gives what the dry run of the record, a procedure, found. Rules pick from it; a test over all
+// Problems returns what the dry run of the record, a procedure, found. Rules pick from it; a test over all
 // rules holds that every problem is picked by exactly one.
 func (p *Pass) Problems() []dryrun.Problem {
 	if dry := p.DryRun(); p.problems == nil {

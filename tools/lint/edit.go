@@ -19,7 +19,7 @@ type Edit struct {
 	Text                             string
 }
 
-// TextEdits gives the edits of a file's text that carry a fix out and leave
+// TextEdits returns the edits of a file's text that carry a fix out and leave
 // everything else as it stands: comments, order, quoting. It gives nil where there
 // are none: the file cannot be read, the fix adds something, or what it changes
 // shares its lines with something else. What it gives has been tried: the edited
@@ -80,7 +80,7 @@ func removeLines(lines []string, line int) Edit {
 
 func indent(line string) int { return len(line) - len(strings.TrimLeft(line, " ")) }
 
-// replaceScalar gives the edit that puts a new value in place of the scalar that
+// replaceScalar returns the edit that puts a new value in place of the scalar that
 // begins at a position.
 func replaceScalar(line string, pos specdata.Position, old, new string) (Edit, bool) {
 	runes := []rune(line)
@@ -109,7 +109,7 @@ func replaceScalar(line string, pos specdata.Position, old, new string) (Edit, b
 	return e, true
 }
 
-// closingQuote gives the index behind the quote that closes the one s begins with, -1 if none does.
+// closingQuote returns the index behind the quote that closes the one s begins with, -1 if none does.
 func closingQuote(s string) int {
 	for i := 1; i < len(s); i++ {
 		switch {

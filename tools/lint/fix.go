@@ -35,7 +35,7 @@ func ApplyFixes(canonical []byte, findings []specdata.Finding) ([]byte, int, err
 	return out, len(chosen), err
 }
 
-// compatible gives the findings with a fix that can go in together.
+// compatible returns the findings with a fix that can go in together.
 func compatible(findings []specdata.Finding) []specdata.Finding {
 	var chosen []specdata.Finding
 	var touched []string
@@ -55,7 +55,7 @@ type Mended struct {
 	Data []byte
 	// Applied is how many findings are mended, 0 when nothing was.
 	Applied int
-	// Rewritten says that the file was written anew, because a fix could not be made
+	// Rewritten says that the file was written again, because a fix could not be made
 	// in place; comments and the order of keys are then lost.
 	Rewritten bool
 }
@@ -116,7 +116,7 @@ func patch(doc []byte, changes []specdata.Change) ([]byte, error) {
 	return p.ApplyWithOptions(doc, o)
 }
 
-// touchedBy gives the pointers a fix changes. Adding and removing elements of a
+// touchedBy returns the pointers a fix changes. Adding and removing elements of a
 // list moves the others about, so it touches the whole list.
 func touchedBy(changes []specdata.Change) []string {
 	var paths []string

@@ -51,7 +51,7 @@ func TestApplyFixes(t *testing.T) {
 	}
 }
 
-// TestMend: fixes go in in place; where none can, the file is written anew and says so.
+// TestMend: fixes go in in place; where none can, the file is written again and says so.
 func TestMend(t *testing.T) {
 	const doc = "# about a\n" + "kind: source\nid: a\ntitle: Sheet\nissuer: Tansy Works # who\ndate: \"2019-03-01\"\ntype: maker\nlicence: free\n" +
 		"waivers:\n  - rule: no-edition # first\n    at: /edition\n    value: draft\n    reason: agreed with the issuer\n    until: \"2027-01-31\"\n    by: Piet Oram\n" +

@@ -15,10 +15,10 @@ type Peer struct {
 	Torque float64
 }
 
-// Fastener gives the sibling.
+// Fastener returns the sibling.
 func (p Peer) Fastener() *specdata.Fastener { return p.Entry.Record.(*specdata.Fastener) }
 
-// Peers gives the siblings of the same bolt class that are tightened by torque
+// Peers returns the siblings of the same bolt class that are tightened by torque
 // alone. It is empty where the record itself is not, or states no class. Rules do
 // not change it.
 func (p *Pass) Peers() []Peer {
@@ -69,7 +69,7 @@ func byTorque(t *specdata.Tightening) bool {
 	return torque
 }
 
-// Median gives the middle value; it sorts xs, which must not be empty.
+// Median returns the middle value; it sorts xs, which must not be empty.
 func Median(xs []float64) float64 {
 	slices.Sort(xs)
 	n := len(xs)

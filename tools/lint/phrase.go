@@ -39,7 +39,7 @@ func MustPhrase(expr string) *Phrase {
 // MatchString reports whether a text has the phrase.
 func (p *Phrase) MatchString(text string) bool { return p.may(text) && p.expr.MatchString(text) }
 
-// FindString gives the first match, "" where there is none.
+// FindString returns the first match, "" where there is none.
 func (p *Phrase) FindString(text string) string {
 	if !p.may(text) {
 		return ""
@@ -47,7 +47,7 @@ func (p *Phrase) FindString(text string) string {
 	return p.expr.FindString(text)
 }
 
-// FindStringIndex gives where the first match begins and ends, nil where there is none.
+// FindStringIndex returns where the first match begins and ends, nil where there is none.
 func (p *Phrase) FindStringIndex(text string) []int {
 	if !p.may(text) {
 		return nil
@@ -55,7 +55,7 @@ func (p *Phrase) FindStringIndex(text string) []int {
 	return p.expr.FindStringIndex(text)
 }
 
-// FindStringSubmatch gives the first match and its groups, nil where there is none.
+// FindStringSubmatch returns the first match and its groups, nil where there is none.
 func (p *Phrase) FindStringSubmatch(text string) []string {
 	if !p.may(text) {
 		return nil
@@ -63,7 +63,7 @@ func (p *Phrase) FindStringSubmatch(text string) []string {
 	return p.expr.FindStringSubmatch(text)
 }
 
-// FindAllStringSubmatch gives all matches and their groups.
+// FindAllStringSubmatch returns all matches and their groups.
 func (p *Phrase) FindAllStringSubmatch(text string, n int) [][]string {
 	if !p.may(text) {
 		return nil
@@ -93,7 +93,7 @@ func (p *Phrase) may(text string) bool {
 	return true
 }
 
-// takes gives lists of words such that every match of an expression has one word of
+// takes returns lists of words such that every match of an expression has one word of
 // each list, none where nothing can be said.
 func takes(e *syntax.Regexp) [][]string {
 	switch e.Op {

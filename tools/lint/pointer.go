@@ -29,7 +29,7 @@ var keys = []string{"id", "vehicle", "rule", "fastener"}
 // maxValue is the most of a list or object that a finding repeats, in bytes.
 const maxValue = 200
 
-// lookUp gives the value at a JSON pointer, as text (strings without quotes,
+// lookUp returns the value at a JSON pointer, as text (strings without quotes,
 // anything else as JSON, "" where there is nothing), and the pointer by key: list
 // elements that have an id, a vehicle, a rule or a fastener are named by it, so
 // that identity survives reordering. An element whose name another element of the

@@ -20,7 +20,7 @@ type Written struct {
 	Listed   *specdata.Tool
 }
 
-// Operations gives the operations of the procedure in the order they are written.
+// Operations returns the operations of the procedure in the order they are written.
 // Repeats are not unrolled; the dry run does that.
 func (p *Pass) Operations() []Written {
 	if p.written != nil {
@@ -117,7 +117,7 @@ func (p *Pass) Acts() []*dryrun.Act {
 	return p.acts
 }
 
-// Hazards gives what the acts of the dry run expose people to, once for each
+// Hazards returns what the acts of the dry run expose people to, once for each
 // hazard, with the first act that has it.
 func (p *Pass) Hazards() []dryrun.Hazard {
 	var all []dryrun.Hazard

@@ -177,19 +177,19 @@ type Pass struct {
 	tightenings []dryrun.TorqueUse
 }
 
-// Fastener gives the record as a fastener; call it from rules whose scope is fasteners.
+// Fastener returns the record as a fastener; call it from rules whose scope is fasteners.
 func (p *Pass) Fastener() *specdata.Fastener { return p.Entry.Record.(*specdata.Fastener) }
 
-// Vehicle gives the record as a vehicle.
+// Vehicle returns the record as a vehicle.
 func (p *Pass) Vehicle() *specdata.Vehicle { return p.Entry.Record.(*specdata.Vehicle) }
 
-// Assembly gives the record as an assembly.
+// Assembly returns the record as an assembly.
 func (p *Pass) Assembly() *specdata.Assembly { return p.Entry.Record.(*specdata.Assembly) }
 
-// Procedure gives the record as a procedure.
+// Procedure returns the record as a procedure.
 func (p *Pass) Procedure() *specdata.Procedure { return p.Entry.Record.(*specdata.Procedure) }
 
-// Source gives the record as a source.
+// Source returns the record as a source.
 func (p *Pass) Source() *specdata.Source { return p.Entry.Record.(*specdata.Source) }
 
 // Problem is what a rule reports. Only At and Message are required.
@@ -250,11 +250,11 @@ func (p *Pass) FallenSilent(was specdata.Record) []string {
 // with a *RuleFailure, because the record has not been judged.
 func (p *Pass) Fail(cause string) { p.fault = cause }
 
-// Document gives the record's document as encoding/json decodes it into an any. It
+// Document returns the record's document as encoding/json decodes it into an any. It
 // is shared by all rules and must not be changed.
 func (p *Pass) Document() any { return p.doc.root() }
 
-// Value gives the value at a pointer as findings show it, "" where there is none.
+// Value returns the value at a pointer as findings show it, "" where there is none.
 func (p *Pass) Value(pointer string) string {
 	v, _ := p.doc.lookUp(pointer)
 	return v

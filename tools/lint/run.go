@@ -54,7 +54,7 @@ type Report struct {
 	Took map[string]time.Duration `json:"-"`
 }
 
-// Worst gives the highest severity among the findings that no waiver accepts, "" if there is none.
+// Worst returns the highest severity among the findings that no waiver accepts, "" if there is none.
 func (r *Report) Worst() specdata.Severity {
 	var worst specdata.Severity
 	for _, f := range r.Findings {
@@ -182,7 +182,7 @@ func gather(o *Options, results []result, workers []*worker) (*Report, error) {
 	return rep, nil
 }
 
-// selected gives the entries to judge in order of kind and id.
+// selected returns the entries to judge in order of kind and id.
 func selected(o Options) ([]*library.Entry, error) {
 	var entries []*library.Entry
 	if o.Only == nil {

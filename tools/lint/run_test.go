@@ -21,7 +21,7 @@ var day = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 
 const headings = "## What\n## Why\n## How to mend\n## When to waive\n## Source\n"
 
-// rule gives a fit rule over sources, to be changed by the test.
+// rule returns a fit rule over sources, to be changed by the test.
 func rule(name string, check func(*lint.Pass)) *lint.Rule {
 	return &lint.Rule{
 		Name: name, Title: "something is off", Doc: headings, Severity: lint.Error, Cites: []lint.Citation{lint.CommonPractice}, Protects: lint.Joint,
@@ -29,7 +29,7 @@ func rule(name string, check func(*lint.Pass)) *lint.Rule {
 	}
 }
 
-// source gives a source document with extra lines.
+// source returns a source document with extra lines.
 func source(id string, extra ...string) string {
 	return "kind: source\nid: " + id + "\ntitle: Sheet " + id + "\nissuer: Tansy Works\ndate: \"2019-03-01\"\ntype: maker\nlicence: free\n" + strings.Join(extra, "\n") + "\n"
 }
@@ -70,7 +70,7 @@ func run(t testing.TB, o lint.Options) *lint.Report {
 	return rep
 }
 
-// lines gives the findings as "severity record pointer rule: message", for comparing.
+// lines returns the findings as "severity record pointer rule: message", for comparing.
 func lines(fs []specdata.Finding) []string {
 	var out []string
 	for _, f := range fs {

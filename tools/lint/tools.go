@@ -8,7 +8,7 @@ import (
 	"proofload/specdata/joint"
 )
 
-// Turned gives the drive of the side of a fastener that is turned, Held that of the
+// Turned returns the drive of the side of a fastener that is turned, Held that of the
 // side that is not; "" where the record does not say.
 func Turned(f *specdata.Fastener) string {
 	if f.Drive == nil {
@@ -20,7 +20,7 @@ func Turned(f *specdata.Fastener) string {
 	return f.Drive.Head
 }
 
-// Held gives the drive of the side that is held; see Turned.
+// Held returns the drive of the side that is held; see Turned.
 func Held(f *specdata.Fastener) string {
 	if f.Drive == nil {
 		return ""
@@ -46,7 +46,7 @@ func opens(form string) bool { return form == "hex" || form == "12-point" || for
 
 var measure = regexp.MustCompile(`\d+(?:\.\d+)?(?:/\d+)? (?:mm|in)\b`)
 
-// Measures gives the lengths that a text names ("spanner 17 mm on the flats").
+// Measures returns the lengths that a text names ("spanner 17 mm on the flats").
 func Measures(text string) []specdata.Quantity {
 	var qs []specdata.Quantity
 	for _, s := range measure.FindAllString(text, -1) {

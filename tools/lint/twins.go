@@ -30,7 +30,7 @@ func byWords(l library.Library, k specdata.Kind) func() map[string][]*library.En
 	})
 }
 
-// known gives what a vehicle or a source is known by: its model, its title.
+// known returns what a vehicle or a source is known by: its model, its title.
 func known(r specdata.Record) string {
 	if v, ok := r.(*specdata.Vehicle); ok {
 		return v.Model
@@ -38,7 +38,7 @@ func known(r specdata.Record) string {
 	return r.Header().Title
 }
 
-// Twins gives the other vehicles of the record's model, or the other sources of its
+// Twins returns the other vehicles of the record's model, or the other sources of its
 // title, by the measure of specdata.SameWords, in order of id.
 func (p *Pass) Twins() []*library.Entry {
 	own := known(p.Entry.Record)

@@ -22,7 +22,7 @@ type mechanics struct {
 	peers    []Peer
 }
 
-// Verdict gives the fastener's judged joint. What the record states unreadably is
+// Verdict returns the fastener's judged joint. What the record states unreadably is
 // in its NotChecked before what it does not state.
 func (p *Pass) Verdict() *joint.Verdict {
 	if !p.mechanics.judged {
@@ -36,7 +36,7 @@ func (p *Pass) Verdict() *joint.Verdict {
 	return &p.mechanics.verdict
 }
 
-// Siblings gives the fasteners with the same thread and joint kind that are
+// Siblings returns the fasteners with the same thread and joint kind that are
 // nearest in order of id. See library.Siblings.
 func (p *Pass) Siblings() []*library.Entry {
 	if !p.mechanics.asked {
@@ -57,7 +57,7 @@ func (p *Pass) Unjudged(c joint.Check) bool {
 	return false
 }
 
-// Arithmetic gives the lines of the verdict's arithmetic as findings print them.
+// Arithmetic returns the lines of the verdict's arithmetic as findings print them.
 func Arithmetic(v *joint.Verdict) []string {
 	ls := v.Lines()
 	out := make([]string, len(ls))
@@ -83,7 +83,7 @@ func Readings(v *joint.Verdict, q specdata.Quantity) string {
 	return b.String()
 }
 
-// StageAt gives the pointer of a field of a stage.
+// StageAt returns the pointer of a field of a stage.
 func StageAt(i int, field string) string {
 	return specdata.At("/tightening/stages", i, field)
 }
@@ -100,7 +100,7 @@ func HighestStage(t *specdata.Tightening) int {
 	return best
 }
 
-// Torque gives a torque in both unit systems, and before them as printed where
+// Torque returns a torque in both unit systems, and before them as printed where
 // that is in neither: "62 N·m (46 lbf·ft)", "11 kgf·m, 108 N·m (80 lbf·ft)".
 func Torque(q specdata.Quantity) string {
 	both := wording.Torque(q, specdata.Quantity{})
@@ -111,7 +111,7 @@ func Torque(q specdata.Quantity) string {
 	return specdata.Display(q) + ", " + both
 }
 
-// NewtonMetres gives a computed torque in N·m in both unit systems, rounded as
+// NewtonMetres returns a computed torque in N·m in both unit systems, rounded as
 // screens round.
 func NewtonMetres(nm float64) string {
 	digits := strconv.FormatFloat(math.Round(10*nm)/10, 'f', -1, 64)

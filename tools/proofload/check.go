@@ -170,7 +170,7 @@ func empty(run *render.Run, o checkOptions) bool {
 	return o.since == nil && run.Report.Records == 0 && len(run.Report.Findings)+len(run.Known) == 0
 }
 
-// names gives the records of the target's files and those that lie outside.
+// names returns the records of the target's files and those that lie outside.
 func (t *target) names(mem *library.Memory, outside []*library.Entry) []specdata.Name {
 	only := []specdata.Name{}
 	for _, k := range specdata.Kinds {
@@ -230,7 +230,7 @@ func staleFindings(file string, stale []baseline.Entry) []specdata.Finding {
 	return out
 }
 
-// text gives the text of a file that positions name.
+// text returns the text of a file that positions name.
 func (t *target) text(file string) []byte {
 	for _, l := range t.loose {
 		if l.name == file {

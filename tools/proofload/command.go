@@ -97,7 +97,7 @@ func dispatch(ctx context.Context, e *env, args []string) error {
 	return c.execute(ctx, e, rest)
 }
 
-// named gives the command that the first words name and what follows them.
+// named returns the command that the first words name and what follows them.
 func named(table []*command, above string, args []string) (*command, []string, error) {
 	for _, c := range table {
 		if c.name != args[0] {

@@ -120,7 +120,7 @@ func (s *server) next(c *pb.Correction) string {
 	return ""
 }
 
-// find gives a correction by its id, or by a record that one open or approved
+// find returns a correction by its id, or by a record that one open or approved
 // correction changes.
 func (s *server) find(ctx context.Context, args []string) (*pb.Correction, error) {
 	if len(args) == 0 {
@@ -215,7 +215,7 @@ func showSetup(reviewing bool) func(*pflag.FlagSet) action {
 	}
 }
 
-// whole gives a correction with its reach, where it can be told.
+// whole returns a correction with its reach, where it can be told.
 func (s *server) whole(ctx context.Context, e *env, args []string) (*pb.Correction, *pb.CorrectionReach, error) {
 	if len(args) > 1 {
 		return nil, nil, usagef("name one correction, found %d arguments", len(args))

@@ -178,7 +178,7 @@ func (o *diffOptions) onServer(ctx context.Context, s *server, c *comparison, fr
 	return nil
 }
 
-// positionOf gives a moment as it was named, with the position that it is.
+// positionOf returns a moment as it was named, with the position that it is.
 func positionOf(moment, position string) string {
 	if moment == "" || strings.HasPrefix(moment, "position:") {
 		return position

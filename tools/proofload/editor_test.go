@@ -16,7 +16,7 @@ import (
 	"time"
 )
 
-// npmFolder gives where npm keeps the programs that judge from outside. Without one the
+// npmFolder returns where npm keeps the programs that judge from outside. Without one the
 // test is left out, loudly, and fails in CI.
 func npmFolder(t *testing.T, module string) string {
 	t.Helper()

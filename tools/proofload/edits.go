@@ -49,7 +49,7 @@ type edited struct {
 	was string
 }
 
-// work gives the changes that the edits come to. known holds the drafts of a
+// work returns the changes that the edits come to. known holds the drafts of a
 // correction that is amended: fields are set in what it says, not in what is
 // published. Documents that cannot be read are shown, and end the command.
 func (d *edits) work(ctx context.Context, e *env, s *server, files []string, known map[string]*pb.CorrectedRecord) ([]*pb.CorrectionChange, error) {
@@ -137,7 +137,7 @@ func count(n int, one, many string) string {
 	return strconv.Itoa(n) + " " + many
 }
 
-// startOf gives a record as a change of it starts: what a correction makes of it
+// startOf returns a record as a change of it starts: what a correction makes of it
 // already, or what is published.
 func (s *server) startOf(ctx context.Context, name, at string, known *pb.CorrectedRecord) (*edited, error) {
 	x := &edited{change: &pb.CorrectionChange{Record: name}}
@@ -338,7 +338,7 @@ func editAt(v any, tokens []string, value string, set bool) (any, error) {
 	return nil, fmt.Errorf("%q lies below a single value", token)
 }
 
-// valueLike gives a value of the sort that stands there already. Where nothing
+// valueLike returns a value of the sort that stands there already. Where nothing
 // stands there, what looks like a number or a truth value is one: no text of a
 // document does.
 func valueLike(old any, ok bool, text string) (any, error) {

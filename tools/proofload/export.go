@@ -86,7 +86,7 @@ func (o *exportOptions) run(ctx context.Context, e *env) error {
 	return nil
 }
 
-// entitle gives the library the name of its moment where it was given none.
+// entitle returns the library the name of its moment where it was given none.
 func (o *exportOptions) entitle(position string) {
 	if o.marker.Title != "" {
 		return

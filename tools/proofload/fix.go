@@ -24,7 +24,7 @@ type mended struct {
 	lint.Mended
 }
 
-// mend gives the files that the findings of a run have fixes for, mended, in order of name.
+// mend returns the files that the findings of a run have fixes for, mended, in order of name.
 func mend(t *target, run *render.Run) ([]mended, error) {
 	byFile := map[string][]specdata.Finding{}
 	var files []string

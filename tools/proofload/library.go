@@ -123,7 +123,7 @@ func openFolder(dir string) *folder {
 	return &folder{fsys: os.DirFS(dir), prefix: prefix, dir: dir}
 }
 
-// upwards gives the nearest folder from a path upwards that holds the marker, as
+// upwards returns the nearest folder from a path upwards that holds the marker, as
 // it is reached from the current folder; "" when there is none.
 func upwards(near string) (string, error) {
 	abs, err := filepath.Abs(near)
@@ -140,7 +140,7 @@ func upwards(near string) (string, error) {
 	}
 }
 
-// fromHere gives a path as it is reached from the current folder, where that is shorter to read.
+// fromHere returns a path as it is reached from the current folder, where that is shorter to read.
 func fromHere(abs string) string {
 	here, err := os.Getwd()
 	if err != nil {

@@ -74,7 +74,7 @@ func dateFlag(fs *pflag.FlagSet) *string {
 	return fs.String("date", "", "check as of this `DAY`, like 2027-01-31, to see what will have expired; otherwise today")
 }
 
-// day gives the day of the run.
+// day returns the day of the run.
 func day(e *env, flag string) (time.Time, error) {
 	if flag == "" {
 		return e.now(), nil

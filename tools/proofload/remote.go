@@ -199,7 +199,7 @@ func (r *remote) get(ctx context.Context, path string, query url.Values) ([]byte
 	return body, resp.Header, nil
 }
 
-// problem gives the detail of an RFC 9457 answer.
+// problem returns the detail of an RFC 9457 answer.
 func problem(body []byte) string {
 	var p struct{ Detail string }
 	if json.Unmarshal(body, &p) != nil || p.Detail == "" {

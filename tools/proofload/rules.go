@@ -102,7 +102,7 @@ func citations(r *lint.Rule) []citationJSON {
 	return out
 }
 
-// everyRule gives the rules that a run over a library would use, in order of name,
+// everyRule returns the rules that a run over a library would use, in order of name,
 // and behind them the built-in ones.
 func everyRule(e *env, from string) ([]*lint.Rule, error) {
 	lib, err := find(e, from)

@@ -86,7 +86,7 @@ func changedSince(ctx context.Context, f *folder, ref string) (*since, error) {
 
 func (s *since) has(file string) bool { return s.names[file] }
 
-// before gives the library as it was at the base, and the names of the records
+// before returns the library as it was at the base, and the names of the records
 // that changed. Files that could not be read then count as absent, which is said.
 func (s *since) before(ctx context.Context, e *env, f *folder, now *library.Memory) (library.Library, []specdata.Name, error) {
 	names := map[specdata.Name]bool{}
@@ -154,7 +154,7 @@ func (g git) run(args ...string) (string, error) {
 	return out.String(), nil
 }
 
-// blobs gives the content that files had at a revision to take, leaving out those
+// blobs returns the content that files had at a revision to take, leaving out those
 // that were not there.
 func (g git) blobs(rev string, paths []string, take func(p string, data []byte)) error {
 	var ask strings.Builder

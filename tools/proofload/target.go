@@ -161,7 +161,7 @@ func (t *target) addLoose(p string) error {
 	return nil
 }
 
-// rootOf gives the library that a path lies in: the nearest folder upwards with the
+// rootOf returns the library that a path lies in: the nearest folder upwards with the
 // marker, else the folder itself or the one above its collection; "" for none.
 func rootOf(p string, dir bool) (string, error) {
 	near := p
@@ -196,7 +196,7 @@ func inside(root, p string) bool {
 	return err == nil && rel != ".." && !strings.HasPrefix(rel, "../")
 }
 
-// relative gives a path below a root, with slashes. Links are followed, so that one
+// relative returns a path below a root, with slashes. Links are followed, so that one
 // folder reached in two ways is one.
 func relative(root, p string) (string, error) {
 	a, err := real(root)

@@ -86,7 +86,7 @@ func (v *verification) run(ctx context.Context, e *env, args []string) error {
 	return v.document(e, args[0], data)
 }
 
-// verifier gives the key that everything is checked with.
+// verifier returns the key that everything is checked with.
 func (v *verification) verifier() (note.Verifier, error) {
 	text := v.key
 	switch {

@@ -108,7 +108,7 @@ type ofCopy struct {
 // Error implements error.
 func (e ofCopy) Error() string { return strings.ReplaceAll(e.error.Error(), e.copied, e.file) }
 
-// Unwrap gives the error.
+// Unwrap returns the error.
 func (e ofCopy) Unwrap() error { return e.error }
 
 func copyFile(from, to string) error {
@@ -214,7 +214,7 @@ func (s *savedLog) Hashes(_ context.Context, indexes []int64) ([][32]byte, error
 	return out, err
 }
 
-// key gives the verifier key that a server tells.
+// key returns the verifier key that a server tells.
 func (r *remote) key(ctx context.Context) (string, error) {
 	body, _, err := r.get(ctx, "/v1/keys/ledger", nil)
 	if err != nil {
@@ -227,7 +227,7 @@ func (r *remote) key(ctx context.Context) (string, error) {
 	return k.Key, nil
 }
 
-// checkpoint gives a signed checkpoint. The error is a badSignature where the key did
+// checkpoint returns a signed checkpoint. The error is a badSignature where the key did
 // not sign it.
 func (r *remote) checkpoint(ctx context.Context, id string, k note.Verifier) (ledger.Checkpoint, []byte, error) {
 	body, _, err := r.get(ctx, "/v1/checkpoints/"+id, nil)
@@ -245,7 +245,7 @@ func (r *remote) checkpoint(ctx context.Context, id string, k note.Verifier) (le
 	return c, []byte(answer.Note), nil
 }
 
-// growth gives the proof that the tree of a position grew from one of so many leaves.
+// growth returns the proof that the tree of a position grew from one of so many leaves.
 func (r *remote) growth(ctx context.Context, position, fromSize int64) (*ledger.Growth, error) {
 	body, _, err := r.get(ctx, "/v1/checkpoints/"+strconv.FormatInt(position, 10)+"/growth", url.Values{"from_size": {strconv.FormatInt(fromSize, 10)}})
 	if err != nil {

@@ -17,7 +17,7 @@ import (
 // server/audit makes thousands in memory.
 var forgeries = flag.Int("forgeries", 40, "random forgeries to make in a store's file")
 
-// backedUp gives a store's file that is not open, with some history, and a kept
+// backedUp returns a store's file that is not open, with some history, and a kept
 // checkpoint of its end.
 func backedUp(t *testing.T) (file, kept string) {
 	t.Helper()

@@ -130,7 +130,7 @@ func (w *signing) change(t *testing.T, torque int) {
 	}
 }
 
-// rolledBack gives the same library, with the same key, as it was at its first position.
+// rolledBack returns the same library, with the same key, as it was at its first position.
 func (w *signing) rolledBack(t *testing.T) *signing {
 	t.Helper()
 	key, err := w.store.GetNote(t.Context(), "keys", "ledger")
@@ -187,7 +187,7 @@ func demand(t *testing.T, code int, says string, args ...string) string {
 	return said
 }
 
-// edit gives a copy of a file with something else in it.
+// edit returns a copy of a file with something else in it.
 func edit(t *testing.T, file, old, new string) string {
 	t.Helper()
 	b, err := os.ReadFile(file)

@@ -27,7 +27,7 @@ func versionCommand() *command {
 	}
 }
 
-// version gives the module's version, or "devel" for a build from a work tree.
+// version returns the module's version, or "devel" for a build from a work tree.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {

@@ -23,7 +23,7 @@ func (s *screen) Write(p []byte) (int, error) {
 	return s.b.Write(p)
 }
 
-// waitFor gives what the screen shows once it holds a text, and fails the test when it never does.
+// waitFor returns what the screen shows once it holds a text, and fails the test when it never does.
 func (s *screen) waitFor(t *testing.T, text string) string {
 	t.Helper()
 	for range 1000 {
@@ -178,7 +178,7 @@ func TestInterrupted(t *testing.T) {
 	}
 }
 
-// text gives what the screen shows.
+// text returns what the screen shows.
 func (s *screen) text() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()

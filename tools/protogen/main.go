@@ -58,7 +58,7 @@ func run() error {
 	return nil
 }
 
-// moduleRoot gives the folder of go.mod, so that go generate may run anywhere.
+// moduleRoot returns the folder of go.mod, so that go generate may run anywhere.
 func moduleRoot() (string, error) {
 	out, err := exec.Command("go", "env", "GOMOD").Output()
 	if err != nil {

@@ -36,7 +36,7 @@ func Parse(s string) (Address, error) {
 	return Address{}, fmt.Errorf("%q is not a store; allowed: %s", Hide(s), Allowed)
 }
 
-// Hide gives text that may be an address as it may be shown.
+// Hide returns text that may be an address as it may be shown.
 func Hide(s string) string {
 	if strings.Contains(s, "@") || strings.Contains(s, "password") {
 		return postgres.Address(s) + "…"
@@ -44,10 +44,10 @@ func Hide(s string) string {
 	return s
 }
 
-// File gives the file of an embedded store.
+// File returns the file of an embedded store.
 func (a Address) File() (file string, ok bool) { return a.file, a.file != "" }
 
-// String gives the address as it may be shown: without user and password.
+// String returns the address as it may be shown: without user and password.
 func (a Address) String() string {
 	if a.file != "" {
 		return "sqlite:" + a.file

@@ -136,7 +136,7 @@ func values(f *specdata.Fastener) []string {
 // VehicleWord is the word by which everything of one vehicle is found.
 func VehicleWord(id string) string { return lexicon.Key("vehicle-" + id) }
 
-// cleaned gives words in the form that searches are cut into, sorted, each once.
+// cleaned returns words in the form that searches are cut into, sorted, each once.
 func cleaned(words []string) []string {
 	var out []string
 	for _, w := range words {
@@ -167,7 +167,7 @@ func (f *Facts) HasAny(terms []Term) bool {
 	return slices.ContainsFunc(terms, func(t Term) bool { return slices.Contains(f.Terms, t) })
 }
 
-// Referring gives the terms of which every document has one that refers to a record.
+// Referring returns the terms of which every document has one that refers to a record.
 func Referring(name specdata.Name) []Term {
 	ts := []Term{{Reference, string(name)}}
 	switch name.Kind() {
@@ -189,7 +189,7 @@ func (f *Facts) Matches(words []string) bool {
 	return true
 }
 
-// Filters gives the terms that a query asks for, the one that is likely to leave the
+// Filters returns the terms that a query asks for, the one that is likely to leave the
 // fewest records first.
 func Filters(q store.Query) []Term {
 	var f Facts

@@ -57,7 +57,7 @@ func startsWithDigit(s string) bool {
 	return unicode.IsDigit(r)
 }
 
-// documentWords gives the words that a document of some texts is found by, sorted. A
+// documentWords returns the words that a document of some texts is found by, sorted. A
 // thread is also found by its diameter alone: "m10" for "m10x1.25", "7/16" for
 // "7/16-20".
 func documentWords(texts ...string) []string {

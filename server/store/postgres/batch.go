@@ -71,7 +71,7 @@ func (b *batch) flush(ctx context.Context) error {
 	return b.err
 }
 
-// column gives one column of rows.
+// column returns one column of rows.
 func column[R, V any](rows []R, value func(R) V) []V {
 	vs := make([]V, len(rows))
 	for i, r := range rows {

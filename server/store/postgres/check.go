@@ -161,7 +161,7 @@ func (k *checker) derived(ctx context.Context) error {
 	return nil
 }
 
-// values gives what pointers point at.
+// values returns what pointers point at.
 func values(pointers []any) []any {
 	vs := make([]any, len(pointers))
 	for i, p := range pointers {

@@ -104,7 +104,7 @@ func isLocal(host string) bool {
 	return strings.HasPrefix(host, "/") || strings.HasPrefix(host, "@") || host == "localhost" || ip != nil && ip.IsLoopback()
 }
 
-// Address gives an address as it may be shown: without user, password and parameters.
+// Address returns an address as it may be shown: without user, password and parameters.
 func Address(address string) string {
 	u, err := url.Parse(address)
 	if err != nil || u.Scheme != "postgres" && u.Scheme != "postgresql" || u.Opaque != "" || strings.Contains(u.Host, "@") {

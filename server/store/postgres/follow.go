@@ -131,7 +131,7 @@ func (f *follower) run() {
 	}
 }
 
-// untilQuit gives a context that ends when the store is closed.
+// untilQuit returns a context that ends when the store is closed.
 func (s *Store) untilQuit() (context.Context, context.CancelFunc) {
 	ctx, cancel := context.WithCancel(context.Background())
 	go func() {

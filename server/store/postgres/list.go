@@ -37,7 +37,7 @@ func termsOf(name specdata.Name, number int64, f *index.Facts) []termRow {
 	return rows
 }
 
-// wordsOf gives the words of a revision, and one more that stands for its kind.
+// wordsOf returns the words of a revision, and one more that stands for its kind.
 func wordsOf(name specdata.Name, number, leaf int64, f *index.Facts) []wordRow {
 	rows := make([]wordRow, 0, len(f.Words)+1)
 	for _, w := range append([]string{kindWord(name.Kind())}, f.Words...) {

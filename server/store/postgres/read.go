@@ -178,7 +178,7 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	return position, nil
 }
 
-// nanos gives a time as it is stored, the nearest where it is out of range.
+// nanos returns a time as it is stored, the nearest where it is out of range.
 func nanos(t time.Time) int64 {
 	switch {
 	case t.Before(time.Unix(0, math.MinInt64)):
@@ -220,7 +220,7 @@ func (s *Store) Log(ctx context.Context, after, upTo int64, limit int) ([]*store
 	return found, nil
 }
 
-// wholePositions gives the leaves of the positions behind after, as many whole ones
+// wholePositions returns the leaves of the positions behind after, as many whole ones
 // up to upTo as limit holds, and the first in any case.
 func wholePositions(ctx context.Context, q querier, after, upTo, limit int64) (first, end int64, err error) {
 	rows, err := q.Query(ctx, `SELECT first_leaf, leaves FROM publication WHERE position > $1 AND position <= $2 ORDER BY position LIMIT $3`, after, upTo, limit)

@@ -153,7 +153,7 @@ func (s *Store) try(ctx context.Context, pool *pgxpool.Pool, work func(*pgx.Conn
 	}
 }
 
-// lend gives work a connection, and marks its error where the connection broke.
+// lend returns work a connection, and marks its error where the connection broke.
 func lend(ctx context.Context, pool *pgxpool.Pool, work func(*pgx.Conn) error) error {
 	c, err := pool.Acquire(ctx)
 	if err != nil {

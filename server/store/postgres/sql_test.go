@@ -59,7 +59,7 @@ func holdToList(sql string, names []string) (wrong []string) {
 	return wrong
 }
 
-// namesOf gives the names that the migrations and statements give to tables, columns
+// namesOf returns the names that the migrations and statements give to tables, columns
 // and aliases.
 func namesOf(sqls []string) (names []string) {
 	for _, sql := range sqls {
@@ -76,7 +76,7 @@ func namesOf(sqls []string) (names []string) {
 	return names
 }
 
-// literals gives the string literals of the package's own files that are SQL.
+// literals returns the string literals of the package's own files that are SQL.
 func literals(t *testing.T) (sqls []string) {
 	entries, err := os.ReadDir(".")
 	if err != nil {

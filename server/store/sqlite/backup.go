@@ -153,7 +153,7 @@ func unused(to string) error {
 	return nil
 }
 
-// place gives a finished file its name, where that is still unused.
+// place returns a finished file its name, where that is still unused.
 func place(from, to string) error {
 	err := os.Link(from, to)
 	if errors.Is(err, fs.ErrExist) {

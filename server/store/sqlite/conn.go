@@ -118,7 +118,7 @@ type query struct {
 	err  error
 }
 
-// q gives the statement of a text, prepared on first use.
+// q returns the statement of a text, prepared on first use.
 func (c *conn) q(sql string) *query {
 	if q := c.queries[sql]; q != nil {
 		q.next = 0
@@ -219,7 +219,7 @@ func (q *query) each(row func(*sqlite3.Stmt) error) error {
 	return err
 }
 
-// take gives the error met while binding and forgets it, as the statement lives on.
+// take returns the error met while binding and forgets it, as the statement lives on.
 func (q *query) take() error {
 	err := q.err
 	if q.stmt != nil {

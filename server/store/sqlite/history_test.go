@@ -202,7 +202,7 @@ func (h *history) verifyNotes(ctx context.Context, s *Store, there map[int]int64
 	return nil
 }
 
-// readNotes gives the bodies of a space by key, and fails where listing by a term
+// readNotes returns the bodies of a space by key, and fails where listing by a term
 // gives something else.
 func readNotes(ctx context.Context, s *Store, space string) (map[string]string, error) {
 	found := [2]map[string]string{{}, {}}

@@ -47,7 +47,7 @@ func (s *Store) List(ctx context.Context, q store.Query, position int64) ([]*sto
 	return found, nil
 }
 
-// nameRange gives the names between which a query's page lies, both ends left out.
+// nameRange returns the names between which a query's page lies, both ends left out.
 func nameRange(q store.Query) (low, high string) {
 	collection := q.Kind.Collection()
 	low, high = collection+"/", collection+"0" // "0" is the character behind "/"

@@ -36,7 +36,7 @@ func version1(t *testing.T, path string) {
 	}
 }
 
-// allHashes gives every stored hash of the tree.
+// allHashes returns every stored hash of the tree.
 func allHashes(t *testing.T, s *Store) [][32]byte {
 	t.Helper()
 	head, err := s.Head(t.Context())

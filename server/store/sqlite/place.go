@@ -125,7 +125,7 @@ func (w *writer) logSize() int64 {
 	return logHeader + frames*int64(frameHeader+w.s.pages.size)
 }
 
-// Move gives the files of a store that nobody has open another name. Nothing is there
+// Move returns the files of a store that nobody has open another name. Nothing is there
 // under that name.
 func Move(from, to string) error {
 	if err := unused(to); err != nil {

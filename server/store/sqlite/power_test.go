@@ -202,9 +202,9 @@ func readFolder(dir string) (map[string][]byte, error) {
 	return files, err
 }
 
-// afterPowerFailure gives the files after calls that end with the power. What was
+// afterPowerFailure returns the files after calls that end with the power. What was
 // written to a file since its last good sync is there, is not, or is in part. A file
-// that was deleted may be there again, and one made anew under its name may not.
+// that was deleted may be there again, and one made again under its name may not.
 func afterPowerFailure(calls []call, r *rand.Rand) map[string][]byte {
 	kind := r.IntN(4) // lose all, keep all, or by chance
 	keep := func() bool { return kind == 1 || kind > 1 && r.IntN(2) == 0 }

@@ -176,7 +176,7 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	return position, err
 }
 
-// seek gives the first of so many leaves for whose publication a test is true, one
+// seek returns the first of so many leaves for whose publication a test is true, one
 // more than there are if it is for none. The test must stay true from there on.
 // Searching from the end makes the recent past quick to find.
 func (c *conn) seek(leaves int64, test func(position int64, made time.Time) bool) (int64, error) {
@@ -242,7 +242,7 @@ func (s *Store) Log(ctx context.Context, after, upTo int64, limit int) ([]*store
 	return found, nil
 }
 
-// wholePositions gives the leaves of the positions behind after, as many whole ones
+// wholePositions returns the leaves of the positions behind after, as many whole ones
 // up to upTo as limit holds, and the first in any case.
 func (c *conn) wholePositions(leaves, after, upTo, limit int64) (first, last int64, err error) {
 	behind := func(position int64) (int64, error) {

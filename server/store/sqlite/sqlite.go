@@ -168,7 +168,7 @@ func open(ctx context.Context, path string, set settings) (_ *Store, err error) 
 	return s, nil
 }
 
-// letGo gives back what a store holds besides its connections.
+// letGo returns back what a store holds besides its connections.
 func (s *Store) letGo() error {
 	var errs []error
 	if s.lock != nil {
@@ -222,7 +222,7 @@ func (s *Store) poison(why error) {
 	s.broken.CompareAndSwap(nil, &text)
 }
 
-// healthy gives nil, or the ErrReadOnly that says why the store takes no writes.
+// healthy returns nil, or the ErrReadOnly that says why the store takes no writes.
 func (s *Store) healthy() error {
 	if why := s.broken.Load(); why != nil {
 		return fmt.Errorf("store %s: %w until it is opened again, because of an earlier failure: %s", s.path, store.ErrReadOnly, *why)

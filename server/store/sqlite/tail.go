@@ -61,7 +61,7 @@ type tail struct {
 	newest  map[specdata.Name]*entry
 }
 
-// snapshot gives the entries of now, which the caller must not change.
+// snapshot returns the entries of now, which the caller must not change.
 func (t *tail) snapshot() []*entry { return *t.shared.Load() }
 
 // add appends revisions that are durable.
@@ -87,7 +87,7 @@ func (t *tail) drop(n int) {
 	t.share()
 }
 
-// share gives readers a slice header of their own; what it shows is never written again.
+// share returns readers a slice header of their own; what it shows is never written again.
 func (t *tail) share() {
 	es := t.entries
 	t.shared.Store(&es)
@@ -99,7 +99,7 @@ func (t *tail) reset() {
 	t.share()
 }
 
-// match gives the entries in force at a position that a test lets through, in order
+// match returns the entries in force at a position that a test lets through, in order
 // of name, at most one a record.
 func match(es []*entry, position int64, test func(*entry) bool) []*entry {
 	var found []*entry

@@ -22,7 +22,7 @@ const (
 	groupRequests = 64
 	groupChanges  = 4096
 	// checkpointPages is how far the write-ahead log grows before it is moved into
-	// the file: 4 MiB. A log that begins anew writes over itself, which a disk syncs
+	// the file: 4 MiB. A log that begins again writes over itself, which a disk syncs
 	// faster than one that grows.
 	checkpointPages = 1000
 )

@@ -55,7 +55,7 @@ func (m *reference) Hashes(_ context.Context, indexes []int64) ([][32]byte, erro
 // stretch is the leaves of a complete subtree.
 type stretch struct{ from, to int }
 
-// storedHashes gives the subtrees whose hashes are stored for a tree of so many
+// storedHashes returns the subtrees whose hashes are stored for a tree of so many
 // leaves, in the order of their numbers: with every leaf the subtrees that it
 // completes, the smallest first.
 func storedHashes(leaves int) (places []stretch) {

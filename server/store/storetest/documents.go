@@ -13,7 +13,7 @@ import (
 // Epoch is the time of the first publication that Publication makes.
 var Epoch = time.Date(2026, 9, 14, 8, 0, 0, 123456789, time.UTC)
 
-// Canonical gives the canonical document of a record.
+// Canonical returns the canonical document of a record.
 func Canonical(t testing.TB, r specdata.Record) []byte {
 	t.Helper()
 	b, err := document.Canonical(r)
@@ -23,7 +23,7 @@ func Canonical(t testing.TB, r specdata.Record) []byte {
 	return b
 }
 
-// Fastener gives a fastener of usual size for tests, without giving every field a
+// Fastener returns a fastener of usual size for tests, without giving every field a
 // meaning: what it is found by comes from the arguments, its torque is in N·m.
 func Fastener(id, title, place, thread string, joint specdata.JointKind, torque int, source string, vehicles ...string) *specdata.Fastener {
 	f := &specdata.Fastener{
@@ -53,7 +53,7 @@ func Fastener(id, title, place, thread string, joint specdata.JointKind, torque 
 	return f
 }
 
-// Bolt gives a fastener that differs from the others by its number and torque only.
+// Bolt returns a fastener that differs from the others by its number and torque only.
 func Bolt(number, torque int) *specdata.Fastener {
 	return Fastener(fmt.Sprintf("quill-1-bolt-%06d", number), fmt.Sprintf("Carrier bolt %d", number), "rear hub", "M12x1.5", specdata.JointClamp, torque, "quill-chassis", "quill-1")
 }

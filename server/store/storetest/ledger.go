@@ -43,7 +43,7 @@ func grown(w *world, positions int) []*store.Revision {
 	return rs
 }
 
-// headAt gives for ever what Head gave when the position was the newest.
+// headAt returns for ever what Head gave when the position was the newest.
 func headAt(t *testing.T, w *world) {
 	heads := []store.Head{{}}
 	for i := range 7 {

@@ -181,7 +181,7 @@ type object struct {
 	value, noted    int
 }
 
-// may gives the states that an object may be in after an operation went as it did,
+// may returns the states that an object may be in after an operation went as it did,
 // none where it cannot have gone so.
 func (o object) may(a Act, seen Seen) []object {
 	after := o

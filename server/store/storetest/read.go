@@ -257,7 +257,7 @@ func paging(t *testing.T, w *world) {
 	w.sound()
 }
 
-// numberOf gives the record's current revision number, 0 for none.
+// numberOf returns the record's current revision number, 0 for none.
 func (w *world) numberOf(name specdata.Name) int64 {
 	r, err := w.Get(w.ctx, name, w.head().Position)
 	if err != nil {

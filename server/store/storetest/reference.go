@@ -45,7 +45,7 @@ func (m *reference) reach(positions ...int64) error {
 	return nil
 }
 
-// current gives the record's revision at a position, nil if there is none.
+// current returns the record's revision at a position, nil if there is none.
 func (m *reference) current(name specdata.Name, at int64) (found *store.Revision) {
 	for _, r := range m.log {
 		if r.Name == name && r.Position <= at {
@@ -188,7 +188,7 @@ func (m *reference) Revisions(_ context.Context, name specdata.Name, at, before 
 	return rs, nil
 }
 
-// inForce gives the records at a position in order of name.
+// inForce returns the records at a position in order of name.
 func (m *reference) inForce(at int64) []*store.Revision {
 	newest := map[specdata.Name]*store.Revision{}
 	for _, r := range m.log {

@@ -149,7 +149,7 @@ func (p pattern) fill(b []byte, prefix, word string) []byte {
 // Size is the number of records of one copy.
 func (c *Corpus) Size() int { return len(c.records) }
 
-// Round gives the number of records in the fewest whole copies that have at least n.
+// Round returns the number of records in the fewest whole copies that have at least n.
 func (c *Corpus) Round(n int) int { return (n + c.Size() - 1) / c.Size() * c.Size() }
 
 // own returns what copy i puts in front of its ids, and of its titles and models. The
@@ -164,7 +164,7 @@ func (c *Corpus) own(i int) (prefix, word string) {
 	return word + strconv.FormatInt(int64(i), 36) + "-", strings.ToUpper(word[:1]) + word[1:]
 }
 
-// Documents gives at least n canonical documents in whole copies, with their names.
+// Documents returns at least n canonical documents in whole copies, with their names.
 func (c *Corpus) Documents(n int) iter.Seq2[specdata.Name, []byte] {
 	return func(yield func(specdata.Name, []byte) bool) {
 		for i := range c.Round(n) / c.Size() {
@@ -178,7 +178,7 @@ func (c *Corpus) Documents(n int) iter.Seq2[specdata.Name, []byte] {
 	}
 }
 
-// Library gives at least n records in whole copies, read.
+// Library returns at least n records in whole copies, read.
 func (c *Corpus) Library(n int) (*library.Memory, error) {
 	var entries []*library.Entry
 	for name, text := range c.Documents(n) {
@@ -191,7 +191,7 @@ func (c *Corpus) Library(n int) (*library.Memory, error) {
 	return library.NewMemory(entries...)
 }
 
-// Folder gives at least n records in whole copies as a library's folder of YAML.
+// Folder returns at least n records in whole copies as a library's folder of YAML.
 func (c *Corpus) Folder(n int) fs.FS {
 	files := fstest.MapFS{library.Marker: {Data: c.marker, Mode: 0o644}}
 	for i := range c.Round(n) / c.Size() {
@@ -204,7 +204,7 @@ func (c *Corpus) Folder(n int) fs.FS {
 	return files
 }
 
-// Names gives the names that Documents gives.
+// Names returns the names that Documents gives.
 func (c *Corpus) Names(n int) []specdata.Name {
 	return slices.Collect(func(yield func(specdata.Name) bool) {
 		for i := range c.Round(n) / c.Size() {

@@ -191,7 +191,7 @@ func torque(f *specdata.Fastener) (int, float64) {
 
 func value(f *specdata.Fastener) float64 { _, x := torque(f); return x }
 
-// set gives a fastener a value in N·m, rounded as documents print.
+// set returns a fastener a value in N·m, rounded as documents print.
 func (m *maker) set(f *specdata.Fastener, x float64) bool {
 	i, was := torque(f)
 	q, err := specdata.ParseQuantity(strconv.FormatFloat(round(x), 'f', -1, 64) + " N.m")

@@ -202,7 +202,7 @@ func (b *bench) judge(ctx context.Context, lib int, e *library.Entry, s slip.Sli
 	return o, err
 }
 
-// worst gives the worst finding on a document with a slip, alone and as a correction.
+// worst returns the worst finding on a document with a slip, alone and as a correction.
 func (b *bench) worst(ctx context.Context, lib int, s slip.Slip, text []byte) (alone, correction specdata.Severity, err error) {
 	base := b.libraries[lib]
 	doc, _ := document.Read(string(s.Name)+".json", text)
@@ -238,7 +238,7 @@ func (b *bench) aboutChange(name string) bool {
 	return i >= 0 && b.rules[i].Record == nil
 }
 
-// redate gives the document with a new day on its citation, nil where it has none.
+// redate returns the document with a new day on its citation, nil where it has none.
 func redate(s slip.Slip) ([]byte, error) {
 	f, ok := s.Record.(*specdata.Fastener)
 	if !ok || f.Source == nil || s.Name != s.Original {

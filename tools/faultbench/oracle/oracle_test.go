@@ -12,7 +12,7 @@ import (
 	"proofload/tools/lint/ruletest"
 )
 
-// workshop gives a clean job on a rear corner, as a copy to be changed.
+// workshop returns a clean job on a rear corner, as a copy to be changed.
 func workshop(t *testing.T) (*library.Memory, *specdata.Procedure) {
 	t.Helper()
 	l, err := ruletest.Workshop()

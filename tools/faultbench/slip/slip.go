@@ -85,7 +85,7 @@ func Harmless() []Kind {
 	}
 }
 
-// respecify gives a fastener a value a little lower from another document about its
+// respecify returns a fastener a value a little lower from another document about its
 // vehicle, with the place and the quote of that document: a rightful correction.
 func respecify(m *maker, f *specdata.Fastener) string {
 	if f.Source == nil || len(f.Pairs) > 0 || len(f.Tightening.Stages) != 1 || len(torques(f)) != 1 || !f.Tightening.Stages[0].UpTo.IsZero() || f.Tightening.Stages[0].Torque.SI() < 30 {
@@ -119,7 +119,7 @@ type maker struct {
 	library library.Library
 }
 
-// pick gives one of several.
+// pick returns one of several.
 func pick[T any](m *maker, list []T) T { return list[m.rng.IntN(len(list))] }
 
 // ErrNoOccasion says that a record gives no occasion for a kind of slip, or that

@@ -79,7 +79,7 @@ func TestTheLibraryIsLeftAlone(t *testing.T) {
 	}
 }
 
-// document gives a record as it would be written now.
+// document returns a record as it would be written now.
 func document(t *testing.T, e *library.Entry) string {
 	t.Helper()
 	b, err := json.Marshal(e.Record)

@@ -124,7 +124,7 @@ func steps() []Kind {
 	return ks
 }
 
-// placed gives where " to " and a value stand in a sentence, -1 where they do not.
+// placed returns where " to " and a value stand in a sentence, -1 where they do not.
 func placed(text string) int {
 	i := strings.Index(text, " to {torque:")
 	if j := strings.Index(text, " to {stage:"); i < 0 {

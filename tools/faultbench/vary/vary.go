@@ -17,7 +17,7 @@ import (
 	"proofload/tools/faultbench/oracle"
 )
 
-// Library gives a variation of a library. Fasteners that no procedure uses get
+// Library returns a variation of a library. Fasteners that no procedure uses get
 // other torques, a few per cent lower, with pair and quote to match; procedures get
 // another order of acts that touch nothing in common, repeats written out, other
 // step ids, lists in another order, and a further look with its criterion.
@@ -200,7 +200,7 @@ func look(rng *rand.Rand, p *specdata.Procedure) {
 	p.Steps = slices.Insert(p.Steps, i, s)
 }
 
-// rename gives every step a number in front of its id.
+// rename returns every step a number in front of its id.
 func rename(p *specdata.Procedure) {
 	ids := map[string]string{}
 	for i := range p.Steps {

@@ -89,7 +89,7 @@ func (b *Baseline) sort() {
 	b.Entries = slices.CompactFunc(b.Entries, func(x, y Entry) bool { return x.Identity == y.Identity })
 }
 
-// Bytes gives the file.
+// Bytes returns the file.
 func (b *Baseline) Bytes() []byte {
 	var w bytes.Buffer
 	w.WriteString(head)
@@ -123,7 +123,7 @@ func (b *Baseline) Split(findings []specdata.Finding) (fresh, known []specdata.F
 	return fresh, known, stale
 }
 
-// Without gives the baseline less some entries.
+// Without returns the baseline less some entries.
 func (b *Baseline) Without(stale []Entry) *Baseline {
 	gone := map[string]bool{}
 	for _, e := range stale {

@@ -46,7 +46,7 @@ var environment = sync.OnceValues(func() (*cel.Env, error) {
 	)
 })
 
-// amount gives a quantity in a unit.
+// amount returns a quantity in a unit.
 func amount(q, unit ref.Val) ref.Val {
 	text, ok := q.Value().(string)
 	if !ok {

@@ -161,7 +161,7 @@ func (f *file) examples(key string, n *yaml.Node) ([]example, error) {
 	return list, nil
 }
 
-// value gives a node in the form a canonical document decodes to: numbers are doubles.
+// value returns a node in the form a canonical document decodes to: numbers are doubles.
 func (f *file) value(n *yaml.Node) (any, error) {
 	switch n.Kind {
 	case yaml.MappingNode:

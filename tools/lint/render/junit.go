@@ -97,7 +97,7 @@ func (s *junitSuite) add(f specdata.Finding, failOn specdata.Severity) {
 	s.Cases = append(s.Cases, c)
 }
 
-// details gives a finding in plain text as Text would, without colours.
+// details returns a finding in plain text as Text would, without colours.
 func details(f specdata.Finding) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s: %s", place(f.Position, f.Record, f.Pointer), f.Severity, f.Message)

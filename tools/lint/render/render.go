@@ -67,7 +67,7 @@ func (r *Run) Counts() Counts {
 	return c
 }
 
-// described gives every rule that a reader of the report may ask about: those that
+// described returns every rule that a reader of the report may ask about: those that
 // ran and the built-in ones that speak in it.
 func (r *Run) described() []*lint.Rule {
 	spoke := map[string]bool{}

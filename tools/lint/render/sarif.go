@@ -66,7 +66,7 @@ func describe(r *lint.Rule) sarifRule {
 	}
 }
 
-// section gives the text below a heading of a rule's document, on one line.
+// section returns the text below a heading of a rule's document, on one line.
 func section(doc, heading string) string {
 	_, rest, _ := strings.Cut(doc, "## "+heading+"\n")
 	text, _, _ := strings.Cut(rest, "\n## ")
@@ -156,7 +156,7 @@ func location(p specdata.Position, record specdata.Name, pointer string) sarifLo
 	return l
 }
 
-// artifact gives a file as a URI reference (RFC 3986): relative where the path is.
+// artifact returns a file as a URI reference (RFC 3986): relative where the path is.
 func artifact(file string) sarifArtifact {
 	u := url.URL{Path: filepath.ToSlash(file)}
 	if strings.HasPrefix(u.Path, "/") {
@@ -165,7 +165,7 @@ func artifact(file string) sarifArtifact {
 	return sarifArtifact{URI: u.String()}
 }
 
-// fixes gives the finding's fix as an edit of the file's text, where there is one.
+// fixes returns the finding's fix as an edit of the file's text, where there is one.
 func (s *sarifBuilder) fixes(f specdata.Finding) []sarifFix {
 	if len(f.Fix) == 0 || f.File == "" || s.run.Text == nil {
 		return nil

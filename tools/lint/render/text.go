@@ -132,7 +132,7 @@ func (t *textWriter) finding(f specdata.Finding) {
 	}
 }
 
-// change gives one operation of a fix in words.
+// change returns one operation of a fix in words.
 func change(c specdata.Change) string {
 	switch c.Op {
 	case "remove":
@@ -143,7 +143,7 @@ func change(c specdata.Change) string {
 	return fmt.Sprintf("set %s to %q", c.Path, c.Value)
 }
 
-// place gives file, line and column where there is a file, else the record and pointer.
+// place returns file, line and column where there is a file, else the record and pointer.
 func place(p specdata.Position, record specdata.Name, pointer string) string {
 	switch {
 	case p.File != "" && p.Line > 0:

@@ -66,7 +66,7 @@ func TestAffectedIsEnough(t *testing.T) {
 	}
 }
 
-// changed gives the library with one record removed (from is empty) or its first
+// changed returns the library with one record removed (from is empty) or its first
 // match replaced, and the name of what changed; ok is false where the record has no
 // such text or is then invalid. A record that gets another name joins its original.
 func changed(t *testing.T, entries []*library.Entry, i int, from, to string) (lib *library.Memory, name specdata.Name, ok bool) {
@@ -94,7 +94,7 @@ func changed(t *testing.T, entries []*library.Entry, i int, from, to string) (li
 	return lib, name, true
 }
 
-// findingsByRecord gives each record's findings as text without places in files,
+// findingsByRecord returns each record's findings as text without places in files,
 // "" for a record without any.
 func findingsByRecord(t *testing.T, lib library.Library) map[specdata.Name]string {
 	t.Helper()

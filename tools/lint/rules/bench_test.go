@@ -45,7 +45,7 @@ func BenchmarkRules(b *testing.B) {
 	})
 }
 
-// copies gives the demo library n times, each time with its ids ending differently.
+// copies returns the demo library n times, each time with its ids ending differently.
 func copies(b *testing.B, n int) *library.Memory {
 	b.Helper()
 	lib, err := demo.Library()

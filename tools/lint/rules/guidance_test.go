@@ -252,7 +252,7 @@ steps:
 	}
 }
 
-// speak gives the rules that speak about a procedure on the workshop's rear corner.
+// speak returns the rules that speak about a procedure on the workshop's rear corner.
 func speak(t *testing.T, body string) []string {
 	t.Helper()
 	assembly := "tansy-2-rear-corner"

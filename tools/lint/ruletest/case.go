@@ -43,7 +43,7 @@ type section struct {
 // marker's for a line of the record that the section is like.
 func (s *section) caseLine(line int) int { return s.line + s.text.line(line) }
 
-// at gives the prefix of a message about a line of the case.
+// at returns the prefix of a message about a line of the case.
 func (c *testCase) at(line int) string { return fmt.Sprintf("%s:%d: ", c.file, line) }
 
 // parseCase reads a case; what it says is wrong is ready to print.

@@ -14,11 +14,11 @@ import (
 //go:embed world workshop pattern
 var worldFiles embed.FS
 
-// World gives the shared valid world as a library, for tests that want one
+// World returns the shared valid world as a library, for tests that want one
 // without a case.
 func World() (*library.Memory, error) { return joined(world) }
 
-// Workshop gives the world and the workshop as a library: two more corners of the
+// Workshop returns the world and the workshop as a library: two more corners of the
 // same vehicle with all that a dry run acts on, and a whole job on each.
 func Workshop() (*library.Memory, error) { return joined(world, workshop) }
 

@@ -233,13 +233,13 @@ func (s *Server) address(role string, params url.Values) string {
 	return (&url.URL{Scheme: "postgres", User: url.User(role), Path: "/postgres", RawQuery: q.Encode()}).String()
 }
 
-// Address gives the address of a schema that nobody has used, for a role that may do
+// Address returns the address of a schema that nobody has used, for a role that may do
 // little. Nothing is made yet.
 func (s *Server) Address() string {
 	return s.address("tester", url.Values{"search_path": {fmt.Sprintf("test_%d", s.schema.Add(1))}})
 }
 
-// OwnerAddress gives the same address for a role that may do everything.
+// OwnerAddress returns the same address for a role that may do everything.
 func OwnerAddress(address string) string {
 	u, err := url.Parse(address)
 	if err != nil {
@@ -249,7 +249,7 @@ func OwnerAddress(address string) string {
 	return u.String()
 }
 
-// Log gives what the server had to say since it was last started.
+// Log returns what the server had to say since it was last started.
 func (s *Server) Log() string {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -261,7 +261,7 @@ var shared struct {
 	server *Server
 }
 
-// Shared gives the server that the tests of a program share. Tests that stop a server
+// Shared returns the server that the tests of a program share. Tests that stop a server
 // start one of their own.
 func Shared(t testing.TB) *Server {
 	t.Helper()
@@ -278,7 +278,7 @@ func Shared(t testing.TB) *Server {
 	return shared.server
 }
 
-// Own gives a server for one test, or benchmark, which may stop it.
+// Own returns a server for one test, or benchmark, which may stop it.
 func Own(t testing.TB, sync bool) *Server {
 	t.Helper()
 	skipWithout(t)

@@ -73,7 +73,7 @@ func check(p *lint.Pass, old specdata.Record) {
 	}
 }
 
-// slip gives the factor a ratio is near, or its inverse, and what makes it; the
+// slip returns the factor a ratio is near, or its inverse, and what makes it; the
 // nearest where two are near.
 func slip(ratio float64) (factor float64, cause string) {
 	best := near

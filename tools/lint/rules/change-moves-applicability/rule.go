@@ -45,7 +45,7 @@ func check(p *lint.Pass, old specdata.Record) {
 	}
 }
 
-// clauses gives each clause as its document has it.
+// clauses returns each clause as its document has it.
 func clauses(f *specdata.Fastener) []string {
 	var all []string
 	for _, a := range f.AppliesTo {

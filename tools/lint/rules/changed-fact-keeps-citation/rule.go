@@ -98,7 +98,7 @@ func facts(a, b *specdata.Fastener) []fact {
 	return append(out, fact{lockAt(b), "lock", lock(a), lock(b)})
 }
 
-// or gives what a pointer points at, or the empty value.
+// or returns what a pointer points at, or the empty value.
 func or[T any](p *T) T {
 	var zero T
 	if p == nil {
@@ -112,7 +112,7 @@ func lock(f *specdata.Fastener) string {
 	return strings.Join(strings.Fields(l.By+" "+l.Align+" "+l.Max.String()), " ")
 }
 
-// lockAt gives the place of the lock, the record's where it is gone.
+// lockAt returns the place of the lock, the record's where it is gone.
 func lockAt(f *specdata.Fastener) string {
 	if f.Lock == nil {
 		return ""

@@ -78,7 +78,7 @@ func thing(p *lint.Pass, op *specdata.Operation) string {
 	return id
 }
 
-// found gives the words by which a sentence has dust raised.
+// found returns the words by which a sentence has dust raised.
 func found(text string) string {
 	if !blown.MatchString(text) {
 		return "" // nearly always; telling sentences apart costs more

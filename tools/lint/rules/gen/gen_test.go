@@ -62,7 +62,7 @@ var (
 	clause      = regexp.MustCompile(`(?m)^package (\w+)`)
 )
 
-// source gives the text of rules.go: one import and one entry for every folder
+// source returns the text of rules.go: one import and one entry for every folder
 // that declares a rule, in order of folder name. A folder that declares none is
 // one still being written and is left out.
 func source(fsys fs.FS) ([]byte, error) {

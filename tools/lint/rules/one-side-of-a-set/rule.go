@@ -84,7 +84,7 @@ func thing(title string) string {
 	return strings.TrimSuffix(words[len(words)-1], "s")
 }
 
-// ofSet gives the title of a part that is renewed in axle sets, "" for others. The
+// ofSet returns the title of a part that is renewed in axle sets, "" for others. The
 // part must be of an assembly that stands on either side of an axle.
 func ofSet(p *lint.Pass, t specdata.Target) string {
 	typ, id := t.Split()

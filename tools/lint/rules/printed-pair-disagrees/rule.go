@@ -55,7 +55,7 @@ func interval(q specdata.Quantity) string {
 	return fmt.Sprintf("%s: rounded from %s to %s N·m", specdata.Display(q), low.FloatString(3), high.FloatString(3))
 }
 
-// other gives a torque in another unit, with as many digits as a check needs.
+// other returns a torque in another unit, with as many digits as a check needs.
 func other(q specdata.Quantity, u specdata.Unit) string {
 	r, err := q.In(u)
 	if err != nil {

@@ -58,7 +58,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// madeNext gives the fastener that is made up next after a product was applied to
+// madeNext returns the fastener that is made up next after a product was applied to
 // it or to threads: nil where the next act undoes one, which is a soaking.
 func madeNext(rest []lint.Written, applied lint.Written) *specdata.Fastener {
 	typ, id := applied.Target.Split()
@@ -77,7 +77,7 @@ func madeNext(rest []lint.Written, applied lint.Written) *specdata.Fastener {
 	return nil
 }
 
-// conditionOf gives the condition that a product makes of a surface, "" where its name does not tell.
+// conditionOf returns the condition that a product makes of a surface, "" where its name does not tell.
 func conditionOf(product string) string {
 	switch {
 	case specdata.HasWord(product, "penetrant", "penetrating", "cleaner", "solvent", "releasing"):

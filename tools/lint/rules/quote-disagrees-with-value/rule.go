@@ -62,7 +62,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// total gives the sum in degrees of the angles of a tightening that has several,
+// total returns the sum in degrees of the angles of a tightening that has several,
 // which sources print beside them ("45° + 45°, 90° in all"); none where it has
 // fewer than two.
 func total(t *specdata.Tightening) []specdata.Quantity {

@@ -44,7 +44,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// settles gives the pair of the final torque where the two convert, absent where
+// settles returns the pair of the final torque where the two convert, absent where
 // there is none.
 func settles(t *specdata.Tightening) (also specdata.Quantity) {
 	if _, s := t.FinalTorque(); s != nil && s.Torque.Agree(s.Also) {

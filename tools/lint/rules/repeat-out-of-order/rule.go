@@ -45,7 +45,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// find gives the index of a step, -1 after saying that there is none.
+// find returns the index of a step, -1 after saying that there is none.
 func find(p *lint.Pass, at string, r *specdata.Procedure, id string) int {
 	i := slices.IndexFunc(r.Steps, func(s specdata.Step) bool { return s.ID == id })
 	if i < 0 {

@@ -48,7 +48,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// acts gives what a step does, whatever the side and the order.
+// acts returns what a step does, whatever the side and the order.
 func acts(s *specdata.Step) string {
 	var all []string
 	for i := range s.Operations {

@@ -36,7 +36,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// back gives the way from a source to the target, nil if there is none.
+// back returns the way from a source to the target, nil if there is none.
 func back(p *lint.Pass, target, id string, seen map[string]bool) []string {
 	if id == target {
 		return []string{id}

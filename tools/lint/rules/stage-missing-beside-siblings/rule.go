@@ -55,7 +55,7 @@ func class(f *specdata.Fastener) string {
 	return f.Strength.Bolt
 }
 
-// missing gives the first stage that is left over when the own stages are found
+// missing returns the first stage that is left over when the own stages are found
 // in theirs in order, or -1 where they are not.
 func missing(own, theirs []specdata.Stage) int {
 	first, i := -1, 0

@@ -63,7 +63,7 @@ func conditional(clause string) bool {
 	return specdata.HasWord(firstWord(clause), "with", "on", "if", "when", "while", "where", "from", "at", "in", "for", "before", "after", "once")
 }
 
-// firstWord gives the first word that is not one of manner.
+// firstWord returns the first word that is not one of manner.
 func firstWord(text string) string {
 	for _, w := range strings.Fields(text) {
 		w = strings.Trim(w, ".,;:!?\"'()")

@@ -55,7 +55,7 @@ func check(p *lint.Pass, old specdata.Record) {
 	})
 }
 
-// raised gives the first torque or angle of a stage that a change raises.
+// raised returns the first torque or angle of a stage that a change raises.
 func raised(was, is *specdata.Fastener) (lint.Move, bool) {
 	for _, m := range lint.Moves(was, is) {
 		if d := m.New.Dimension(); (d == specdata.Torque || d == specdata.Angle) && strings.HasPrefix(m.At, "/tightening/stages/") && m.Ratio() > 1 {

@@ -48,7 +48,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// turned gives the end a text has turned, "" where it names none, or both.
+// turned returns the end a text has turned, "" where it names none, or both.
 func turned(text string) string {
 	if !specdata.HasWord(text, "turn", "turning") || unless.MatchString(text) {
 		return ""

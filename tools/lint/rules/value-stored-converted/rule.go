@@ -70,7 +70,7 @@ func lacks(numbers []string, t *specdata.Tightening) bool {
 	return false
 }
 
-// original gives the mention that a value was converted from: absent where the
+// original returns the mention that a value was converted from: absent where the
 // quote has the value in its own unit, or nothing that agrees with it.
 func original(v specdata.Quantity, mentions []specdata.Mention) (printed specdata.Quantity) {
 	if v.IsZero() || v.Dimension() != specdata.Torque {

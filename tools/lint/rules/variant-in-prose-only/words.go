@@ -74,7 +74,7 @@ func oneOf(w string, list ...string) bool {
 	return false
 }
 
-// find gives the first phrase of a text that speaks of a variant, "" where there is none.
+// find returns the first phrase of a text that speaks of a variant, "" where there is none.
 func (v *vocabulary) find(text string) string {
 	words := wordsOf(text)
 	for i, w := range words {
@@ -98,7 +98,7 @@ func (v *vocabulary) find(text string) string {
 	return ""
 }
 
-// variant gives the number of words at the start that name a variant, 0 if they do not.
+// variant returns the number of words at the start that name a variant, 0 if they do not.
 func (v *vocabulary) variant(words []word) int {
 	w := words[0]
 	followed := func(more ...string) bool {
