@@ -75,7 +75,7 @@ func New(l library.Library, r Request) (*Draft, error) {
 		w.procedure.Sides = "one"
 	}
 	w.write()
-	d := &Draft{Procedure: w.procedure, Order: order, Missing: w.missing}
+	d := &Draft{Procedure: w.procedure, Order: order, Missing: append(w.missing, w.unplanned()...)}
 	d.Problems = dryrun.Run(l, w.procedure).Problems()
 	return d, nil
 }

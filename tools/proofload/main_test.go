@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -77,7 +78,13 @@ func drafts(ts *testscript.TestScript, neg bool, args []string) {
 		for _, p := range a.Parts {
 			n++
 			file := filepath.Join(folder, "procedures", a.ID+"-"+p.ID+".yaml")
-			ts.Check(ts.Exec("proofload", "draft", "--library", folder, "--assembly", a.ID, "--to-free", p.ID, "--vehicle", a.AppliesTo[0].Vehicle, "-o", file))
+			err := ts.Exec("proofload", "draft", "--library", folder, "--assembly", a.ID, "--to-free", p.ID, "--vehicle", a.AppliesTo[0].Vehicle, "-o", file)
+			// A draft that lacks something says what, exits 1, and is there all the same.
+			if err != nil && !strings.Contains(ts.ReadFile("stderr"), "missing: ") {
+				ts.Fatalf("%s of %s: %v", p.ID, a.ID, err)
+			}
+			_, err = os.Stat(file)
+			ts.Check(err)
 		}
 	}
 	ts.Logf("%d drafts", n)
