@@ -201,15 +201,16 @@ func TestPublicURL(t *testing.T) {
 // for that vehicle, or asks what is open, and shows no value.
 func TestPagesForTheVehicleAskedFor(t *testing.T) {
 	for query, want := range map[string]string{
-		"procedures/quill-1-rear-hub-bearing?rear_brake=drum":                "is not for this vehicle",
-		"procedures/quill-1-rear-hub-bearing?rear_brake=disc":                "When was the vehicle built?",
-		"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2020-W01": "is not for this vehicle",
-		"procedures/quill-1-rear-hub-bearing?colour=red":                     "is unknown on quill-1",
-		"fasteners/quill-1-rear-hub-nut?options=rear_brake%3Ddrum":           "is not for this vehicle",
-		"fasteners/quill-1-rear-hub-nut?built=2020-W01":                      "is not for this vehicle",
-		"assemblies/quill-1-rear-hub-disc?rear_brake=drum":                   "is not for this vehicle",
-		"procedures/quill-1-rear-hub-bearing?vehicle=dray-2":                 "is not for this vehicle",
-		"procedures/quill-1-rear-hub-bearing?vin=123":                        "a vehicle identification number has 17",
+		"procedures/quill-1-rear-hub-bearing?rear_brake=drum":                   "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?rear_brake=disc":                   "When was the vehicle built?",
+		"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2020-W01":    "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing/present?options=rear_brake%3Ddrum": "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?colour=red":                        "is unknown on quill-1",
+		"fasteners/quill-1-rear-hub-nut?options=rear_brake%3Ddrum":              "is not for this vehicle",
+		"fasteners/quill-1-rear-hub-nut?built=2020-W01":                         "is not for this vehicle",
+		"assemblies/quill-1-rear-hub-disc?rear_brake=drum":                      "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?vehicle=dray-2":                    "is not for this vehicle",
+		"procedures/quill-1-rear-hub-bearing?vin=123":                           "a vehicle identification number has 17",
 	} {
 		x := do(t, "GET", "/"+query, "", browser...)
 		text := html2text(string(x.body))
@@ -217,7 +218,7 @@ func TestPagesForTheVehicleAskedFor(t *testing.T) {
 			t.Errorf("%s: %d %s", query, x.status, text)
 		}
 	}
-	for _, query := range []string{"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2018-W02", "fasteners/quill-1-rear-hub-nut?rear_brake=disc&built=2018-W02", "procedures/quill-1-rear-hub-bearing"} {
+	for _, query := range []string{"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2018-W02", "fasteners/quill-1-rear-hub-nut?rear_brake=disc&built=2018-W02", "procedures/quill-1-rear-hub-bearing", "procedures/quill-1-rear-hub-bearing/present?step=3"} {
 		if x := do(t, "GET", "/"+query, "", browser...); x.status != http.StatusOK {
 			t.Errorf("%s: %d", query, x.status)
 		}

@@ -2,11 +2,13 @@ package web
 
 import (
 	"context"
+	"maps"
 	"net/http"
 	"strconv"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/ask"
+	"proofload/server/store"
 	"proofload/specdata"
 )
 
@@ -37,6 +39,18 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
+	m.At = store.At{Position: position}
+	kept, _, err := p.catalog.Record(ctx, name, m)
+	if err != nil {
+		p.Fail(w, r, err)
+		return
+	}
+	asked := maps.Clone(q)
+	asked.Del("step")
+	if err := p.fits(ctx, asked, kept.Entry.Record, position); err != nil {
+		p.Fail(w, r, err)
+		return
+	}
 	rec := v.Message.(*pb.Procedure)
 	n, err := ask.Whole("step", q.Get("step"), 32)
 	if err != nil {
@@ -48,11 +62,12 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 		at := int(min(max(n, 1), int64(len(rec.Steps))))
 		page["Number"], page["Step"] = at, rec.Steps[at-1]
 		turn := func(to int) string {
-			link := "?step=" + strconv.Itoa(to)
+			next := maps.Clone(asked)
+			next.Set("step", strconv.Itoa(to))
 			if o != nil {
-				link += "&at=position:" + o.Position
+				next.Set("at", "position:"+o.Position)
 			}
-			return link
+			return "?" + next.Encode()
 		}
 		if at > 1 {
 			page["Back"] = turn(at - 1)
