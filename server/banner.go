@@ -16,7 +16,7 @@ import (
 
 // greet says where the server answers, what to try first, and the tokens of a new store.
 func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, httpAddress, grpcAddress string, tokens []givenToken) error {
-	head, err := cat.Shelf.Store.Head(ctx)
+	head, err := cat.Follower.Store.Head(ctx)
 	if err != nil {
 		return err
 	}

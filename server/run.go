@@ -90,7 +90,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	budgets := access.NewBudgets(c.limits(), time.Now)
 	beat := pulse.New(guarded.Well())
 	reads := desk.NewReads(s, log)
-	corrections := desk.New(desk.Deps{Shelf: cat.Shelf, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
+	corrections := desk.New(desk.Deps{Follower: cat.Follower, Pages: cat.Pages, Check: judge, Affected: lint.AffectedBy, Reads: reads})
 	signer, err := notary.Open(ctx, s, notary.Options{Origin: c.origin, KeyFile: c.key}, time.Now())
 	if err != nil {
 		return err

@@ -7,12 +7,6 @@ import (
 	"proofload/specdata/whom"
 )
 
-// Known is what a request says about a vehicle.
-type Known = whom.Known
-
-// Question is something that must be known before one record applies.
-type Question = whom.Question
-
 // Refused turns what whom says of a request into an error of the service; other
 // errors stay as they are. A record for another variant is no answer, and neither is
 // one that may not apply: the caller has to say more.

@@ -21,7 +21,7 @@ const viewBytes = 128 << 20
 
 // Catalog reads a store through caches. All methods may be called from many goroutines.
 type Catalog struct {
-	Shelf *snapshot.Shelf
+	Follower *snapshot.Follower
 	// Pages makes the page tokens of the store.
 	Pages *ask.Pages
 	views *snapshot.Cache[*view.View]
@@ -31,7 +31,7 @@ type Catalog struct {
 
 // New makes the catalog of a store.
 func New(ctx context.Context, s store.Store) (*Catalog, error) {
-	shelf, err := snapshot.NewShelf(ctx, s)
+	follower, err := snapshot.NewFollower(ctx, s)
 	if err != nil {
 		return nil, err
 	}
@@ -40,10 +40,10 @@ func New(ctx context.Context, s store.Store) (*Catalog, error) {
 		return nil, err
 	}
 	return &Catalog{
-		Shelf: shelf,
-		Pages: pages,
+		Follower: follower,
+		Pages:    pages,
 		// The message and the JSON take about seven times the encoded form.
-		views: snapshot.NewCache(shelf, viewBytes, func(v *view.View) int { return 8 * len(v.Proto) }),
+		views: snapshot.NewCache(follower, viewBytes, func(v *view.View) int { return 8 * len(v.Proto) }),
 	}, nil
 }
 
@@ -51,7 +51,7 @@ func New(ctx context.Context, s store.Store) (*Catalog, error) {
 // what nearly every read asks for: no parsing, no deadline, no store but its head.
 // The name need not be valid; nothing is kept under one that is not.
 func (c *Catalog) Hot(ctx context.Context, name specdata.Name) (v *view.View, position int64, ok bool) {
-	position, err := c.Shelf.Head(ctx)
+	position, err := c.Follower.Head(ctx)
 	if err != nil {
 		return nil, 0, false
 	}
@@ -71,7 +71,7 @@ func (c *Catalog) View(ctx context.Context, name specdata.Name, m ask.Moment) (*
 	if v, ok := c.views.Get(name, position); ok {
 		return v, position, nil
 	}
-	s := c.Shelf.At(ctx, position)
+	s := c.Follower.At(ctx, position)
 	r, err := c.inForce(s, name)
 	if err != nil {
 		return nil, 0, err
@@ -86,7 +86,7 @@ func (c *Catalog) Record(ctx context.Context, name specdata.Name, m ask.Moment) 
 	if err != nil {
 		return nil, 0, err
 	}
-	r, err := c.inForce(c.Shelf.At(ctx, position), name)
+	r, err := c.inForce(c.Follower.At(ctx, position), name)
 	return r, position, err
 }
 
@@ -100,7 +100,7 @@ func (c *Catalog) view(ctx context.Context, s *snapshot.Snapshot, r *snapshot.Re
 	if err != nil {
 		return nil, err
 	}
-	head, err := c.Shelf.Head(ctx)
+	head, err := c.Follower.Head(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -19,6 +19,7 @@ import (
 	"proofload/server/store/sqlite"
 	"proofload/specdata"
 	"proofload/specdata/document"
+	"proofload/specdata/whom"
 )
 
 // shop is a small library in a real store.
@@ -139,15 +140,15 @@ func TestTable(t *testing.T) {
 	)
 	for _, c := range []struct {
 		name, place string
-		known       catalog.Known
+		known       whom.Stated
 		rows, open  string
 	}{
-		{"everything", "", catalog.Known{}, "bracket drum early late", "built rear_brake side"},
-		{"a place", "engine", catalog.Known{}, "bracket", "side"},
-		{"options", "", catalog.Known{Options: []string{"rear_brake=disc"}}, "bracket early late", "built side"},
-		{"options and build", "", catalog.Known{Options: []string{"rear_brake=disc"}, Built: "2020-W01"}, "bracket late", "side"},
-		{"all that decides", "", catalog.Known{Options: []string{"rear_brake=drum"}, Side: "right"}, "drum", ""},
-		{"a place without fasteners", "roof", catalog.Known{}, "", ""},
+		{"everything", "", whom.Stated{}, "bracket drum early late", "built rear_brake side"},
+		{"a place", "engine", whom.Stated{}, "bracket", "side"},
+		{"options", "", whom.Stated{Options: []string{"rear_brake=disc"}}, "bracket early late", "built side"},
+		{"options and build", "", whom.Stated{Options: []string{"rear_brake=disc"}, Built: "2020-W01"}, "bracket late", "side"},
+		{"all that decides", "", whom.Stated{Options: []string{"rear_brake=drum"}, Side: "right"}, "drum", ""},
+		{"a place without fasteners", "roof", whom.Stated{}, "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			// Page by page, whatever the size of a page.

@@ -9,6 +9,7 @@ import (
 	"proofload/server/catalog"
 	"proofload/specdata"
 	"proofload/specdata/demo"
+	"proofload/specdata/whom"
 )
 
 // demoShop is a shop with the demo library.
@@ -107,7 +108,7 @@ func TestPlaceInAnySpelling(t *testing.T) {
 	vehicle := specdata.Name("vehicles/quill-1")
 	rows := func(place, side string) *catalog.Table {
 		t.Helper()
-		table, err := s.Table(t.Context(), vehicle, place, catalog.Known{Side: side}, ask.Page{Size: 200}, ask.Newest())
+		table, err := s.Table(t.Context(), vehicle, place, whom.Stated{Side: side}, ask.Page{Size: 200}, ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}

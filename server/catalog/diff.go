@@ -104,7 +104,7 @@ func (c *Catalog) difference(ctx context.Context, name specdata.Name, from, to i
 }
 
 func (c *Catalog) state(ctx context.Context, name specdata.Name, position int64) (change.State, int64, error) {
-	r, err := c.Shelf.Store.Get(ctx, name, position)
+	r, err := c.Follower.Store.Get(ctx, name, position)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return change.State{}, 0, nil
@@ -121,7 +121,7 @@ func (c *Catalog) Changed(ctx context.Context, r *store.Revision) (*Difference, 
 		rec, err := change.Of(r.Name, change.State{}, now)
 		return &Difference{rec, 0, 1}, err
 	}
-	before, err := c.Shelf.Store.GetRevision(ctx, r.Name, r.Number-1)
+	before, err := c.Follower.Store.GetRevision(ctx, r.Name, r.Number-1)
 	if err != nil {
 		return nil, err
 	}
@@ -195,11 +195,11 @@ func (c *Catalog) ranked(ctx context.Context, from, to int64) ([]specdata.Name, 
 
 // touched returns the records that were published after one position and up to another, sorted.
 func (c *Catalog) touched(ctx context.Context, after, upTo int64) ([]specdata.Name, error) {
-	at, err := feed.CursorAt(ctx, c.Shelf.Store, after)
+	at, err := feed.CursorAt(ctx, c.Follower.Store, after)
 	if err != nil {
 		return nil, err
 	}
-	end, err := c.Shelf.Store.HeadAt(ctx, upTo)
+	end, err := c.Follower.Store.HeadAt(ctx, upTo)
 	if err != nil {
 		return nil, err
 	}
@@ -210,7 +210,7 @@ func (c *Catalog) touched(ctx context.Context, after, upTo int64) ([]specdata.Na
 	var names []specdata.Name
 	for at.Position < end.Position {
 		var revs []*store.Revision
-		if revs, at, err = feed.ReadLog(ctx, c.Shelf.Store, at, end, store.MaxLimit); err != nil {
+		if revs, at, err = feed.ReadLog(ctx, c.Follower.Store, at, end, store.MaxLimit); err != nil {
 			return nil, err
 		}
 		for _, r := range revs {

@@ -18,7 +18,7 @@ func (c *Catalog) Current(ctx context.Context, name specdata.Name, m ask.Moment)
 	if err != nil || !rev.Withdrawn {
 		return rev, position, err
 	}
-	s := c.Shelf.At(ctx, position)
+	s := c.Follower.At(ctx, position)
 	r, err := c.record(s, name)
 	if err == nil {
 		err = withdrawn(s, r)
@@ -33,7 +33,7 @@ func (c *Catalog) Document(ctx context.Context, name specdata.Name, m ask.Moment
 	if err != nil {
 		return nil, 0, err
 	}
-	r, err := c.record(c.Shelf.At(ctx, position), name)
+	r, err := c.record(c.Follower.At(ctx, position), name)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -51,7 +51,7 @@ func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p ask.Page,
 	if err != nil {
 		return nil, "", 0, err
 	}
-	if _, err := c.record(c.Shelf.At(ctx, cur.Position), name); err != nil {
+	if _, err := c.record(c.Follower.At(ctx, cur.Position), name); err != nil {
 		return nil, "", 0, err
 	}
 	before := int64(0)
@@ -61,7 +61,7 @@ func (c *Catalog) Revisions(ctx context.Context, name specdata.Name, p ask.Page,
 		}
 	}
 	// Revisions count down to 1 without gaps, so the last number says whether more follow.
-	revs, err = c.Shelf.Store.Revisions(ctx, name, cur.Position, before, size)
+	revs, err = c.Follower.Store.Revisions(ctx, name, cur.Position, before, size)
 	if err != nil {
 		return nil, "", 0, err
 	}
@@ -89,7 +89,7 @@ func (c *Catalog) Uses(ctx context.Context, name specdata.Name, p ask.Page, m as
 	if err != nil {
 		return nil, "", 0, err
 	}
-	s := c.Shelf.At(ctx, cur.Position)
+	s := c.Follower.At(ctx, cur.Position)
 	if _, err := c.record(s, name); err != nil {
 		return nil, "", 0, err
 	}
@@ -123,5 +123,5 @@ func (c *Catalog) Snapshot(ctx context.Context, m ask.Moment) (*snapshot.Snapsho
 	if err != nil {
 		return nil, err
 	}
-	return c.Shelf.At(ctx, position), nil
+	return c.Follower.At(ctx, position), nil
 }

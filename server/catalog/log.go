@@ -47,7 +47,7 @@ func (c *Catalog) Log(ctx context.Context, q LogQuery, p ask.Page, m ask.Moment)
 	if err != nil {
 		return nil, err
 	}
-	end, err := c.Shelf.Store.HeadAt(ctx, cur.Position)
+	end, err := c.Follower.Store.HeadAt(ctx, cur.Position)
 	if err != nil {
 		return nil, err
 	}
@@ -87,7 +87,7 @@ func (c *Catalog) logCursor(ctx context.Context, after int64, cur ask.Cursor, en
 	case after < 0:
 		return feed.Cursor{}, fault.Field("after", "after %d is no position; positions count from 1, 0 is before the first", after)
 	case after > cur.Position:
-		head, err := c.Shelf.Head(ctx)
+		head, err := c.Follower.Head(ctx)
 		if err != nil {
 			return feed.Cursor{}, err
 		}
@@ -97,7 +97,7 @@ func (c *Catalog) logCursor(ctx context.Context, after int64, cur ask.Cursor, en
 		return feed.Cursor{}, fault.New(fault.PositionNotPublished, "position %d is not yet published; the newest is %d, begin there or earlier", after, head).
 			With("after", strconv.FormatInt(after, 10)).With("newest", strconv.FormatInt(head, 10))
 	}
-	return feed.CursorAt(ctx, c.Shelf.Store, after)
+	return feed.CursorAt(ctx, c.Follower.Store, after)
 }
 
 // fillLog reads on until the page is full, the log ends or enough was looked
@@ -106,13 +106,13 @@ func (c *Catalog) fillLog(ctx context.Context, page *LogPage, f feed.Filter, at 
 	// whole is the end of the last publication that is in the page with all of it.
 	whole, kept, bytes := at, 0, 0
 	for scanned := 0; at.Position < end.Position && scanned < maxScan; {
-		revs, behind, err := feed.ReadLog(ctx, c.Shelf.Store, at, end, logStep)
+		revs, behind, err := feed.ReadLog(ctx, c.Follower.Store, at, end, logStep)
 		if err != nil {
 			return at, err
 		}
 		scanned += len(revs)
 		for i, r := range revs {
-			wanted, err := f.Wants(ctx, c.Shelf.Store, r)
+			wanted, err := f.Wants(ctx, c.Follower.Store, r)
 			if err != nil {
 				return at, err
 			}

@@ -18,7 +18,7 @@ const waitForMin = time.Second
 
 // Position resolves a moment.
 func (c *Catalog) Position(ctx context.Context, m ask.Moment) (int64, error) {
-	head, err := c.Shelf.Head(ctx)
+	head, err := c.Follower.Head(ctx)
 	if err != nil {
 		return 0, err
 	}
@@ -30,7 +30,7 @@ func (c *Catalog) Position(ctx context.Context, m ask.Moment) (int64, error) {
 	if m.At.Head {
 		return head, nil
 	}
-	position, err := c.Shelf.Store.Resolve(ctx, m.At)
+	position, err := c.Follower.Store.Resolve(ctx, m.At)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return 0, fault.New(fault.MomentNotFound, "there is no moment %s; allowed: a release of the library, or a time after its first publication", m).With("at", m.String()).Because(err)
@@ -49,7 +49,7 @@ func (c *Catalog) await(ctx context.Context, position, newest int64) (int64, err
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
 	for {
-		head, err := c.Shelf.Head(ctx)
+		head, err := c.Follower.Head(ctx)
 		if err != nil && ctx.Err() == nil {
 			return 0, err
 		}

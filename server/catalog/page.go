@@ -51,7 +51,7 @@ func (c *Catalog) List(ctx context.Context, q store.Query, p ask.Page, m ask.Mom
 	if err != nil {
 		return nil, "", 0, err
 	}
-	s := c.Shelf.At(ctx, cur.Position)
+	s := c.Follower.At(ctx, cur.Position)
 	q.After = cur.After
 	more := false
 	for bytes := 0; !more; {

@@ -36,7 +36,7 @@ func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m as
 	if err := r.Validate(); err != nil {
 		return store.Release{}, fault.Field("release_id", "%v", err)
 	}
-	err = c.Shelf.Store.SetRelease(ctx, r)
+	err = c.Follower.Store.SetRelease(ctx, r)
 	switch taken, found := c.Release(ctx, name); {
 	case errors.Is(err, store.ErrConflict) && found == nil:
 		return store.Release{}, fault.New(fault.ReleaseTaken, "release %s names position %d, not %d; a name is given once, choose another", name, taken.Position, position).
@@ -50,7 +50,7 @@ func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m as
 
 // Release returns a release by its name; the error is MomentNotFound.
 func (c *Catalog) Release(ctx context.Context, name string) (store.Release, error) {
-	all, err := c.Shelf.Store.Releases(ctx)
+	all, err := c.Follower.Store.Releases(ctx)
 	if err != nil {
 		return store.Release{}, err
 	}
@@ -66,7 +66,7 @@ func (c *Catalog) Releases(ctx context.Context, p ask.Page) (part []store.Releas
 	if err != nil {
 		return nil, "", err
 	}
-	all, err := c.Shelf.Store.Releases(ctx)
+	all, err := c.Follower.Store.Releases(ctx)
 	if err != nil {
 		return nil, "", err
 	}

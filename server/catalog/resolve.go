@@ -23,7 +23,7 @@ type Wanted struct {
 	// Every word of Place stands in the place, every word of Title in the title or the
 	// place, in any spelling and as any shop says it; Thread is the designation.
 	Place, Title, Thread string
-	Known                Known
+	Stated               whom.Stated
 }
 
 // The outcomes of a resolution.
@@ -38,7 +38,7 @@ const (
 type Resolution struct {
 	Outcome    string
 	Fastener   *view.View
-	Questions  []Question
+	Questions  []whom.Question
 	Candidates []Candidate
 	Vehicle    string
 	Position   int64
@@ -63,7 +63,7 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolut
 	if err != nil {
 		return nil, err
 	}
-	s := c.Shelf.At(ctx, position)
+	s := c.Follower.At(ctx, position)
 	id := w.Vehicle
 	if w.VIN != "" {
 		ids, err := byVIN(s, w.VIN)
@@ -71,12 +71,12 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolut
 			return nil, err
 		}
 		if len(ids) > 1 {
-			q := Question{Key: "vehicle", Allowed: ids, Text: fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
-			return &Resolution{Outcome: Ask, Questions: []Question{q}, Position: position}, nil
+			q := whom.Question{Key: "vehicle", Allowed: ids, Text: fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
+			return &Resolution{Outcome: Ask, Questions: []whom.Question{q}, Position: position}, nil
 		}
 		id = ids[0]
 	}
-	f, err := c.facts(s, specdata.NewName(specdata.KindVehicle, id), w.Known)
+	f, err := c.facts(s, specdata.NewName(specdata.KindVehicle, id), w.Stated)
 	if err != nil {
 		return nil, err
 	}
@@ -245,7 +245,7 @@ func (w Wanted) distance(c Candidate) int {
 }
 
 // tell asks for what tells apart several records that all apply.
-func tell(cs []Candidate) Question {
+func tell(cs []Candidate) whom.Question {
 	for _, by := range []struct {
 		key string
 		of  func(*specdata.Fastener) string
@@ -267,8 +267,8 @@ func tell(cs []Candidate) Question {
 			}
 		}
 		if len(values) == len(cs) {
-			return Question{Key: by.key, Allowed: values, Text: fmt.Sprintf("Several fasteners apply; which %s is meant: %s?", by.key, strings.Join(values, " or "))}
+			return whom.Question{Key: by.key, Allowed: values, Text: fmt.Sprintf("Several fasteners apply; which %s is meant: %s?", by.key, strings.Join(values, " or "))}
 		}
 	}
-	return Question{Key: "name", Text: "Several fasteners apply; read one by its name."}
+	return whom.Question{Key: "name", Text: "Several fasteners apply; read one by its name."}
 }

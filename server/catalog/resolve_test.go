@@ -10,6 +10,7 @@ import (
 	"proofload/server/catalog"
 	"proofload/server/fault"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 )
 
 func TestResolve(t *testing.T) {
@@ -28,33 +29,33 @@ func TestResolve(t *testing.T) {
 	for _, c := range []struct {
 		name       string
 		title      string
-		known      catalog.Known
+		known      whom.Stated
 		outcome    string
 		fastener   string
 		questions  string
 		candidates string
 	}{
-		{"one record applies whatever the options", "sensor bolt", catalog.Known{}, catalog.Resolved, "sensor", "", ""},
-		{"nothing is known: everything that decides is asked", "hub nut", catalog.Known{}, catalog.Ask, "", "built[] rear_brake[disc drum]", "drum early-disc late-disc"},
-		{"brakes are known, the build is not", "hub nut", catalog.Known{Options: []string{"rear_brake=disc"}}, catalog.Ask, "", "built[]", "early-disc late-disc"},
-		{"the build is known, brakes are not: the drum nut may apply too", "hub nut", catalog.Known{Built: "2018-W01"}, catalog.Ask, "", "rear_brake[disc drum]", "drum early-disc"},
-		{"the last day of the early build", "hub nut", catalog.Known{Options: []string{"rear_brake=disc"}, Built: "2019-06-30"}, catalog.Resolved, "early-disc", "", ""},
-		{"the first day of the late build", "hub nut", catalog.Known{Options: []string{"rear_brake=disc"}, Built: "2019-07-01"}, catalog.Resolved, "late-disc", "", ""},
-		{"one variant alone is still asked for", "hub nut", catalog.Known{Options: []string{"rear_brake=drum"}}, catalog.Resolved, "drum", "", ""},
-		{"sides differ", "lead clip screw", catalog.Known{}, catalog.Ask, "", "side[left right]", "left-lead right-lead"},
-		{"the side is given", "lead clip screw", catalog.Known{Side: "right"}, catalog.Resolved, "right-lead", "", ""},
-		{"a clause that takes every value asks nothing", "vent union", catalog.Known{}, catalog.Resolved, "any-engine", "", ""},
-		{"either of two clauses: both are asked", "hose banjo", catalog.Known{}, catalog.Ask, "", "built[] engine[p1 d1]", "p1-or-late"},
-		{"either of two clauses: one suffices", "hose banjo", catalog.Known{Built: "2021-W01"}, catalog.Resolved, "p1-or-late", "", ""},
-		{"neither clause: no fallback, the near one says on what it differs", "hose banjo", catalog.Known{Options: []string{"engine=d1"}, Built: "2018-W01"}, catalog.None, "", "", "p1-or-late(engine)"},
-		{"two that always apply are told apart by title", "guide pin bolt", catalog.Known{}, catalog.Ask, "", "title[Guide pin bolt Guide pin sleeve bolt]", "bolt-a bolt-b"},
-		{"nothing of the sort", "radiator cap", catalog.Known{}, catalog.None, "", "", ""},
+		{"one record applies whatever the options", "sensor bolt", whom.Stated{}, catalog.Resolved, "sensor", "", ""},
+		{"nothing is known: everything that decides is asked", "hub nut", whom.Stated{}, catalog.Ask, "", "built[] rear_brake[disc drum]", "drum early-disc late-disc"},
+		{"brakes are known, the build is not", "hub nut", whom.Stated{Options: []string{"rear_brake=disc"}}, catalog.Ask, "", "built[]", "early-disc late-disc"},
+		{"the build is known, brakes are not: the drum nut may apply too", "hub nut", whom.Stated{Built: "2018-W01"}, catalog.Ask, "", "rear_brake[disc drum]", "drum early-disc"},
+		{"the last day of the early build", "hub nut", whom.Stated{Options: []string{"rear_brake=disc"}, Built: "2019-06-30"}, catalog.Resolved, "early-disc", "", ""},
+		{"the first day of the late build", "hub nut", whom.Stated{Options: []string{"rear_brake=disc"}, Built: "2019-07-01"}, catalog.Resolved, "late-disc", "", ""},
+		{"one variant alone is still asked for", "hub nut", whom.Stated{Options: []string{"rear_brake=drum"}}, catalog.Resolved, "drum", "", ""},
+		{"sides differ", "lead clip screw", whom.Stated{}, catalog.Ask, "", "side[left right]", "left-lead right-lead"},
+		{"the side is given", "lead clip screw", whom.Stated{Side: "right"}, catalog.Resolved, "right-lead", "", ""},
+		{"a clause that takes every value asks nothing", "vent union", whom.Stated{}, catalog.Resolved, "any-engine", "", ""},
+		{"either of two clauses: both are asked", "hose banjo", whom.Stated{}, catalog.Ask, "", "built[] engine[p1 d1]", "p1-or-late"},
+		{"either of two clauses: one suffices", "hose banjo", whom.Stated{Built: "2021-W01"}, catalog.Resolved, "p1-or-late", "", ""},
+		{"neither clause: no fallback, the near one says on what it differs", "hose banjo", whom.Stated{Options: []string{"engine=d1"}, Built: "2018-W01"}, catalog.None, "", "", "p1-or-late(engine)"},
+		{"two that always apply are told apart by title", "guide pin bolt", whom.Stated{}, catalog.Ask, "", "title[Guide pin bolt Guide pin sleeve bolt]", "bolt-a bolt-b"},
+		{"nothing of the sort", "radiator cap", whom.Stated{}, catalog.None, "", "", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Place: "rear hub", Known: c.known}, ask.Newest())
+			res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Place: "rear hub", Stated: c.known}, ask.Newest())
 			if c.candidates == "" && c.outcome == catalog.None {
 				// Without a place, so that nothing of the description fits.
-				res, err = s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Known: c.known}, ask.Newest())
+				res, err = s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: c.title, Stated: c.known}, ask.Newest())
 			}
 			if err != nil {
 				t.Fatal(err)
@@ -98,12 +99,12 @@ func TestAnsweringQuestionsEnds(t *testing.T) {
 		fastener("drum-right-d1", "Hub nut", "40 N.m", "rear_brake=drum,side=right,engine=d1"),
 	)
 	want := map[string]int{}
-	var walk func(k catalog.Known, depth int)
-	walk = func(k catalog.Known, depth int) {
+	var walk func(k whom.Stated, depth int)
+	walk = func(k whom.Stated, depth int) {
 		if depth > 5 {
 			t.Fatalf("still asking after five answers: %+v", k)
 		}
-		res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: "hub nut", Known: k}, ask.Newest())
+		res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: "hub nut", Stated: k}, ask.Newest())
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -133,7 +134,7 @@ func TestAnsweringQuestionsEnds(t *testing.T) {
 			walk(next, depth+1)
 		}
 	}
-	walk(catalog.Known{}, 0)
+	walk(whom.Stated{}, 0)
 	for _, id := range []string{"early-disc", "late-disc", "drum-left", "drum-right-d1", "none"} {
 		if want[id] == 0 {
 			t.Errorf("no answers lead to %s: %v", id, want)
@@ -153,13 +154,13 @@ func TestResolveRefuses(t *testing.T) {
 		{"vehicle and number", catalog.Wanted{Vehicle: "tern-1", VIN: "0XXAAAAAAAAAAAAAA", Title: "nut"}, fault.InvalidArgument, "one of them"},
 		{"no fastener", catalog.Wanted{Vehicle: "tern-1"}, fault.InvalidArgument, "at least one"},
 		{"unknown vehicle", catalog.Wanted{Vehicle: "tern-2", Title: "nut"}, fault.RecordNotFound, "did you mean vehicles/tern-1?"},
-		{"misspelt key", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Options: []string{"rear_break=disc"}}}, fault.InvalidArgument, `did you mean "rear_brake"?`},
-		{"misspelt value", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Options: []string{"rear_brake=disk"}}}, fault.InvalidArgument, `did you mean "disc"?`},
-		{"no value", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Options: []string{"disc"}}}, fault.InvalidArgument, "key=value"},
-		{"two values", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Options: []string{"rear_brake=disc", "rear_brake=drum"}}}, fault.InvalidArgument, "one value a key"},
-		{"no such week", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Built: "2019-W60"}}, fault.InvalidArgument, "week"},
-		{"before the vehicle", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Built: "2010-W01"}}, fault.InvalidArgument, "outside"},
-		{"side", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Known: catalog.Known{Side: "offside"}}, fault.InvalidArgument, "left, right, centre"},
+		{"misspelt key", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Options: []string{"rear_break=disc"}}}, fault.InvalidArgument, `did you mean "rear_brake"?`},
+		{"misspelt value", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Options: []string{"rear_brake=disk"}}}, fault.InvalidArgument, `did you mean "disc"?`},
+		{"no value", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Options: []string{"disc"}}}, fault.InvalidArgument, "key=value"},
+		{"two values", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Options: []string{"rear_brake=disc", "rear_brake=drum"}}}, fault.InvalidArgument, "one value a key"},
+		{"no such week", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Built: "2019-W60"}}, fault.InvalidArgument, "week"},
+		{"before the vehicle", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Built: "2010-W01"}}, fault.InvalidArgument, "outside"},
+		{"side", catalog.Wanted{Vehicle: "tern-1", Title: "nut", Stated: whom.Stated{Side: "offside"}}, fault.InvalidArgument, "left, right, centre"},
 		{"letters no number has", catalog.Wanted{VIN: "0XXAAAAAAAAAAAAAO", Title: "nut"}, fault.InvalidArgument, "I, O and Q"},
 		{"number of no vehicle", catalog.Wanted{VIN: "1XXAAAAAAAAAAAAAA", Title: "nut"}, fault.RecordNotFound, "no vehicle"},
 	} {

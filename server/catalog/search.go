@@ -74,7 +74,7 @@ func (c *Catalog) Search(ctx context.Context, words string, kind specdata.Kind, 
 			return nil, ask.Foreign()
 		}
 	}
-	s := c.Shelf.At(ctx, cur.Position)
+	s := c.Follower.At(ctx, cur.Position)
 	asked, err := c.asked(s, words)
 	if err != nil {
 		return nil, err
@@ -126,7 +126,7 @@ func (c *Catalog) asked(s *snapshot.Snapshot, words string) ([]lexicon.Asked, er
 // search finds what has all words, and failing that what has some of them and is for a
 // vehicle whose name has the others.
 func (c *Catalog) search(ctx context.Context, asked []lexicon.Asked, kind specdata.Kind, limit int) ([]store.Hit, error) {
-	hits, err := c.Shelf.Store.Search(ctx, joined(asked), kind, limit)
+	hits, err := c.Follower.Store.Search(ctx, joined(asked), kind, limit)
 	if err != nil || len(hits) > 0 || len(asked) < 2 {
 		return hits, err
 	}
@@ -134,7 +134,7 @@ func (c *Catalog) search(ctx context.Context, asked []lexicon.Asked, kind specda
 	var rest []lexicon.Asked
 	words := 0
 	for _, a := range asked {
-		vs, err := c.Shelf.Store.Search(ctx, a.Word, specdata.KindVehicle, maxVehicles)
+		vs, err := c.Follower.Store.Search(ctx, a.Word, specdata.KindVehicle, maxVehicles)
 		if err != nil {
 			return nil, err
 		}
@@ -151,7 +151,7 @@ func (c *Catalog) search(ctx context.Context, asked []lexicon.Asked, kind specda
 		if named[v] < words || len(hits) >= limit {
 			continue
 		}
-		more, err := c.Shelf.Store.Search(ctx, joined(append([]lexicon.Asked{{Word: index.VehicleWord(v.ID())}}, rest...)), kind, limit-len(hits))
+		more, err := c.Follower.Store.Search(ctx, joined(append([]lexicon.Asked{{Word: index.VehicleWord(v.ID())}}, rest...)), kind, limit-len(hits))
 		if err != nil {
 			return nil, err
 		}
@@ -173,7 +173,7 @@ func joined(asked []lexicon.Asked) string {
 func (c *Catalog) unknown(ctx context.Context, s *snapshot.Snapshot, asked []lexicon.Asked) ([]Unknown, error) {
 	var out []Unknown
 	for _, a := range asked {
-		hits, err := c.Shelf.Store.Search(ctx, a.Word, "", 1)
+		hits, err := c.Follower.Store.Search(ctx, a.Word, "", 1)
 		if err != nil {
 			return nil, err
 		}

@@ -17,7 +17,7 @@ import (
 // shows these lines.
 func (c *Catalog) Since(ctx context.Context, position int64, names []specdata.Name) (whom.Moment, error) {
 	m := whom.Moment{Position: position}
-	head, err := c.Shelf.Head(ctx)
+	head, err := c.Follower.Head(ctx)
 	if err != nil {
 		return m, err
 	}
@@ -25,17 +25,17 @@ func (c *Catalog) Since(ctx context.Context, position int64, names []specdata.Na
 		m.Newest = max(head, position)
 		return m, nil
 	}
-	at, err := c.Shelf.Store.HeadAt(ctx, position)
+	at, err := c.Follower.Store.HeadAt(ctx, position)
 	if err != nil {
 		return m, err
 	}
 	m.Published = at.Time
 	for _, name := range names {
-		old, err := c.Shelf.Store.Get(ctx, name, position)
+		old, err := c.Follower.Store.Get(ctx, name, position)
 		if err != nil {
 			return m, err
 		}
-		now, err := c.Shelf.Store.Get(ctx, name, head)
+		now, err := c.Follower.Store.Get(ctx, name, head)
 		if err != nil {
 			return m, err
 		}

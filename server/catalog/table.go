@@ -19,7 +19,7 @@ type Table struct {
 	Fasteners []*view.View
 	Next      string
 	// Undecided is what the request leaves open and some row of the whole table depends on.
-	Undecided []Question
+	Undecided []whom.Question
 	// Places lists the places of the vehicle, the likeliest first, where none fits the
 	// one asked for.
 	Places   []string
@@ -29,7 +29,7 @@ type Table struct {
 // Table returns the fasteners of a vehicle that apply or may apply given what is
 // known, in order of place, title and id. A place keeps those that have all its words
 // in theirs, in any spelling and as any shop says it.
-func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k Known, p ask.Page, m ask.Moment) (*Table, error) {
+func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string, k whom.Stated, p ask.Page, m ask.Moment) (*Table, error) {
 	size, err := p.Limit(maxPage)
 	if err != nil {
 		return nil, err
@@ -39,7 +39,7 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	s := c.Shelf.At(ctx, cur.Position)
+	s := c.Follower.At(ctx, cur.Position)
 	f, err := c.facts(s, vehicle, k)
 	if err != nil {
 		return nil, err
@@ -109,7 +109,7 @@ func nearPlaces(asked string, places []string) []string {
 }
 
 // facts reads the vehicle and checks what is known about it.
-func (c *Catalog) facts(s *snapshot.Snapshot, vehicle specdata.Name, k Known) (whom.Facts, error) {
+func (c *Catalog) facts(s *snapshot.Snapshot, vehicle specdata.Name, k whom.Stated) (whom.Facts, error) {
 	r, err := c.inForce(s, vehicle)
 	if err != nil {
 		return whom.Facts{}, err

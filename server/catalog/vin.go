@@ -17,5 +17,5 @@ func (c *Catalog) VehiclesOfVIN(ctx context.Context, vin string) ([]string, erro
 	if err != nil {
 		return nil, err
 	}
-	return byVIN(c.Shelf.At(ctx, position), vin)
+	return byVIN(c.Follower.At(ctx, position), vin)
 }

@@ -50,7 +50,7 @@ func (d *Desk) Get(ctx context.Context, id string) (*Correction, error) {
 	if !idForm.MatchString(id) {
 		return nil, notFound(id)
 	}
-	n, err := d.shelf.Store.GetNote(ctx, spaceCorrections, id)
+	n, err := d.follower.Store.GetNote(ctx, spaceCorrections, id)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, notFound(id)
@@ -121,7 +121,7 @@ func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page
 	}
 	size := 0
 	for {
-		notes, err := d.shelf.Store.ListNotes(ctx, q)
+		notes, err := d.follower.Store.ListNotes(ctx, q)
 		if err != nil {
 			return nil, "", err
 		}

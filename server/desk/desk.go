@@ -211,7 +211,7 @@ type ReachedReader struct {
 
 // Deps are what a desk needs.
 type Deps struct {
-	Shelf *snapshot.Shelf
+	Follower *snapshot.Follower
 	// Check is the judge of records, Affected says which records' findings a change
 	// may alter; both are those of the editors' command line.
 	Check    check.Func
@@ -229,7 +229,7 @@ type Deps struct {
 // give a *fault.Error for what is the caller's to mend; nothing is stored then.
 type Desk struct {
 	pages    *ask.Pages
-	shelf    *snapshot.Shelf
+	follower *snapshot.Follower
 	judge    check.Func
 	affected check.Affected
 	reads    *Reads
@@ -251,5 +251,5 @@ func New(d Deps) *Desk {
 	if d.Pages == nil {
 		d.Pages = ask.NewPages()
 	}
-	return &Desk{shelf: d.Shelf, pages: d.Pages, judge: d.Check, affected: d.Affected, reads: d.Reads, now: d.Now, publishing: make(chan struct{}, 1)}
+	return &Desk{follower: d.Follower, pages: d.Pages, judge: d.Check, affected: d.Affected, reads: d.Reads, now: d.Now, publishing: make(chan struct{}, 1)}
 }

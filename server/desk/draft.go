@@ -135,7 +135,7 @@ func (d *Desk) seen(ctx context.Context, field string, c Change, current *store.
 	number := strconv.FormatInt(current.Number, 10)
 	if c.Base == 0 {
 		for before := int64(0); ; {
-			revs, err := d.shelf.Store.Revisions(ctx, c.Name, current.Position, before, 100)
+			revs, err := d.follower.Store.Revisions(ctx, c.Name, current.Position, before, 100)
 			if err != nil {
 				return nil, err
 			}
@@ -156,7 +156,7 @@ func (d *Desk) seen(ctx context.Context, field string, c Change, current *store.
 	if c.Base < 0 || c.Base > current.Number {
 		return nil, unknown
 	}
-	base, err := d.shelf.Store.GetRevision(ctx, c.Name, c.Base)
+	base, err := d.follower.Store.GetRevision(ctx, c.Name, c.Base)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, unknown
@@ -228,7 +228,7 @@ func (d *Desk) carry(ctx context.Context, now *snapshot.Snapshot, draft Draft) (
 		}
 		base = store.Revision{Withdrawn: true}
 		if draft.Base > 0 {
-			r, err := d.shelf.Store.GetRevision(ctx, draft.Name, draft.Base)
+			r, err := d.follower.Store.GetRevision(ctx, draft.Name, draft.Base)
 			if err != nil {
 				return nil, nil, err
 			}

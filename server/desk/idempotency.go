@@ -62,7 +62,7 @@ func answerKey(a Actor, requestID string) (string, error) {
 
 // answered returns the kept answer of a request, nil where there is none.
 func (d *Desk) answered(ctx context.Context, key, hash string) (*Correction, error) {
-	n, err := d.shelf.Store.GetNote(ctx, spaceAnswers, key)
+	n, err := d.follower.Store.GetNote(ctx, spaceAnswers, key)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, nil
@@ -98,7 +98,7 @@ func (d *Desk) sweep(ctx context.Context) {
 	}
 	d.sweeping.Lock()
 	defer d.sweeping.Unlock()
-	notes, err := d.shelf.Store.ListNotes(ctx, store.NoteQuery{Space: spaceAnswers, After: d.swept, Limit: sweepBatch})
+	notes, err := d.follower.Store.ListNotes(ctx, store.NoteQuery{Space: spaceAnswers, After: d.swept, Limit: sweepBatch})
 	if err != nil {
 		return
 	}
@@ -114,6 +114,6 @@ func (d *Desk) sweep(ctx context.Context) {
 		d.swept = notes[len(notes)-1].Key
 	}
 	if len(old) > 0 {
-		_ = d.shelf.Store.WriteNotes(ctx, old)
+		_ = d.follower.Store.WriteNotes(ctx, old)
 	}
 }

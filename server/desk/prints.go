@@ -64,7 +64,7 @@ func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 		w.Body = body
 		writes = append(writes, w)
 	}
-	return d.shelf.Store.WriteNotes(ctx, writes)
+	return d.follower.Store.WriteNotes(ctx, writes)
 }
 
 // sheetsOf returns the prints that show a state of one of the records: those by people
@@ -97,7 +97,7 @@ func (d *Desk) sheetsOf(ctx context.Context, names []specdata.Name, old map[spec
 func (d *Desk) notesOf(ctx context.Context, space string, name specdata.Name, visit func(*store.Note) error) error {
 	q := store.NoteQuery{Space: space, Term: string(name), Limit: store.MaxLimit}
 	for {
-		notes, err := d.shelf.Store.ListNotes(ctx, q)
+		notes, err := d.follower.Store.ListNotes(ctx, q)
 		if err != nil {
 			return err
 		}

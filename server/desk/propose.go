@@ -211,11 +211,11 @@ func (d *Desk) finish(ctx context.Context, now *snapshot.Snapshot, c *Correction
 
 // head returns the library as it is.
 func (d *Desk) head(ctx context.Context) (*snapshot.Snapshot, error) {
-	position, err := d.shelf.Head(ctx)
+	position, err := d.follower.Head(ctx)
 	if err != nil {
 		return nil, err
 	}
-	return d.shelf.At(ctx, position), nil
+	return d.follower.At(ctx, position), nil
 }
 
 // get returns a correction that stands in one of some states.

@@ -199,13 +199,13 @@ func proceduresOf(now *snapshot.Snapshot, names []specdata.Name) []ReachedProced
 
 // releasesOf returns the releases in which one of the records was in force.
 func (d *Desk) releasesOf(ctx context.Context, names []specdata.Name) ([]string, error) {
-	releases, err := d.shelf.Store.Releases(ctx)
+	releases, err := d.follower.Store.Releases(ctx)
 	if err != nil {
 		return nil, err
 	}
 	var out []string
 	for _, rel := range slices.Backward(releases) {
-		s := d.shelf.At(ctx, rel.Position)
+		s := d.follower.At(ctx, rel.Position)
 		for _, n := range names {
 			rec, err := s.Record(n)
 			if err != nil {

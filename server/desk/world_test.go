@@ -101,11 +101,11 @@ func (w *world) open() {
 // another returns a second desk on the same store, as another server has.
 func (w *world) another() *desk.Desk {
 	w.Helper()
-	shelf, err := snapshot.NewShelf(w.Context(), w.store)
+	follower, err := snapshot.NewFollower(w.Context(), w.store)
 	if err != nil {
 		w.Fatal(err)
 	}
-	return desk.New(desk.Deps{Shelf: shelf, Check: judge, Affected: lint.AffectedBy, Reads: w.reads, Now: w.now})
+	return desk.New(desk.Deps{Follower: follower, Check: judge, Affected: lint.AffectedBy, Reads: w.reads, Now: w.now})
 }
 
 func (w *world) head() int64 {

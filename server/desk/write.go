@@ -98,7 +98,7 @@ func (d *Desk) commit(ctx context.Context, s *step, key, hash string) (*Correcti
 	if s.publication == nil {
 		ws, err := writes(s.c)
 		if err == nil && len(ws) > 0 {
-			err = d.shelf.Store.WriteNotes(ctx, ws)
+			err = d.follower.Store.WriteNotes(ctx, ws)
 		}
 		return stored, err
 	}
@@ -113,7 +113,7 @@ func (d *Desk) commit(ctx context.Context, s *step, key, hash string) (*Correcti
 		c.Position, c.Updated, c.End = position, published.UTC(), &end
 		return writes(&c)
 	}
-	if _, err := d.shelf.Store.Publish(ctx, p); err != nil {
+	if _, err := d.follower.Store.Publish(ctx, p); err != nil {
 		return nil, fmt.Errorf("correction %s: %w", s.c.ID, err)
 	}
 	// Where another server published it under the same key, the store says yes again,

@@ -55,8 +55,8 @@ func TestConcurrentCatches(t *testing.T) {
 			fromStore[w] = behind
 		}},
 		{"a publication given again on resuming", func(w *Watcher, _ *rand.Rand, e *Event) {
-			if !e.Continues && w.told > 0 {
-				w.told--
+			if !e.Continues && w.delivered > 0 {
+				w.delivered--
 			}
 		}},
 		{"progress that runs ahead", func(w *Watcher, random *rand.Rand, e *Event) {
@@ -71,7 +71,7 @@ func TestConcurrentCatches(t *testing.T) {
 		}},
 		{"the rest of a large publication taken for all of it", func(w *Watcher, _ *rand.Rand, e *Event) {
 			if e.Continues {
-				w.told = e.Position
+				w.delivered = e.Position
 			}
 		}},
 	} {

@@ -10,7 +10,7 @@ import (
 	"proofload/server/store"
 )
 
-// Event is what a watcher is told: a publication, or how far it has come.
+// Event is what a watcher returns: a publication, or how far the watch has come.
 type Event struct {
 	// Position is that of the publication. Where there are no Revisions and nothing
 	// Continues, nothing wanted was published up to it.
@@ -30,14 +30,14 @@ type Watcher struct {
 	feed   *Feed
 	filter Filter
 	cursor Cursor
-	// ready are events that have not been taken, part is whether the last of a
-	// publication that continues has been given.
+	// ready holds events not yet returned; part is set while some of a publication
+	// has been returned and the rest is to come.
 	ready []*Event
 	part  bool
-	// told is the position that the caller was told to have been reached, taken what it
-	// was before the last event, head one that is known to be published.
-	told, taken, head int64
-	// greeted: the caller was told once that the watch is up to date.
+	// delivered is the position of the last event returned, acknowledged that of the
+	// last one consumed, head one that is known to be published.
+	delivered, acknowledged, head int64
+	// greeted is set once an event has said that the watch is up to date.
 	greeted bool
 	closed  bool
 }
@@ -78,7 +78,7 @@ func (f *Feed) Watch(ctx context.Context, after *int64, filter Filter) (*Watcher
 	if err := f.enter(); err != nil {
 		return nil, err
 	}
-	return &Watcher{feed: f, filter: filter, cursor: cursor, told: from, taken: from, head: head.Position}, nil
+	return &Watcher{feed: f, filter: filter, cursor: cursor, delivered: from, acknowledged: from, head: head.Position}, nil
 }
 
 func (f *Feed) tooOld(after, newest int64) error {
@@ -109,7 +109,7 @@ func (f *Feed) enter() error {
 	return nil
 }
 
-// Close returns the watcher's place free. Closing again does nothing.
+// Close frees the watcher's place. Closing again does nothing.
 func (w *Watcher) Close() {
 	if w.closed {
 		return
@@ -120,11 +120,12 @@ func (w *Watcher) Close() {
 	w.feed.mu.Unlock()
 }
 
-// Resume is the position to watch after to go on behind the last event that Next gave.
-func (w *Watcher) Resume() int64 { return w.told }
+// Resume returns the position to watch after to go on behind the last event that Next
+// returned.
+func (w *Watcher) Resume() int64 { return w.delivered }
 
 // Next returns the next event, waiting for one at most as long as the heartbeat, after
-// which it gives an event of progress. The error says where to resume: Draining where
+// which it returns an event of progress. The error says where to resume: Draining where
 // the server stops, WatcherSlow where the watcher has fallen further behind than a
 // watch may begin, the context's error, or that the store cannot be read.
 func (w *Watcher) Next(ctx context.Context) (*Event, error) {
@@ -135,20 +136,20 @@ func (w *Watcher) Next(ctx context.Context) (*Event, error) {
 			e := w.ready[0]
 			w.ready = w.ready[1:]
 			if e.Newest = w.head; !e.Continues {
-				w.told = e.Position
+				w.delivered = e.Position
 			}
 			return e, nil
 		}
 		end, changed, err := w.fill(ctx)
 		if err != nil {
-			return nil, resumable(err, w.told)
+			return nil, resumable(err, w.delivered)
 		}
 		w.head = max(w.head, end.Position)
 		current := w.cursor.Position >= w.head
 		switch {
 		case len(w.ready) > 0 || w.cursor.Inside:
 			continue
-		case w.cursor.Position >= w.told+mark, current && !w.greeted:
+		case w.cursor.Position >= w.delivered+mark, current && !w.greeted:
 			w.greeted = current
 			return w.progress(), nil
 		case w.cursor.Position < end.Position:
@@ -164,16 +165,16 @@ func (w *Watcher) Next(ctx context.Context) (*Event, error) {
 		case <-patience:
 			return w.progress(), nil
 		case <-w.feed.draining:
-			return nil, resumable(stopping(), w.told)
+			return nil, resumable(stopping(), w.delivered)
 		case <-ctx.Done():
-			return nil, resumable(ctx.Err(), w.told)
+			return nil, resumable(ctx.Err(), w.delivered)
 		}
 	}
 }
 
 func (w *Watcher) progress() *Event {
-	w.told = w.cursor.Position
-	return &Event{Position: w.told, Newest: w.head, Progress: true}
+	w.delivered = w.cursor.Position
+	return &Event{Position: w.delivered, Newest: w.head, Progress: true}
 }
 
 // resumable adds a resume point to an error.
@@ -189,13 +190,13 @@ func resumable(err error, after int64) error {
 	return e
 }
 
-// Took says that the event that Next gave last was taken. Asking for the next says so too.
-func (w *Watcher) Took() { w.taken = w.told }
+// Took acknowledges the event that Next returned last. Calling Next does so too.
+func (w *Watcher) Took() { w.acknowledged = w.delivered }
 
-// Slow is the error for a watcher that does not take the event it was given last,
-// which its resume point therefore is before.
+// Slow returns the error for a watcher that does not take the last event; its resume
+// point is before that event.
 func (w *Watcher) Slow(waited time.Duration) error {
-	return resumable(fault.New(fault.WatcherSlow, "watcher took nothing for %s; it is cut so that it costs nothing more", waited).With("waited", waited.String()), w.taken)
+	return resumable(fault.New(fault.WatcherSlow, "watcher took nothing for %s; it is cut so that it costs nothing more", waited).With("waited", waited.String()), w.acknowledged)
 }
 
 // fill takes the next step of the log, from the ring where it has it and from the

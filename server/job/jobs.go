@@ -93,7 +93,7 @@ func (j *Jobs) Open(ctx context.Context, o Opening) (*State, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := j.catalog.Shelf.At(ctx, position)
+	l := j.catalog.Follower.At(ctx, position)
 	p := l.Get(name).Record.(*specdata.Procedure)
 	start := &Start{Procedure: string(name), Position: position, Built: o.Built, Order: o.Order}
 	switch {
@@ -163,13 +163,13 @@ func requestID(now time.Time, by, request string) string {
 
 // decide holds a procedure against the vehicle: all that it depends on must be said.
 func decide(l library.Library, p *specdata.Procedure, o Opening) (dryrun.Variant, error) {
-	asked := whom.Asked{Vehicle: o.Vehicle, VIN: strings.ToUpper(o.VIN), Known: whom.Known{Options: o.Options, Built: o.Built}}
+	asked := whom.Asked{Vehicle: o.Vehicle, VIN: strings.ToUpper(o.VIN), Stated: whom.Stated{Options: o.Options, Built: o.Built}}
 	if o.Vehicle != "" || specdata.CheckVIN(asked.VIN) != nil {
 		asked.VIN = "" // it stands in the papers; the vehicle is named
 	}
 	v, err := whom.One(l, p, asked)
 	if err == nil {
-		err = whollySaid(l, p, v.Vehicle, asked.Known)
+		err = whollySaid(l, p, v.Vehicle, asked.Stated)
 	}
 	var undecided *whom.Undecided
 	var not *whom.NotFor
@@ -190,7 +190,7 @@ func decide(l library.Library, p *specdata.Procedure, o Opening) (dryrun.Variant
 }
 
 // whollySaid reports what a procedure depends on and nobody said.
-func whollySaid(l library.Library, p *specdata.Procedure, id string, known whom.Known) error {
+func whollySaid(l library.Library, p *specdata.Procedure, id string, known whom.Stated) error {
 	vehicle := library.Vehicle(l, id)
 	if vehicle == nil {
 		return nil
@@ -220,7 +220,7 @@ func (j *Jobs) read(ctx context.Context, id string) (*State, int64, error) {
 	if !idForm.MatchString(id) {
 		return nil, 0, notFound(id)
 	}
-	n, err := j.catalog.Shelf.Store.GetNote(ctx, spaceHeads, id)
+	n, err := j.catalog.Follower.Store.GetNote(ctx, spaceHeads, id)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, 0, notFound(id)
@@ -231,7 +231,7 @@ func (j *Jobs) read(ctx context.Context, id string) (*State, int64, error) {
 	if err := json.Unmarshal(n.Body, &h); err != nil {
 		return nil, 0, fmt.Errorf("job %s: %w: %v", id, store.ErrCorrupt, err)
 	}
-	events, err := all[Event](ctx, j.catalog.Shelf.Store, spaceEvents, id)
+	events, err := all[Event](ctx, j.catalog.Follower.Store, spaceEvents, id)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -245,7 +245,7 @@ func (j *Jobs) read(ctx context.Context, id string) (*State, int64, error) {
 	for _, e := range events {
 		e.Person, e.Words = sealed.open(e.By), sealed.open(e.Text)
 	}
-	l := j.catalog.Shelf.At(ctx, h.Position)
+	l := j.catalog.Follower.At(ctx, h.Position)
 	s, err := fold(id, events, l)
 	if err := l.Err(); err != nil {
 		return nil, 0, err
@@ -275,7 +275,7 @@ func (j *Jobs) sealed(ctx context.Context, id string) (texts, error) {
 	out := texts{}
 	q := store.NoteQuery{Space: spaceApart, Term: "job:" + id, Limit: store.MaxLimit}
 	for {
-		notes, err := j.catalog.Shelf.Store.ListNotes(ctx, q)
+		notes, err := j.catalog.Follower.Store.ListNotes(ctx, q)
 		if err != nil {
 			return nil, err
 		}
@@ -362,7 +362,7 @@ func (j *Jobs) write(ctx context.Context, w *writing, s *State, e *Event, versio
 		store.NoteWrite{Space: spaceEvents, Key: fmt.Sprintf("%s/%08d", s.ID, e.Number), Terms: []string{"job:" + s.ID}, Body: leaf, Time: w.time},
 		store.NoteWrite{Space: spaceHeads, Key: s.ID, Base: version, Terms: terms, Body: body, Time: w.time},
 	)
-	return j.catalog.Shelf.Store.WriteNotes(ctx, notes)
+	return j.catalog.Follower.Store.WriteNotes(ctx, notes)
 }
 
 // checkTexts refuses texts that are too long or hold control characters.
@@ -411,7 +411,7 @@ func (j *Jobs) List(ctx context.Context, state, record string, size int, after s
 		q.Term = "state:" + state
 	}
 	for len(out) <= size {
-		notes, err := j.catalog.Shelf.Store.ListNotes(ctx, q)
+		notes, err := j.catalog.Follower.Store.ListNotes(ctx, q)
 		if err != nil {
 			return nil, "", err
 		}

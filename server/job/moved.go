@@ -65,12 +65,12 @@ func (j *Jobs) Moved(ctx context.Context, record string, size int, after string)
 	if err != nil {
 		return nil, "", err
 	}
-	now := j.catalog.Shelf.At(ctx, position)
+	now := j.catalog.Follower.At(ctx, position)
 	for _, l := range jobs {
 		if l.Position == position {
 			continue
 		}
-		then := j.catalog.Shelf.At(ctx, l.Position)
+		then := j.catalog.Follower.At(ctx, l.Position)
 		touched := false
 		for _, name := range l.Fasteners {
 			if record != "" && record != name && strings.HasPrefix(record, "fasteners/") {

@@ -68,7 +68,7 @@ func (p *Prints) Check(ctx context.Context, typed string) (*Check, error) {
 	if err != nil {
 		return nil, err
 	}
-	at, err := p.catalog.Shelf.Store.HeadAt(ctx, f.code.Position)
+	at, err := p.catalog.Follower.Store.HeadAt(ctx, f.code.Position)
 	if err != nil {
 		return nil, err
 	}
@@ -79,7 +79,7 @@ func (p *Prints) Check(ctx context.Context, typed string) (*Check, error) {
 	if c.Changes, err = p.changes(ctx, f); err != nil {
 		return nil, err
 	}
-	snapshot := p.catalog.Shelf.At(ctx, f.head)
+	snapshot := p.catalog.Follower.At(ctx, f.head)
 	again := f.request
 	again.Moment = whom.Moment{Position: f.head}
 	now, notNow := sheet.New(snapshot, again)
@@ -139,7 +139,7 @@ func changed(n int) string {
 func (p *Prints) changes(ctx context.Context, f *found) ([]Change, error) {
 	var out []Change
 	for _, old := range f.uses {
-		now, err := p.catalog.Shelf.Store.Get(ctx, old.Name, f.head)
+		now, err := p.catalog.Follower.Store.Get(ctx, old.Name, f.head)
 		if err != nil {
 			return nil, err
 		}

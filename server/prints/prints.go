@@ -65,7 +65,7 @@ func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	snapshot := p.catalog.Shelf.At(ctx, position)
+	snapshot := p.catalog.Follower.At(ctx, position)
 	rec, err := snapshot.Record(r.Procedure)
 	if err != nil {
 		return nil, err
@@ -106,7 +106,7 @@ func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
 
 func (p *Prints) remember(ctx context.Context, s *sheet.Sheet, position int64, by string) {
 	records := make(map[specdata.Name]int64, len(s.Uses))
-	snapshot := p.catalog.Shelf.At(ctx, position)
+	snapshot := p.catalog.Follower.At(ctx, position)
 	for _, u := range s.Uses {
 		if r, err := snapshot.Record(u.Name); err == nil && r != nil {
 			records[u.Name] = r.Revision.Number
@@ -145,7 +145,7 @@ func (p *Prints) find(ctx context.Context, typed string) (*found, error) {
 	case code.Position > head:
 		return nil, unknown("it is of position %d, and this library's newest is %d; was it printed from another library?", code.Position, head)
 	}
-	s := p.catalog.Shelf.Store
+	s := p.catalog.Follower.Store
 	rev, err := s.Leaf(ctx, code.Leaf)
 	switch {
 	case errors.Is(err, store.ErrFuture) || errors.Is(err, store.ErrNotFound):
@@ -157,7 +157,7 @@ func (p *Prints) find(ctx context.Context, typed string) (*found, error) {
 	if rev.Name.Kind() != specdata.KindProcedure {
 		return nil, falseCode
 	}
-	snapshot := p.catalog.Shelf.At(ctx, code.Position)
+	snapshot := p.catalog.Follower.At(ctx, code.Position)
 	inForce, err := snapshot.Record(rev.Name)
 	switch {
 	case err != nil:

@@ -55,7 +55,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	printer := prints.New(cat, signer, desk.New(desk.Deps{Shelf: cat.Shelf}), slog.New(slog.DiscardHandler))
+	printer := prints.New(cat, signer, desk.New(desk.Deps{Follower: cat.Follower}), slog.New(slog.DiscardHandler))
 	made := map[string]string{}
 	for e := range lib.All(specdata.KindProcedure) {
 		proc := e.Record.(*specdata.Procedure)
@@ -108,7 +108,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ position, leaf int64 }{{1, second.Leaf}, {2, first.Leaf}, {1, first.Leaf}, {2, second.Leaf}} {
-		sh, err := sheet.New(cat.Shelf.At(t.Context(), c.position), sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: "left", Printed: "2026-11-25", Moment: whom.Moment{Position: c.position}})
+		sh, err := sheet.New(cat.Follower.At(t.Context(), c.position), sheet.Request{Procedure: "quill-1-rear-hub-bearing", Side: "left", Printed: "2026-11-25", Moment: whom.Moment{Position: c.position}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -146,10 +146,10 @@ func saidOf(lib library.Library, p *specdata.Procedure, v dryrun.Variant) whom.A
 		said[o.Key] = o.Value
 	}
 	for key, value := range said {
-		asked.Known.Options = append(asked.Known.Options, key+"="+value)
+		asked.Stated.Options = append(asked.Stated.Options, key+"="+value)
 	}
 	if b := p.AppliesTo[0].Built; b != nil {
-		asked.Known.Built = cmp.Or(b.To, b.From)
+		asked.Stated.Built = cmp.Or(b.To, b.From)
 	}
 	return asked
 }

@@ -74,7 +74,7 @@ func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	wanted := prints.Request{
-		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Known: whom.Known{Options: q.Values["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: base,
+		Procedure: name, Asked: whom.Asked{Vehicle: q.Get("vehicle"), VIN: q.Get("vin"), Stated: whom.Stated{Options: q.Values["options"], Built: q.Get("built")}}, Side: q.Get("side"), Moment: m, Printed: specdata.Date(q.Get("printed")), Base: base,
 	}
 	if wanted.Printed == "" {
 		wanted.Printed = specdata.Date(time.Now().Format(time.DateOnly))

@@ -122,7 +122,7 @@ func (h *History) Watch(ctx context.Context, r *pb.WatchLogRequest) (*Watch, err
 		return nil, err
 	}
 	if r.After != nil {
-		if head, err := h.catalog.Shelf.Head(ctx); err == nil && *r.After < head-far {
+		if head, err := h.catalog.Follower.Head(ctx); err == nil && *r.After < head-far {
 			if err := h.budgets.Spend(access.Payer(ctx), access.Replay); err != nil {
 				return nil, err
 			}

@@ -102,7 +102,7 @@ func (l *Ledger) GetGrowth(ctx context.Context, r *pb.GetGrowthRequest) (*pb.Gro
 	case r.FromPosition < 0 || r.FromPosition > c.Position:
 		return nil, fault.Field("from_position", "from_position %d is not before position %d; allowed: 1 to %d", r.FromPosition, c.Position, c.Position)
 	case r.FromPosition > 0:
-		head, err := l.catalog.Shelf.Store.HeadAt(ctx, r.FromPosition)
+		head, err := l.catalog.Follower.Store.HeadAt(ctx, r.FromPosition)
 		if err != nil {
 			return nil, err
 		}

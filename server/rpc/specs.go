@@ -15,6 +15,7 @@ import (
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
+	"proofload/specdata/whom"
 )
 
 // Specs implements the Specs service. The messages it returns are shared with the
@@ -130,7 +131,7 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 	if err != nil {
 		return nil, err
 	}
-	known := catalog.Known{Options: r.Options, Built: r.Built, Side: r.Side}
+	known := whom.Stated{Options: r.Options, Built: r.Built, Side: r.Side}
 	t, err := s.catalog.Table(ctx, vehicle, r.Place, known, ask.Page{Size: r.PageSize, Token: r.PageToken}, m)
 	if err != nil {
 		return nil, err
@@ -140,7 +141,7 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 	return out, tell(ctx, t.Position)
 }
 
-func questions(qs []catalog.Question) []*pb.Question {
+func questions(qs []whom.Question) []*pb.Question {
 	var out []*pb.Question
 	for _, q := range qs {
 		out = append(out, &pb.Question{Key: q.Key, Allowed: q.Allowed, Text: q.Text})
@@ -155,7 +156,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 	}
 	res, err := s.catalog.Resolve(ctx, catalog.Wanted{
 		Vehicle: r.Vehicle, VIN: r.Vin, Place: r.Place, Title: r.Title, Thread: r.Thread,
-		Known: catalog.Known{Options: r.Options, Built: r.Built, Side: r.Side},
+		Stated: whom.Stated{Options: r.Options, Built: r.Built, Side: r.Side},
 	}, m)
 	if err != nil {
 		return nil, err

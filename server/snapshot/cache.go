@@ -10,9 +10,9 @@ import (
 // Cache keeps what was made from current records, by name. A value is given only
 // for positions at which none of the records it was made from had changed.
 type Cache[V any] struct {
-	shelf  *Shelf
-	budget int
-	cost   func(V) int
+	follower *Follower
+	budget   int
+	cost     func(V) int
 
 	mu sync.RWMutex
 	// Two generations: when young is full it becomes old, and what of old is asked
@@ -30,11 +30,11 @@ type kept[V any] struct {
 }
 
 // NewCache makes a cache of at most about budget bytes.
-func NewCache[V any](s *Shelf, budget int, cost func(V) int) *Cache[V] {
-	return &Cache[V]{shelf: s, budget: budget, cost: cost, young: map[specdata.Name]*kept[V]{}}
+func NewCache[V any](s *Follower, budget int, cost func(V) int) *Cache[V] {
+	return &Cache[V]{follower: s, budget: budget, cost: cost, young: map[specdata.Name]*kept[V]{}}
 }
 
-// Get returns what is kept for a name and is true at a position that the shelf's
+// Get returns what is kept for a name and is true at a position that the follower's
 // Head gave.
 func (c *Cache[V]) Get(name specdata.Name, position int64) (value V, ok bool) {
 	c.mu.RLock()
@@ -47,7 +47,7 @@ func (c *Cache[V]) Get(name specdata.Name, position int64) (value V, ok bool) {
 		return value, false
 	}
 	if until := k.until.Load(); until < position {
-		if c.shelf.changedAfter(k.uses, until) {
+		if c.follower.changedAfter(k.uses, until) {
 			return value, false
 		}
 		// Another reader may have gone further meanwhile; an earlier end is only

@@ -15,7 +15,7 @@ import (
 // records are not in it.
 type Snapshot struct {
 	ctx      context.Context
-	shelf    *Shelf
+	follower *Follower
 	position int64
 
 	mu  sync.Mutex
@@ -25,8 +25,8 @@ type Snapshot struct {
 }
 
 var (
-	_ library.Library = (*Snapshot)(nil)
-	_ library.Kin     = (*Snapshot)(nil)
+	_ library.Library    = (*Snapshot)(nil)
+	_ library.ByLikeness = (*Snapshot)(nil)
 )
 
 // Position is the position of the snapshot.
@@ -38,7 +38,7 @@ func (s *Snapshot) Record(name specdata.Name) (*Record, error) {
 	if r, ok := s.held(name); ok {
 		return r, nil
 	}
-	r, err := s.shelf.fetch(s.ctx, name, s.position)
+	r, err := s.follower.fetch(s.ctx, name, s.position)
 	if err != nil {
 		return nil, err
 	}
@@ -53,13 +53,13 @@ func (s *Snapshot) held(name specdata.Name) (*Record, bool) {
 	if ok {
 		return r, true
 	}
-	return s.shelf.records.Get(name, s.position)
+	return s.follower.records.Get(name, s.position)
 }
 
 // keep caches what is current; the past is read rarely and would crowd it out.
 func (s *Snapshot) keep(name specdata.Name, r *Record) {
-	if s.position == s.shelf.position.Load() {
-		s.shelf.records.Put(name, r, []specdata.Name{name}, s.position)
+	if s.position == s.follower.position.Load() {
+		s.follower.records.Put(name, r, []specdata.Name{name}, s.position)
 	}
 }
 
@@ -109,7 +109,7 @@ func (s *Snapshot) list(q store.Query) iter.Seq[*library.Entry] {
 	}
 }
 
-// Alike implements library.Kin through the store's index.
+// Alike implements library.ByLikeness through the store's index.
 func (s *Snapshot) Alike(like library.Likeness, id string, n int) []*library.Entry {
 	q := store.Query{Kind: specdata.KindFastener, Thread: like.Thread, Joint: string(like.Joint), Limit: n}
 	below, above := q, q
@@ -133,7 +133,7 @@ func (s *Snapshot) Alike(like library.Likeness, id string, n int) []*library.Ent
 
 // List returns the records in force that match a query, in order of id.
 func (s *Snapshot) List(q store.Query) ([]*Record, error) {
-	revs, err := s.shelf.Store.List(s.ctx, q, s.position)
+	revs, err := s.follower.Store.List(s.ctx, q, s.position)
 	if err != nil {
 		return nil, err
 	}
@@ -158,7 +158,7 @@ func (s *Snapshot) List(q store.Query) ([]*Record, error) {
 
 // Uses implements library.Library.
 func (s *Snapshot) Uses(name specdata.Name) []specdata.Name {
-	names, err := s.shelf.Store.Uses(s.ctx, name, s.position)
+	names, err := s.follower.Store.Uses(s.ctx, name, s.position)
 	if err != nil {
 		s.fail(err)
 	}

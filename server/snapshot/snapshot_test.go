@@ -91,15 +91,15 @@ func (w *world) step() {
 // at its position, for every record, every way of asking.
 func TestSnapshotIsWhatWasPublished(t *testing.T) {
 	w := &world{t: t, store: open(t), bases: map[specdata.Name]int64{}, states: []map[specdata.Name]string{{}}, random: rand.New(rand.NewPCG(1, 2))}
-	shelf, err := snapshot.NewShelf(t.Context(), w.store)
+	follower, err := snapshot.NewFollower(t.Context(), w.store)
 	if err != nil {
 		t.Fatal(err)
 	}
 	for range 120 {
 		w.step()
-		for _, position := range []int64{head(t, shelf), 1 + w.random.Int64N(int64(len(w.states)-1))} {
+		for _, position := range []int64{head(t, follower), 1 + w.random.Int64N(int64(len(w.states)-1))} {
 			state := w.states[position]
-			s := shelf.At(t.Context(), position)
+			s := follower.At(t.Context(), position)
 			var want []string
 			for i := range 8 {
 				n := specdata.NewName(specdata.KindFastener, fmt.Sprintf("f-%d", i))
@@ -137,9 +137,9 @@ func TestSnapshotIsWhatWasPublished(t *testing.T) {
 	}
 }
 
-func head(t *testing.T, shelf *snapshot.Shelf) int64 {
+func head(t *testing.T, follower *snapshot.Follower) int64 {
 	t.Helper()
-	h, err := shelf.Head(t.Context())
+	h, err := follower.Head(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -150,7 +150,7 @@ func head(t *testing.T, shelf *snapshot.Shelf) int64 {
 // with many readers and caches in between.
 func TestReadersSeeWhatIsAcknowledged(t *testing.T) {
 	s := open(t)
-	shelf, err := snapshot.NewShelf(t.Context(), s)
+	follower, err := snapshot.NewFollower(t.Context(), s)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -170,12 +170,12 @@ func TestReadersSeeWhatIsAcknowledged(t *testing.T) {
 				mu.Lock()
 				least := acknowledged
 				mu.Unlock()
-				position, err := shelf.Head(t.Context())
+				position, err := follower.Head(t.Context())
 				if err != nil {
 					t.Error(err)
 					return
 				}
-				r, err := shelf.At(t.Context(), position).Record(name)
+				r, err := follower.At(t.Context(), position).Record(name)
 				if err != nil {
 					t.Error(err)
 					return
@@ -210,11 +210,11 @@ func TestReadersSeeWhatIsAcknowledged(t *testing.T) {
 // A cache keeps to its budget and still gives what it kept.
 func TestCacheIsBounded(t *testing.T) {
 	s := open(t)
-	shelf, err := snapshot.NewShelf(t.Context(), s)
+	follower, err := snapshot.NewFollower(t.Context(), s)
 	if err != nil {
 		t.Fatal(err)
 	}
-	c := snapshot.NewCache(shelf, 10_000, func(v int) int { return 100 })
+	c := snapshot.NewCache(follower, 10_000, func(v int) int { return 100 })
 	for i := range 10_000 {
 		n := specdata.NewName(specdata.KindFastener, fmt.Sprintf("f-%d", i))
 		c.Put(n, i, nil, 0)

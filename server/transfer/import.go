@@ -54,15 +54,15 @@ var ErrBlocked = errors.New("findings block publishing")
 // ErrBlocked. Where somebody else published meanwhile it is the store's ErrConflict;
 // import again.
 func Import(ctx context.Context, s store.Store, entries []*library.Entry, o ImportOptions) (*Imported, error) {
-	shelf, err := snapshot.NewShelf(ctx, s)
+	follower, err := snapshot.NewFollower(ctx, s)
 	if err != nil {
 		return nil, err
 	}
-	head, err := shelf.Head(ctx)
+	head, err := follower.Head(ctx)
 	if err != nil {
 		return nil, err
 	}
-	before := shelf.At(ctx, head)
+	before := follower.At(ctx, head)
 	p := plan{done: &Imported{Position: head}, before: before, entries: entries, whole: o.Prune || head == 0}
 	if err := p.take(entries); err != nil {
 		return nil, err

@@ -28,7 +28,7 @@ func (p *Pages) oldAt(ctx context.Context, position int64, current string) (*old
 	if err != nil || position == head {
 		return nil, err
 	}
-	at, err := p.catalog.Shelf.Store.HeadAt(ctx, position)
+	at, err := p.catalog.Follower.Store.HeadAt(ctx, position)
 	if err != nil {
 		return nil, err
 	}

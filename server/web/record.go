@@ -17,7 +17,7 @@ import (
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
-	forwhom "proofload/specdata/whom"
+	"proofload/specdata/whom"
 )
 
 func kindQuery(k specdata.Kind) store.Query { return store.Query{Kind: k} }
@@ -102,12 +102,12 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 	}
 	vehicle := v.Message.(*pb.Vehicle)
 	page["Title"], page["Vehicle"], page["Notice"], page["Known"], page["Chosen"] = vehicle.Title, vehicle, vehicle.Notice, known, chosen
-	p.show(w, r, status, "vehicle.html", about{For: []clause{{Text: whom(vehicle, known)}}, Position: position, Old: o}, page)
+	p.show(w, r, status, "vehicle.html", about{For: []clause{{Text: variantText(vehicle, known)}}, Position: position, Old: o}, page)
 }
 
 // asked reads what the form says of the vehicle: to the catalog, and by option.
-func asked(v *pb.Vehicle, q url.Values) (catalog.Known, map[string]string) {
-	known := catalog.Known{Built: strings.TrimSpace(q.Get("built")), Side: q.Get("side")}
+func asked(v *pb.Vehicle, q url.Values) (whom.Stated, map[string]string) {
+	known := whom.Stated{Built: strings.TrimSpace(q.Get("built")), Side: q.Get("side")}
 	chosen := map[string]string{}
 	for _, o := range v.Options {
 		if value := q.Get(o.Key); value != "" {
@@ -118,8 +118,8 @@ func asked(v *pb.Vehicle, q url.Values) (catalog.Known, map[string]string) {
 	return known, chosen
 }
 
-// whom words the variant that a torque table is for, and what is not known of it.
-func whom(v *pb.Vehicle, k catalog.Known) string {
+// variantText returns the variant that a torque table is for, and what is not known of it.
+func variantText(v *pb.Vehicle, k whom.Stated) string {
 	words := []string{v.Title}
 	given := map[string]bool{}
 	for _, o := range k.Options {
@@ -150,7 +150,7 @@ func whom(v *pb.Vehicle, k catalog.Known) string {
 }
 
 // table adds the rows of a torque table to a page, and every place of the vehicle.
-func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Name, known catalog.Known, q url.Values, m ask.Moment) error {
+func (p *Pages) table(ctx context.Context, page map[string]any, name specdata.Name, known whom.Stated, q url.Values, m ask.Moment) error {
 	t, err := p.catalog.Table(ctx, name, q.Get("place"), known, ask.Page{Size: pageRows, Token: q.Get("page_token")}, m)
 	if err != nil {
 		return err
@@ -248,7 +248,7 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 // fits refuses a record that is not for the vehicle that the address names: what is not
 // at or a field of whom.Asked is an option of the vehicle, as on the vehicle's own page.
 func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, position int64) error {
-	var asked forwhom.Asked
+	var asked whom.Asked
 	for _, key := range slices.Sorted(maps.Keys(q)) {
 		switch value := q.Get(key); key {
 		case "at":
@@ -257,27 +257,27 @@ func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, posit
 		case "vin":
 			asked.VIN = value
 		case "built":
-			asked.Known.Built = value
+			asked.Stated.Built = value
 		case "side":
-			asked.Known.Side = value
+			asked.Stated.Side = value
 		case "options":
-			asked.Known.Options = append(asked.Known.Options, q[key]...)
+			asked.Stated.Options = append(asked.Stated.Options, q[key]...)
 		default:
-			asked.Known.Options = append(asked.Known.Options, key+"="+value)
+			asked.Stated.Options = append(asked.Stated.Options, key+"="+value)
 		}
 	}
-	if asked.Vehicle == "" && asked.VIN == "" && asked.Known.Built == "" && asked.Known.Side == "" && len(asked.Known.Options) == 0 {
+	if asked.Vehicle == "" && asked.VIN == "" && asked.Stated.Built == "" && asked.Stated.Side == "" && len(asked.Stated.Options) == 0 {
 		return nil
 	}
-	s := p.catalog.Shelf.At(ctx, position)
+	s := p.catalog.Follower.At(ctx, position)
 	var err error
 	switch r := r.(type) {
 	case *specdata.Procedure:
-		_, err = forwhom.Pick(s, r, asked)
+		_, err = whom.Pick(s, r, asked)
 	case *specdata.Fastener:
-		_, _, err = forwhom.Fits(s, r.Name(), r.AppliesTo, asked)
+		_, _, err = whom.Fits(s, r.Name(), r.AppliesTo, asked)
 	case *specdata.Assembly:
-		_, _, err = forwhom.Fits(s, r.Name(), r.AppliesTo, asked)
+		_, _, err = whom.Fits(s, r.Name(), r.AppliesTo, asked)
 	default:
 		return nil
 	}

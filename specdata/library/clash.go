@@ -6,8 +6,8 @@ import (
 	"proofload/specdata"
 )
 
-// Clash is another fastener that answers for the same joint of the same vehicle:
-// whoever asks gets two answers.
+// Clash is another fastener that answers for the same joint of the same vehicle,
+// so that a question about the joint has two answers.
 type Clash struct {
 	Other *Entry
 	// Clause and OtherClause are the clauses under which both apply.
@@ -28,13 +28,13 @@ type Clash struct {
 // Fastener returns the other record.
 func (c *Clash) Fastener() *specdata.Fastener { return c.Other.Record.(*specdata.Fastener) }
 
-// Clashes lists the fasteners that answer for the same joint as f: its namesakes,
-// which Namesakes gives, and those it is paired with as one joint, where applicability overlaps. Records
-// paired as bolt and nut or as stages of one tightening belong together and do not
-// clash.
-func Clashes(l Library, f *specdata.Fastener, namesakes []*Entry) []Clash {
+// Clashes lists the fasteners that answer for the same joint as f: its duplicates,
+// as Duplicates returns them, and those it is paired with as one joint, where
+// applicability overlaps. Records paired as bolt and nut or as stages of one
+// tightening belong together and do not clash.
+func Clashes(l Library, f *specdata.Fastener, duplicates []*Entry) []Clash {
 	var clashes []Clash
-	for _, e := range namesakes {
+	for _, e := range duplicates {
 		o := e.Record.(*specdata.Fastener)
 		as := pairedAs(f, o)
 		if as == "bolt-nut" || as == "first-stage" {
@@ -47,7 +47,7 @@ func Clashes(l Library, f *specdata.Fastener, namesakes []*Entry) []Clash {
 	}
 	for _, p := range f.Pairs {
 		e := l.Get(specdata.NewName(specdata.KindFastener, p.Fastener))
-		if p.As != "same-joint" || p.Fastener == f.ID || e == nil || slices.Contains(namesakes, e) {
+		if p.As != "same-joint" || p.Fastener == f.ID || e == nil || slices.Contains(duplicates, e) {
 			continue
 		}
 		if c, ok := clashOf(f, e.Record.(*specdata.Fastener), e); ok {

@@ -58,7 +58,7 @@ func TestClashes(t *testing.T) {
 		}
 		f := a.Record.(*specdata.Fastener)
 		var got []string
-		for _, x := range library.Clashes(l, f, library.Namesakes(l, f)) {
+		for _, x := range library.Clashes(l, f, library.Duplicates(l, f)) {
 			var s []string
 			for _, w := range []struct {
 				is   bool
@@ -84,12 +84,12 @@ func TestClashesOfDeclaredPair(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := a.Record.(*specdata.Fastener)
-	if cs := library.Clashes(l, f, library.Namesakes(l, f)); len(cs) != 1 || !cs[0].Declared || cs[0].Fastener().ID != "b" {
+	if cs := library.Clashes(l, f, library.Duplicates(l, f)); len(cs) != 1 || !cs[0].Declared || cs[0].Fastener().ID != "b" {
 		t.Errorf("clashes %+v, want one with b", cs)
 	}
 }
 
-// Sharing two vehicles does not make two namesakes, and a record is not its own.
+// Sharing two vehicles does not make two duplicates, and a record is not its own.
 func TestNamesakesOnce(t *testing.T) {
 	two := func(f *specdata.Fastener) {
 		f.AppliesTo = []specdata.Applies{{Vehicle: "tansy-2"}, {Vehicle: "tansy-3"}, {Vehicle: "tansy-2", Side: "left"}}
@@ -106,10 +106,10 @@ func TestNamesakesOnce(t *testing.T) {
 		}
 		return s
 	}
-	if got := ids(library.Namesakes(l, f)); got != "fasteners/b " {
-		t.Errorf("namesakes %s", got)
+	if got := ids(library.Duplicates(l, f)); got != "fasteners/b " {
+		t.Errorf("duplicates %s", got)
 	}
-	if got := ids(library.Namesakes(l, f, "left")); got != "fasteners/b fasteners/c " {
-		t.Errorf("namesakes but for the side %s", got)
+	if got := ids(library.Duplicates(l, f, "left")); got != "fasteners/b fasteners/c " {
+		t.Errorf("duplicates but for the side %s", got)
 	}
 }

@@ -105,7 +105,7 @@ func (m *Memory) ForVehicle(kind specdata.Kind, vehicle string) iter.Seq[*Entry]
 	return slices.Values(m.vehicles[vehicleKey{kind, vehicle}])
 }
 
-// Alike implements Kin.
+// Alike implements ByLikeness.
 func (m *Memory) Alike(like Likeness, id string, n int) []*Entry {
 	return around(m.alike[like], id, n)
 }

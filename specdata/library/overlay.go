@@ -86,7 +86,7 @@ func (o *overlay) Uses(name specdata.Name) []specdata.Name {
 	return names
 }
 
-// Alike implements Kin.
+// Alike implements ByLikeness.
 func (o *overlay) Alike(like Likeness, id string, n int) []*Entry {
 	return nearest(o.base, o.replaced, o.over.alike[like], like, id, n)
 }

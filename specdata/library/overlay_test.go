@@ -64,7 +64,7 @@ func TestOverlayIsTheLibraryAsItWouldBecome(t *testing.T) {
 			}
 			like := Likeness{"M8", specdata.JointClamp}
 			for range 2 { // what is remembered is what was learnt
-				if x, y := got.(Kin).Alike(like, id, 2), want.Alike(like, id, 2); !slices.Equal(x, y) {
+				if x, y := got.(ByLikeness).Alike(like, id, 2), want.Alike(like, id, 2); !slices.Equal(x, y) {
 					t.Fatalf("alike %s: got %d, want %d", id, len(x), len(y))
 				}
 			}

@@ -45,7 +45,7 @@ func (r *remembered) Uses(name specdata.Name) []specdata.Name {
 	return recall(r, r.uses, name, func() []specdata.Name { return r.Library.Uses(name) })
 }
 
-// Alike implements Kin.
+// Alike implements ByLikeness.
 func (r *remembered) Alike(like Likeness, id string, n int) []*Entry {
 	return recall(r, r.alike, alikeKey{like, id, n}, func() []*Entry { return Alike(r.Library, like, id, n) })
 }

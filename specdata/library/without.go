@@ -53,7 +53,7 @@ func (w *without) Uses(name specdata.Name) []specdata.Name {
 	return slices.DeleteFunc(slices.Clone(w.base.Uses(name)), func(n specdata.Name) bool { return w.gone[n] })
 }
 
-// Alike implements Kin.
+// Alike implements ByLikeness.
 func (w *without) Alike(like Likeness, id string, n int) []*Entry {
 	return nearest(w.base, func(e *Entry) bool { return w.gone[e.Name()] }, nil, like, id, n)
 }

@@ -13,9 +13,9 @@ import (
 	"proofload/specdata"
 )
 
-// Known is what a request says about a vehicle. What it leaves out is unknown,
-// which is not the same as any.
-type Known struct {
+// Stated is what a request states about a vehicle, unchecked. What it leaves out is
+// unknown, which is not the same as any.
+type Stated struct {
 	// Options are "key=value".
 	Options []string
 	// Built is a build point: a day, an ISO 8601 week or a production number.
@@ -43,8 +43,9 @@ type Facts struct {
 	Side  specdata.Side
 }
 
-// Check holds what is known against what the vehicle can be. The error is a *Wrong.
-func (k Known) Check(v *specdata.Vehicle) (Facts, error) {
+// Check returns what is stated as facts of the vehicle. The error is a *Wrong where
+// the vehicle cannot be so.
+func (k Stated) Check(v *specdata.Vehicle) (Facts, error) {
 	f := Facts{Vehicle: v, Options: map[string]string{}, Side: specdata.Side(k.Side)}
 	for _, o := range k.Options {
 		key, value, ok := strings.Cut(o, "=")

@@ -16,7 +16,7 @@ type Asked struct {
 	// Vehicle is a vehicle's id, VIN a vehicle identification number; both may be absent
 	// where the procedure is for one vehicle.
 	Vehicle, VIN string
-	Known        Known
+	Stated       Stated
 }
 
 // NotFor says that a record is for another vehicle or variant than the one asked for.
@@ -61,7 +61,7 @@ func Fits(l library.Library, name specdata.Name, as []specdata.Applies, asked As
 	if id, err = r.vehicleOf(asked); err != nil {
 		return "", f, err
 	}
-	known := asked.Known
+	known := asked.Stated
 	if len(known.Options) == 0 && known.Built == "" && asked.VIN == "" && known.Side == "" {
 		return id, f, nil
 	}
@@ -93,7 +93,7 @@ type record struct {
 
 // Pick finds the variants of a procedure that are for the vehicle asked for. See Fits.
 func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Variant, error) {
-	asked.Known.Side = "" // a procedure's side is a choice, not a condition
+	asked.Stated.Side = "" // a procedure's side is a choice, not a condition
 	clauses := slices.Clone(p.AppliesTo)
 	for i := range clauses {
 		clauses[i].Side = ""

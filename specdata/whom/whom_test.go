@@ -56,28 +56,28 @@ func TestForAndNot(t *testing.T) {
 // Pick answers like a resolution: one variant, a question, or a refusal.
 func TestPick(t *testing.T) {
 	lib := demoLibrary(t)
-	opt := func(os ...string) whom.Known { return whom.Known{Options: os} }
+	opt := func(os ...string) whom.Stated { return whom.Stated{Options: os} }
 	for _, c := range []struct {
 		name, procedure string
 		asked           whom.Asked
 		variant, err    string
 	}{
 		{"nothing said: whoever prints it says what it is for", "quill-1-rear-hub-bearing", whom.Asked{}, "quill-1", ""},
-		{"the other brake", "quill-1-rear-hub-bearing", whom.Asked{Known: opt("rear_brake=drum")}, "", "is not for this vehicle"},
-		{"the brake alone leaves the build open", "quill-1-rear-hub-bearing", whom.Asked{Known: opt("rear_brake=disc")}, "", "When was the vehicle built?"},
-		{"all that decides", "quill-1-rear-hub-bearing", whom.Asked{Known: whom.Known{Options: []string{"rear_brake=disc"}, Built: "2018-W10"}}, "quill-1", ""},
-		{"a later build", "quill-1-rear-hub-bearing", whom.Asked{Known: whom.Known{Options: []string{"rear_brake=disc"}, Built: "2020-W01"}}, "", "is not for this vehicle"},
-		{"a later build, the brake unknown", "quill-1-rear-hub-bearing", whom.Asked{Known: whom.Known{Built: "2020-W01"}}, "", "is not for this vehicle"},
-		{"no such value", "quill-1-rear-hub-bearing", whom.Asked{Known: opt("rear_brake=nonsense")}, "", `option rear_brake has no value "nonsense" on quill-1; allowed: disc, drum`},
-		{"no such option", "quill-1-rear-hub-bearing", whom.Asked{Known: opt("foo=bar")}, "", `option key "foo" is unknown on quill-1`},
-		{"no option at all", "quill-1-rear-hub-bearing", whom.Asked{Known: opt("disc")}, "", "write key=value"},
-		{"not a build", "quill-1-rear-hub-bearing", whom.Asked{Known: whom.Known{Built: "yesterday"}}, "", "write 2019-06-30"},
+		{"the other brake", "quill-1-rear-hub-bearing", whom.Asked{Stated: opt("rear_brake=drum")}, "", "is not for this vehicle"},
+		{"the brake alone leaves the build open", "quill-1-rear-hub-bearing", whom.Asked{Stated: opt("rear_brake=disc")}, "", "When was the vehicle built?"},
+		{"all that decides", "quill-1-rear-hub-bearing", whom.Asked{Stated: whom.Stated{Options: []string{"rear_brake=disc"}, Built: "2018-W10"}}, "quill-1", ""},
+		{"a later build", "quill-1-rear-hub-bearing", whom.Asked{Stated: whom.Stated{Options: []string{"rear_brake=disc"}, Built: "2020-W01"}}, "", "is not for this vehicle"},
+		{"a later build, the brake unknown", "quill-1-rear-hub-bearing", whom.Asked{Stated: whom.Stated{Built: "2020-W01"}}, "", "is not for this vehicle"},
+		{"no such value", "quill-1-rear-hub-bearing", whom.Asked{Stated: opt("rear_brake=nonsense")}, "", `option rear_brake has no value "nonsense" on quill-1; allowed: disc, drum`},
+		{"no such option", "quill-1-rear-hub-bearing", whom.Asked{Stated: opt("foo=bar")}, "", `option key "foo" is unknown on quill-1`},
+		{"no option at all", "quill-1-rear-hub-bearing", whom.Asked{Stated: opt("disc")}, "", "write key=value"},
+		{"not a build", "quill-1-rear-hub-bearing", whom.Asked{Stated: whom.Stated{Built: "yesterday"}}, "", "write 2019-06-30"},
 		{"another vehicle", "quill-1-rear-hub-bearing", whom.Asked{Vehicle: "dray-2"}, "", "asked for Kettleby Dray 2.2"},
 		{"an unknown vehicle", "quill-1-rear-hub-bearing", whom.Asked{Vehicle: "quil-1"}, "", `did you mean "quill-1"`},
-		{"the other brake size", "dray-2-front-discs-and-pads", whom.Asked{Known: opt("brake_size=b17")}, "", "is not for this vehicle"},
-		{"the right brake size", "dray-2-front-discs-and-pads", whom.Asked{Known: opt("brake_size=b16")}, "dray-2", ""},
+		{"the other brake size", "dray-2-front-discs-and-pads", whom.Asked{Stated: opt("brake_size=b17")}, "", "is not for this vehicle"},
+		{"the right brake size", "dray-2-front-discs-and-pads", whom.Asked{Stated: opt("brake_size=b16")}, "dray-2", ""},
 		{"a step asks for an option", "brindle-3-rear-axle-cover-reseal", whom.Asked{}, "", "Which axle does the vehicle have"},
-		{"and is answered", "brindle-3-rear-axle-cover-reseal", whom.Asked{Known: opt("axle=open")}, "brindle-3, axle open", ""},
+		{"and is answered", "brindle-3-rear-axle-cover-reseal", whom.Asked{Stated: opt("axle=open")}, "brindle-3, axle open", ""},
 		{"a number with a false check digit or form", "quill-1-rear-hub-bearing", whom.Asked{VIN: "123"}, "", "vin"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

@@ -12,7 +12,7 @@ import (
 // Affected lists the records whose findings a change of some records may alter,
 // in order of kind and id: the changed records that the library has, everything
 // that refers to them directly or through others, what they refer to, and the
-// records they are compared with: those of the same vehicles, the siblings of
+// records they are compared with: those of the same vehicles, the neighbours of
 // fasteners, those of their kind that rest on the same source, those that rest on
 // a source they supersede, and vehicles and sources of the same name.
 //
@@ -31,17 +31,17 @@ func Affected(lib library.Library, changed []specdata.Name) []specdata.Name {
 		}
 		for _, a := range specdata.AppliesOf(e.Record) {
 			for _, k := range specdata.Kinds {
-				for sibling := range lib.ForVehicle(k, a.Vehicle) {
-					set[sibling.Name()] = true
+				for neighbour := range lib.ForVehicle(k, a.Vehicle) {
+					set[neighbour.Name()] = true
 				}
 			}
 		}
 		if f, ok := e.Record.(*specdata.Fastener); ok {
-			for _, sibling := range library.Siblings(lib, f) {
-				set[sibling.Name()] = true
+			for _, neighbour := range library.Neighbours(lib, f) {
+				set[neighbour.Name()] = true
 			}
 		}
-		for name := range namesakes(lib, e.Record) {
+		for name := range sameWords(lib, e.Record) {
 			set[name] = true
 		}
 		if s, ok := e.Record.(*specdata.Source); ok {
@@ -74,9 +74,9 @@ func AffectedBy(now, old library.Library, changed []specdata.Name) []specdata.Na
 	return slices.Compact(names)
 }
 
-// namesakes returns the records that may describe the same vehicle or source as a
+// sameWords returns the records that may describe the same vehicle or source as a
 // record; fasteners have theirs on their vehicles.
-func namesakes(lib library.Library, r specdata.Record) iter.Seq[specdata.Name] {
+func sameWords(lib library.Library, r specdata.Record) iter.Seq[specdata.Name] {
 	return func(yield func(specdata.Name) bool) {
 		for e := range lib.All(r.Header().Kind) {
 			same := false

@@ -52,12 +52,12 @@ func TestAffectedStaysNear(t *testing.T) {
 	}
 }
 
-// TestAffectedFindsTwinsAndSuperseded: a source is compared with others of its name,
+// TestAffectedFindsDuplicatesAndSuperseded: a source is compared with others of its name,
 // and what rests on a source it supersedes learns that it does.
-func TestAffectedFindsTwinsAndSuperseded(t *testing.T) {
-	twin := strings.Replace(source("twin"), "title: Sheet twin", "title: sheet-d", 1)
-	lib := sources(t, source("a"), source("b", "supersedes: [a]"), source("d", "supersedes: [a]"), twin, source("far"))
-	want := []specdata.Name{"sources/a", "sources/b", "sources/d", "sources/twin"}
+func TestAffectedFindsDuplicatesAndSuperseded(t *testing.T) {
+	duplicate := strings.Replace(source("duplicate"), "title: Sheet duplicate", "title: sheet-d", 1)
+	lib := sources(t, source("a"), source("b", "supersedes: [a]"), source("d", "supersedes: [a]"), duplicate, source("far"))
+	want := []specdata.Name{"sources/a", "sources/b", "sources/d", "sources/duplicate"}
 	if got := lint.Affected(lib, []specdata.Name{"sources/d"}); !slices.Equal(got, want) {
 		t.Errorf("a change of d affects %q, want %q", got, want)
 	}

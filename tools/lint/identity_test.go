@@ -73,8 +73,8 @@ func TestIdentityOutlivesFormatting(t *testing.T) {
 	})
 }
 
-// TestIdentityTellsTwinsApart: two clauses of one vehicle are two places.
-func TestIdentityTellsTwinsApart(t *testing.T) {
+// TestIdentityTellsDuplicatesApart: two clauses of one vehicle are two places.
+func TestIdentityTellsDuplicatesApart(t *testing.T) {
 	r := rule("wide-clause", func(p *lint.Pass) {
 		for i := range p.Fastener().AppliesTo {
 			p.Reportf(fmt.Sprintf("/applies_to/%d/side", i), "side")

@@ -62,7 +62,7 @@ func newWorker(o *Options) *worker {
 // judge runs every rule over one record, then settles its waivers.
 func (w *worker) judge(o *Options, e *library.Entry) (res result) {
 	p := &w.pass
-	*p = Pass{Entry: e, rules: o.Rules, Library: o.Library, watched: w.watched, Date: o.Date, doc: decoded{canonical: e.Canonical}, twins: o.twins}
+	*p = Pass{Entry: e, rules: o.Rules, Library: o.Library, watched: w.watched, Date: o.Date, doc: decoded{canonical: e.Canonical}, duplicates: o.duplicates}
 	if w.watched != nil {
 		p.Library = w.watched
 	}

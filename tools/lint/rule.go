@@ -154,22 +154,22 @@ type Pass struct {
 	// Date is the day the run is for; rules have no clock.
 	Date time.Time
 
-	rule      *Rule
-	rules     []*Rule
-	findings  []specdata.Finding
-	skipped   []specdata.NotChecked
-	twins     *twins
-	mechanics mechanics
-	clashes   clashes
-	watched   *watched
-	shared    map[string][]specdata.Name
-	leftOut   []leftOut
-	dry       *dryrun.Result
-	problems  []dryrun.Problem
-	written   []Written
-	doc       decoded
-	declined  bool
-	fault     string // what the rule did that a rule may not do
+	rule       *Rule
+	rules      []*Rule
+	findings   []specdata.Finding
+	skipped    []specdata.NotChecked
+	duplicates *duplicates
+	mechanics  mechanics
+	clashes    clashes
+	watched    *watched
+	shared     map[string][]specdata.Name
+	leftOut    []leftOut
+	dry        *dryrun.Result
+	problems   []dryrun.Problem
+	written    []Written
+	doc        decoded
+	declined   bool
+	fault      string // what the rule did that a rule may not do
 
 	words       *claim.World
 	sentences   []*claim.Text

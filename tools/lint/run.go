@@ -30,7 +30,7 @@ type Options struct {
 	// Time asks for Report.Took.
 	Time bool
 
-	twins *twins
+	duplicates *duplicates
 	// ofKind lists the rules that look at records of a kind, by index.
 	ofKind map[specdata.Kind][]int
 }
@@ -87,7 +87,7 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 		return nil, err
 	}
 	if len(entries) > many {
-		o.twins = newTwins(o.Library)
+		o.duplicates = newDuplicates(o.Library)
 	}
 	results, workers, err := judgeAll(ctx, &o, entries)
 	if err != nil {

@@ -34,7 +34,7 @@ func (w *watched) Get(name specdata.Name) *library.Entry {
 	return e
 }
 
-// Alike implements library.Kin.
+// Alike implements library.ByLikeness.
 func (w *watched) Alike(like library.Likeness, id string, n int) []*library.Entry {
 	return library.Alike(w.Library, like, id, n)
 }

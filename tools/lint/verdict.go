@@ -14,12 +14,12 @@ import (
 // mechanics is what several rules ask about one fastener, worked out when the
 // first of them asks.
 type mechanics struct {
-	judged   bool
-	verdict  joint.Verdict
-	asked    bool
-	siblings []*library.Entry
-	compared bool
-	peers    []Peer
+	judged     bool
+	verdict    joint.Verdict
+	asked      bool
+	neighbours []*library.Entry
+	compared   bool
+	byTorque   []Neighbour
 }
 
 // Verdict returns the fastener's judged joint. What the record states unreadably is
@@ -36,13 +36,13 @@ func (p *Pass) Verdict() *joint.Verdict {
 	return &p.mechanics.verdict
 }
 
-// Siblings returns the fasteners with the same thread and joint kind that are
-// nearest in order of id. See library.Siblings.
-func (p *Pass) Siblings() []*library.Entry {
+// Neighbours returns the fasteners with the same thread and joint kind that are
+// nearest in order of id. See library.Neighbours.
+func (p *Pass) Neighbours() []*library.Entry {
 	if !p.mechanics.asked {
-		p.mechanics.asked, p.mechanics.siblings = true, library.Siblings(p.Library, p.Fastener())
+		p.mechanics.asked, p.mechanics.neighbours = true, library.Neighbours(p.Library, p.Fastener())
 	}
-	return p.mechanics.siblings
+	return p.mechanics.neighbours
 }
 
 // Unjudged reports whether the verdict left a check out for a field that the

@@ -98,14 +98,14 @@ func TestPeersAreOfOneClassAndByTorque(t *testing.T) {
 	f.Tightening.Stages = append(f.Tightening.Stages, specdata.Stage{Angle: specdata.MustQuantity("90 deg")})
 	p := pass(t, bolt("b", "115 N.m", "10.9"), bolt("a", "110 N.m", "10.9"), angled, bolt("d", "80 N.m", "8.8"), bolt("e", "120 N.m", "10.9"))
 	var ids []string
-	for _, o := range p.Peers() {
+	for _, o := range p.TorqueNeighbours() {
 		ids = append(ids, o.Fastener().ID)
 	}
 	if got := strings.Join(ids, " "); got != "a e" {
-		t.Errorf("peers of b are %q; want a and e", got)
+		t.Errorf("neighbours of b are %q; want a and e", got)
 	}
-	if n := len(pass(t, bolt("b", "115 N.m", ""), bolt("a", "110 N.m", "")).Peers()); n != 0 {
-		t.Errorf("a bolt of no stated class has %d peers", n)
+	if n := len(pass(t, bolt("b", "115 N.m", ""), bolt("a", "110 N.m", "")).TorqueNeighbours()); n != 0 {
+		t.Errorf("a bolt of no stated class has %d neighbours", n)
 	}
 }
 

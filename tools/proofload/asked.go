@@ -16,8 +16,8 @@ func askedFlags(fs *pflag.FlagSet) *whom.Asked {
 	var a whom.Asked
 	fs.StringVar(&a.Vehicle, "vehicle", "", "the vehicle's `ID`, where the procedure is for several")
 	fs.StringVar(&a.VIN, "vin", "", "the vehicle identification `NUMBER`, instead of the vehicle's id")
-	fs.StringArrayVar(&a.Known.Options, "option", nil, "an option of the vehicle as `KEY=VALUE`; repeatable")
-	fs.StringVar(&a.Known.Built, "built", "", "when the vehicle was built: `2019-06-30`, 2019-W26 or \"no 120001\"")
+	fs.StringArrayVar(&a.Stated.Options, "option", nil, "an option of the vehicle as `KEY=VALUE`; repeatable")
+	fs.StringVar(&a.Stated.Built, "built", "", "when the vehicle was built: `2019-06-30`, 2019-W26 or \"no 120001\"")
 	return &a
 }
 

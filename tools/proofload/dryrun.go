@@ -38,7 +38,7 @@ func runCommand() *command {
 				if err != nil {
 					return err
 				}
-				if asked.Known.Side = *side; *side != "" {
+				if asked.Stated.Side = *side; *side != "" {
 					if _, err := whom.SideOf(lib, p, *side); err != nil {
 						return wanted(err)
 					}

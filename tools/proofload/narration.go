@@ -60,7 +60,7 @@ func narrationFlags(fs *pflag.FlagSet) func(context.Context, *env) (*spokenFor, 
 			}
 		}
 		options := map[string]string{}
-		for _, o := range asked.Known.Options {
+		for _, o := range asked.Stated.Options {
 			key, value, _ := strings.Cut(o, "=")
 			options[key] = value
 		}

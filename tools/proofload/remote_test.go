@@ -78,7 +78,7 @@ func serveDesk(t *testing.T) (address string, tokens map[string]string) {
 	t.Cleanup(followers.Close)
 	handler, err := rest.NewHandler(rest.Deps{
 		Catalog: cat, Gate: access.NewGate(keys, access.Settings{}), Pages: pages, Log: log,
-		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Desk: desk.New(desk.Deps{Shelf: cat.Shelf, Check: judge, Affected: lint.AffectedBy}), Feed: followers, Keys: keys, Log: log}),
+		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Check: judge, Desk: desk.New(desk.Deps{Follower: cat.Follower, Check: judge, Affected: lint.AffectedBy}), Feed: followers, Keys: keys, Log: log}),
 	})
 	if err != nil {
 		t.Fatal(err)

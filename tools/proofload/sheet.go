@@ -52,7 +52,7 @@ func sheetCommand() *command {
 					return usagef("%v", err)
 				}
 				if isURL(*from) {
-					query := url.Values{"format": {ext[1:]}, "paper": {*paper}, "options": asked.Known.Options, "built": {asked.Known.Built}, "printed": {string(printed)}, "vehicle": {asked.Vehicle}, "vin": {asked.VIN}, "side": {*side}, "at": {*at}}
+					query := url.Values{"format": {ext[1:]}, "paper": {*paper}, "options": asked.Stated.Options, "built": {asked.Stated.Built}, "printed": {string(printed)}, "vehicle": {asked.Vehicle}, "vin": {asked.VIN}, "side": {*side}, "at": {*at}}
 					return sheetOfServer(ctx, e, *from, args[0], query, *out)
 				}
 				if *at != "" {

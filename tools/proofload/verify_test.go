@@ -65,7 +65,7 @@ func openSigning(t *testing.T, file string) *signing {
 	if err != nil {
 		t.Fatal(err)
 	}
-	sheets := prints.New(cat, signer, desk.New(desk.Deps{Shelf: cat.Shelf}), log)
+	sheets := prints.New(cat, signer, desk.New(desk.Deps{Follower: cat.Follower}), log)
 	handler, err := rest.NewHandler(rest.Deps{
 		Catalog: cat, Gate: access.NewGate(access.NewKeys(s, time.Now), access.Settings{}), Pages: pages, Prints: sheets, Log: log,
 		RPC: rpc.NewServer(rpc.Deps{Catalog: cat, Notary: signer, Prints: sheets, Log: log}),

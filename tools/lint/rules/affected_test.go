@@ -33,7 +33,7 @@ func TestAffectedIsEnough(t *testing.T) {
 		name, from, to string
 	}{
 		{"removed", "", ""},
-		{"twin", `"id":"`, `"id":"twin-`}, // beside the record, not in place of it
+		{"duplicate", `"id":"`, `"id":"duplicate-`}, // beside the record, not in place of it
 		{"other thread", `"designation":"M`, `"designation":"M1`},
 		{"other place", `"place":"`, `"place":"other `},
 		{"other title", `"title":"`, `"title":"Other `},

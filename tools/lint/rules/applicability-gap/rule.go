@@ -29,13 +29,13 @@ var Rule = &lint.Rule{
 // A gap is reported on the records to either side of it.
 func check(p *lint.Pass) {
 	f := p.Fastener()
-	namesakes := p.Namesakes()
-	if len(namesakes) == 0 && wholly(f.AppliesTo) || p.Incomplete("/applies_to", specdata.KindFastener) {
+	duplicates := p.Duplicates()
+	if len(duplicates) == 0 && wholly(f.AppliesTo) || p.Incomplete("/applies_to", specdata.KindFastener) {
 		return
 	}
 	for i, a := range f.AppliesTo {
 		if v := library.Vehicle(p.Library, a.Vehicle); v != nil && firstOf(f.AppliesTo, i) {
-			onVehicle(p, v, f.AppliesTo, series(f, namesakes, v.ID))
+			onVehicle(p, v, f.AppliesTo, series(f, duplicates, v.ID))
 		}
 	}
 }
@@ -81,7 +81,7 @@ func firstOf(as []specdata.Applies, i int) bool {
 }
 
 // series gathers the clauses on a vehicle that are for a side the fastener is for.
-func series(f *specdata.Fastener, namesakes []*library.Entry, vehicle string) []specdata.Applies {
+func series(f *specdata.Fastener, duplicates []*library.Entry, vehicle string) []specdata.Applies {
 	var all []specdata.Applies
 	add := func(as []specdata.Applies) {
 		for _, b := range as {
@@ -94,7 +94,7 @@ func series(f *specdata.Fastener, namesakes []*library.Entry, vehicle string) []
 		}
 	}
 	add(f.AppliesTo)
-	for _, e := range namesakes {
+	for _, e := range duplicates {
 		add(e.Record.(*specdata.Fastener).AppliesTo)
 	}
 	return all

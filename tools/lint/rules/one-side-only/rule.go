@@ -67,7 +67,7 @@ func check(p *lint.Pass) {
 // partnered reports whether a record of the same place and title, but for words of
 // side, is for another side.
 func partnered(p *lint.Pass, f *specdata.Fastener) bool {
-	for _, e := range library.Namesakes(p.Library, f, sideWords...) {
+	for _, e := range library.Duplicates(p.Library, f, sideWords...) {
 		for _, a := range e.Record.(*specdata.Fastener).AppliesTo {
 			if a.Side != f.AppliesTo[0].Side && a.Side != specdata.SideCentre {
 				return true

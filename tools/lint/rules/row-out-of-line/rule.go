@@ -29,7 +29,7 @@ var Rule = &lint.Rule{
 }
 
 const (
-	enough   = 4    // siblings that make a row
+	enough   = 4    // neighbours that make a row
 	off      = 1.3  // factor from the median that is worth a look
 	scatters = 5    // times their own scatter
 	within   = 0.03 // a named slip is for value-looks-like-another-unit
@@ -37,9 +37,9 @@ const (
 
 func check(p *lint.Pass) {
 	f := p.Fastener()
-	var room [2 * library.NearSiblings]float64
+	var room [2 * library.NeighboursEachSide]float64
 	values := room[:0]
-	for _, o := range p.Peers() {
+	for _, o := range p.TorqueNeighbours() {
 		if s := o.Fastener().Surface; s != nil && s.Condition == f.Surface.Condition {
 			values = append(values, o.Torque)
 		}
@@ -55,13 +55,13 @@ func check(p *lint.Pass) {
 	}
 	// Heads and flanges differ, so the suspicion is tried on the share of yield.
 	own := p.Verdict().YieldHigh
-	var peers []lint.Peer
+	var neighbours []lint.Neighbour
 	values = values[:0]
-	for _, o := range p.Peers() {
+	for _, o := range p.TorqueNeighbours() {
 		if s := o.Fastener().Surface; s != nil && s.Condition == f.Surface.Condition {
 			in, _ := joint.FromFastener(o.Fastener())
 			v := joint.Judge(in)
-			peers, values = append(peers, o), append(values, v.YieldHigh)
+			neighbours, values = append(neighbours, o), append(values, v.YieldHigh)
 		}
 	}
 	middle := lint.Median(values)
@@ -80,8 +80,8 @@ func check(p *lint.Pass) {
 	p.Report(lint.Problem{
 		At: lint.StageAt(i, "torque"),
 		Message: fmt.Sprintf("torque %s loads the bolt to %.0f %% of its yield where %d siblings with %s %s lie from %.0f to %.0f %%; about %s would be in line; read the row again in the source",
-			lint.Torque(q), 100*own, len(peers), f.Thread.Designation, f.Strength.Bolt, 100*low, 100*high, lint.NewtonMetres(q.SI()/ratio)),
-		Related: lint.RelatedPeers(peers),
+			lint.Torque(q), 100*own, len(neighbours), f.Thread.Designation, f.Strength.Bolt, 100*low, 100*high, lint.NewtonMetres(q.SI()/ratio)),
+		Related: lint.RelatedNeighbours(neighbours),
 	})
 }
 

@@ -29,7 +29,7 @@ var Rule = &lint.Rule{
 // Reported on both records, each pointing at the other.
 func check(p *lint.Pass) {
 	s := p.Source()
-	for _, e := range p.Twins() {
+	for _, e := range p.Duplicates() {
 		o, ok := e.Record.(*specdata.Source)
 		if !ok || o.Date != s.Date && s.Edition == "" ||
 			!specdata.SameWords(o.Issuer, s.Issuer) || !specdata.SameWords(o.Edition, s.Edition) || apart(s, o) {

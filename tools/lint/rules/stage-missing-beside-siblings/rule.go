@@ -29,7 +29,7 @@ var Rule = &lint.Rule{
 func check(p *lint.Pass) {
 	f := p.Fastener()
 	own := f.Tightening.Stages
-	for _, e := range p.Siblings() {
+	for _, e := range p.Neighbours() {
 		o := e.Record.(*specdata.Fastener)
 		theirs := o.Tightening.Stages
 		if len(theirs) <= len(own) || !strings.EqualFold(o.Title, f.Title) || class(o) != class(f) {

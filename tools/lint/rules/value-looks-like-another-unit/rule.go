@@ -28,20 +28,20 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-// enough is how many siblings make a habit.
+// enough is how many neighbours make a habit.
 const enough = 3
 
 func check(p *lint.Pass) {
-	peers := p.Peers()
-	if len(peers) < enough {
+	neighbours := p.TorqueNeighbours()
+	if len(neighbours) < enough {
 		return
 	}
 	f := p.Fastener()
 	i := lint.HighestStage(f.Tightening)
 	q := f.Tightening.Stages[i].Torque
-	var room [2 * library.NearSiblings]float64
+	var room [2 * library.NeighboursEachSide]float64
 	values := room[:0]
-	for _, o := range peers {
+	for _, o := range neighbours {
 		values = append(values, o.Torque)
 	}
 	ratio := q.SI() / lint.Median(values)
@@ -57,11 +57,11 @@ func check(p *lint.Pass) {
 		within = max(within, 0.08)
 	case !big && spread <= 1.1:
 		within = 0.05
-		if !named(f.Title, peers) {
+		if !named(f.Title, neighbours) {
 			severity = lint.Advice
 		}
 	default:
-		return // the siblings do not agree among themselves
+		return // the neighbours do not agree among themselves
 	}
 	slip, ok := joint.SlipOf(ratio, within)
 	if !ok {
@@ -70,16 +70,16 @@ func check(p *lint.Pass) {
 	p.Report(lint.Problem{
 		At: lint.StageAt(i, "torque"), Severity: severity,
 		Message: fmt.Sprintf("torque %s is %.3g times what %d siblings with %s %s have (%s to %s): perhaps %s; %s would be in line; read the unit again in the source",
-			lint.Torque(q), ratio, len(peers), f.Thread.Designation, f.Strength.Bolt, lint.NewtonMetres(values[0]), lint.NewtonMetres(values[len(values)-1]), slip.What, lint.NewtonMetres(q.SI()/slip.Factor)),
-		Related: lint.RelatedPeers(peers),
+			lint.Torque(q), ratio, len(neighbours), f.Thread.Designation, f.Strength.Bolt, lint.NewtonMetres(values[0]), lint.NewtonMetres(values[len(values)-1]), slip.What, lint.NewtonMetres(q.SI()/slip.Factor)),
+		Related: lint.RelatedNeighbours(neighbours),
 	})
 }
 
-// named reports whether enough peers do the same work by name, so that even a
+// named reports whether enough neighbours do the same work by name, so that even a
 // small factor means something.
-func named(title string, peers []lint.Peer) bool {
+func named(title string, neighbours []lint.Neighbour) bool {
 	n := 0
-	for _, o := range peers {
+	for _, o := range neighbours {
 		if strings.EqualFold(o.Fastener().Title, title) {
 			n++
 		}

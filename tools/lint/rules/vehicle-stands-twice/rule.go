@@ -29,7 +29,7 @@ var Rule = &lint.Rule{
 // Reported on both records, each pointing at the other.
 func check(p *lint.Pass) {
 	v := p.Vehicle()
-	for _, e := range p.Twins() {
+	for _, e := range p.Duplicates() {
 		o, ok := e.Record.(*specdata.Vehicle)
 		if !ok || !specdata.SameWords(o.Make, v.Make) || apart(v, o) {
 			continue

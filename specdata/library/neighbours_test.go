@@ -10,7 +10,7 @@ import (
 	"proofload/specdata"
 )
 
-// plain hides that a library can name siblings by itself.
+// plain hides that a library can name neighbours by itself.
 type plain struct{ Library }
 
 func bolt(id, thread string, joint specdata.JointKind) *specdata.Fastener {
@@ -29,7 +29,7 @@ func ids(es []*Entry) []string {
 	return out
 }
 
-// TestSiblingsOfAnyLibrary: an index and a scan give the same siblings, which are
+// TestSiblingsOfAnyLibrary: an index and a scan give the same neighbours, which are
 // alike, nearest in order of id, and never the fastener itself.
 func TestSiblingsOfAnyLibrary(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
@@ -45,9 +45,9 @@ func TestSiblingsOfAnyLibrary(t *testing.T) {
 			rt.Fatal(err)
 		}
 		f := entries[rapid.IntRange(0, n-1).Draw(rt, "of")].Record.(*specdata.Fastener)
-		indexed, scanned := ids(Siblings(m, f)), ids(Siblings(plain{m}, f))
+		indexed, scanned := ids(Neighbours(m, f)), ids(Neighbours(plain{m}, f))
 		if !slices.Equal(indexed, scanned) {
-			rt.Fatalf("siblings of %s: index %v, scan %v", f.ID, indexed, scanned)
+			rt.Fatalf("neighbours of %s: index %v, scan %v", f.ID, indexed, scanned)
 		}
 		// An overlay that puts some entries over others answers like a library of all.
 		cut := rapid.IntRange(0, n).Draw(rt, "cut")
@@ -65,8 +65,8 @@ func TestSiblingsOfAnyLibrary(t *testing.T) {
 		if err != nil {
 			rt.Fatal(err)
 		}
-		if over := ids(Siblings(Overlay(base, entries[:cut]...), f)); !slices.Equal(indexed, over) {
-			rt.Fatalf("siblings of %s: whole %v, overlay %v", f.ID, indexed, over)
+		if over := ids(Neighbours(Overlay(base, entries[:cut]...), f)); !slices.Equal(indexed, over) {
+			rt.Fatalf("neighbours of %s: whole %v, overlay %v", f.ID, indexed, over)
 		}
 		var below, above []string
 		for _, e := range entries {
@@ -80,9 +80,9 @@ func TestSiblingsOfAnyLibrary(t *testing.T) {
 				above = append(above, o.ID)
 			}
 		}
-		want := slices.Concat(below[max(0, len(below)-NearSiblings):], above[:min(NearSiblings, len(above))])
+		want := slices.Concat(below[max(0, len(below)-NeighboursEachSide):], above[:min(NeighboursEachSide, len(above))])
 		if !slices.Equal(indexed, want) {
-			rt.Fatalf("siblings of %s are %v; want %v", f.ID, indexed, want)
+			rt.Fatalf("neighbours of %s are %v; want %v", f.ID, indexed, want)
 		}
 	})
 }

@@ -8,15 +8,15 @@ import (
 	"proofload/specdata/library"
 )
 
-// twins finds the vehicles and sources that may be recorded twice. Comparing each
-// with every other would take a large library's time; so the first record that asks
+// duplicates finds the vehicles and sources that may be recorded twice. Comparing each
+// with every other would take a large library's time, so the first record that asks
 // has all sorted by their words, once for a run over many.
-type twins struct {
+type duplicates struct {
 	vehicles, sources func() map[string][]*library.Entry
 }
 
-func newTwins(l library.Library) *twins {
-	return &twins{byWords(l, specdata.KindVehicle), byWords(l, specdata.KindSource)}
+func newDuplicates(l library.Library) *duplicates {
+	return &duplicates{byWords(l, specdata.KindVehicle), byWords(l, specdata.KindSource)}
 }
 
 func byWords(l library.Library, k specdata.Kind) func() map[string][]*library.Entry {
@@ -38,16 +38,23 @@ func known(r specdata.Record) string {
 	return r.Header().Title
 }
 
-// Twins returns the other vehicles of the record's model, or the other sources of its
-// title, by the measure of specdata.SameWords, in order of id.
-func (p *Pass) Twins() []*library.Entry {
+// Duplicates returns the other records that may be about the same thing as the record,
+// in order of id: the vehicles of the same model and the sources of the same title, by
+// the measure of specdata.SameWords, and the fasteners that library.Duplicates returns.
+func (p *Pass) Duplicates() []*library.Entry {
+	if f, ok := p.Entry.Record.(*specdata.Fastener); ok {
+		if !p.clashes.compared {
+			p.clashes.compared, p.clashes.duplicates = true, library.Duplicates(p.Library, f)
+		}
+		return p.clashes.duplicates
+	}
 	own := known(p.Entry.Record)
 	kind := p.Entry.Record.Header().Kind
 	candidates := p.Library.All(kind)
-	if p.twins != nil {
-		index := p.twins.sources
+	if p.duplicates != nil {
+		index := p.duplicates.sources
 		if kind == specdata.KindVehicle {
-			index = p.twins.vehicles
+			index = p.duplicates.vehicles
 		}
 		candidates = slices.Values(index()[specdata.PlainWords(own)])
 	}

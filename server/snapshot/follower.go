@@ -20,10 +20,10 @@ type Record struct {
 	Entry    *library.Entry
 }
 
-// Shelf follows a store. It knows which records changed while it watched, so that
+// Follower follows a store. It knows which records changed while it watched, so that
 // what was made from others is served from memory exactly as long as it is true.
 // All methods may be called from many goroutines.
-type Shelf struct {
+type Follower struct {
 	Store store.Store
 
 	records *Cache[*Record]
@@ -41,7 +41,7 @@ type Shelf struct {
 	floor int64
 }
 
-// Bounds of what a shelf keeps. A jump of more than maxJump revisions, as a bulk
+// Bounds of what a follower keeps. A jump of more than maxJump revisions, as a bulk
 // import makes, empties the caches instead of being read through.
 const (
 	maxJump     = 5_000
@@ -49,10 +49,10 @@ const (
 	recordBytes = 64 << 20
 )
 
-// NewShelf follows a store from its present head.
-func NewShelf(ctx context.Context, s store.Store) (*Shelf, error) {
-	shelf := &Shelf{Store: s, changed: map[specdata.Name]int64{}}
-	shelf.records = NewCache(shelf, recordBytes, func(r *Record) int {
+// NewFollower follows a store from its present head.
+func NewFollower(ctx context.Context, s store.Store) (*Follower, error) {
+	follower := &Follower{Store: s, changed: map[specdata.Name]int64{}}
+	follower.records = NewCache(follower, recordBytes, func(r *Record) int {
 		if r == nil {
 			return 64
 		}
@@ -62,80 +62,80 @@ func NewShelf(ctx context.Context, s store.Store) (*Shelf, error) {
 	if err != nil {
 		return nil, err
 	}
-	shelf.position.Store(head.Position)
-	shelf.floor, shelf.revisions = head.Position, head.Revisions
-	return shelf, nil
+	follower.position.Store(head.Position)
+	follower.floor, follower.revisions = head.Position, head.Revisions
+	return follower, nil
 }
 
 // Head returns the newest position; the caches are true for it on return.
-func (s *Shelf) Head(ctx context.Context) (int64, error) {
-	head, err := s.Store.Head(ctx)
+func (f *Follower) Head(ctx context.Context) (int64, error) {
+	head, err := f.Store.Head(ctx)
 	if err != nil {
 		return 0, err
 	}
-	if at := s.position.Load(); head.Position > at {
-		return s.catchUp(ctx, head)
+	if at := f.position.Load(); head.Position > at {
+		return f.catchUp(ctx, head)
 	}
 	return head.Position, nil
 }
 
 // catchUp notes what changed up to a head.
-func (s *Shelf) catchUp(ctx context.Context, head store.Head) (int64, error) {
-	s.follow.Lock()
-	defer s.follow.Unlock()
-	at := s.position.Load()
+func (f *Follower) catchUp(ctx context.Context, head store.Head) (int64, error) {
+	f.follow.Lock()
+	defer f.follow.Unlock()
+	at := f.position.Load()
 	if at >= head.Position {
 		return head.Position, nil
 	}
-	if head.Revisions-s.revisions > maxJump {
-		s.forget(head.Position)
+	if head.Revisions-f.revisions > maxJump {
+		f.forget(head.Position)
 	} else {
 		for at < head.Position {
-			revs, err := s.Store.Log(ctx, at, head.Position, store.MaxLimit)
+			revs, err := f.Store.Log(ctx, at, head.Position, store.MaxLimit)
 			if err != nil {
 				return 0, err
 			}
 			if len(revs) == 0 {
 				break
 			}
-			s.note(revs)
+			f.note(revs)
 			at = revs[len(revs)-1].Position
 		}
 	}
-	s.revisions = head.Revisions
-	s.position.Store(head.Position)
+	f.revisions = head.Revisions
+	f.position.Store(head.Position)
 	return head.Position, nil
 }
 
-func (s *Shelf) note(revs []*store.Revision) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
+func (f *Follower) note(revs []*store.Revision) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	for _, r := range revs {
-		s.changed[r.Name] = r.Position
+		f.changed[r.Name] = r.Position
 	}
-	if len(s.changed) > maxChanged {
-		s.floor = revs[len(revs)-1].Position
-		clear(s.changed)
+	if len(f.changed) > maxChanged {
+		f.floor = revs[len(revs)-1].Position
+		clear(f.changed)
 	}
 }
 
-func (s *Shelf) forget(position int64) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.floor = position
-	clear(s.changed)
+func (f *Follower) forget(position int64) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.floor = position
+	clear(f.changed)
 }
 
 // changedAfter reports whether any of the records changed, or may have, after a
-// position and up to where the shelf has followed.
-func (s *Shelf) changedAfter(names []specdata.Name, position int64) bool {
-	s.mu.RLock()
-	defer s.mu.RUnlock()
-	if position < s.floor {
+// position and up to where the follower has followed.
+func (f *Follower) changedAfter(names []specdata.Name, position int64) bool {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	if position < f.floor {
 		return true
 	}
 	for _, n := range names {
-		if s.changed[n] > position {
+		if f.changed[n] > position {
 			return true
 		}
 	}
@@ -144,13 +144,13 @@ func (s *Shelf) changedAfter(names []specdata.Name, position int64) bool {
 
 // At returns the library of a position, which must be published. It lives as long
 // as the context.
-func (s *Shelf) At(ctx context.Context, position int64) *Snapshot {
-	return &Snapshot{ctx: ctx, shelf: s, position: position}
+func (f *Follower) At(ctx context.Context, position int64) *Snapshot {
+	return &Snapshot{ctx: ctx, follower: f, position: position}
 }
 
 // fetch reads a record from the store, nil if it never was.
-func (s *Shelf) fetch(ctx context.Context, name specdata.Name, position int64) (*Record, error) {
-	rev, err := s.Store.Get(ctx, name, position)
+func (f *Follower) fetch(ctx context.Context, name specdata.Name, position int64) (*Record, error) {
+	rev, err := f.Store.Get(ctx, name, position)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, nil

@@ -7,10 +7,10 @@ import (
 	"proofload/specdata"
 )
 
-// NearSiblings is how many siblings to either side, in order of id, are compared.
+// NeighboursEachSide is how many neighbours to either side, in order of id, are compared.
 // Ids begin with the vehicle, so the nearest are those of the same vehicle and
 // its neighbours, and the cost does not grow with the library.
-const NearSiblings = 8
+const NeighboursEachSide = 8
 
 // Likeness is what fasteners share that do the same kind of work in the same thread.
 type Likeness struct {
@@ -27,28 +27,28 @@ func LikenessOf(f *specdata.Fastener) (like Likeness, ok bool) {
 	return Likeness{f.Thread.Designation, f.Joint}, true
 }
 
-// Kin is a library that finds fasteners by their likeness without reading them
-// all. Siblings gives the same answer from any other library, slower.
-type Kin interface {
+// ByLikeness is a library that finds fasteners by their likeness without reading them
+// all. Neighbours gives the same answer from any other library, slower.
+type ByLikeness interface {
 	// Alike returns the entries of a likeness nearest to an id in order of id: at
 	// most n below it, then at most n above it, never the one of that id.
 	Alike(like Likeness, id string, n int) []*Entry
 }
 
-// Siblings returns the fasteners with a fastener's thread and joint kind that are
-// nearest to it in order of id, at most NearSiblings to either side.
-func Siblings(l Library, f *specdata.Fastener) []*Entry {
+// Neighbours returns the fasteners with a fastener's thread and joint kind that are
+// nearest to it in order of id, at most NeighboursEachSide to either side.
+func Neighbours(l Library, f *specdata.Fastener) []*Entry {
 	like, ok := LikenessOf(f)
 	if !ok {
 		return nil
 	}
-	return Alike(l, like, f.ID, NearSiblings)
+	return Alike(l, like, f.ID, NeighboursEachSide)
 }
 
 // Alike returns the fasteners of a likeness that are nearest to an id in order of
 // id, at most n to either side, from a library of any sort.
 func Alike(l Library, like Likeness, id string, n int) []*Entry {
-	if k, ok := l.(Kin); ok {
+	if k, ok := l.(ByLikeness); ok {
 		return k.Alike(like, id, n)
 	}
 	var all []*Entry
@@ -66,7 +66,7 @@ func around(es []*Entry, id string, n int) []*Entry {
 	return slices.Concat(below[max(0, len(below)-n):], above[:min(n, len(above))])
 }
 
-// nearest returns the entries of a likeness nearest to an id, as Kin.Alike does, from
+// nearest returns the entries of a likeness nearest to an id, as ByLikeness.Alike does, from
 // what a base library shows and from others in order of id that join it. It asks the
 // base for n at a time and goes on only where what is hidden leaves less than n.
 func nearest(base Library, hidden func(*Entry) bool, others []*Entry, like Likeness, id string, n int) []*Entry {

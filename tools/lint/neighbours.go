@@ -7,49 +7,49 @@ import (
 	"proofload/specdata/library"
 )
 
-// Peer is a sibling whose torque may be compared with the record's own.
-type Peer struct {
+// Neighbour is a fastener whose torque may be compared with the record's own.
+type Neighbour struct {
 	Entry *library.Entry
 	// Stage is the stage with the highest torque, and Torque that torque in N·m.
 	Stage  int
 	Torque float64
 }
 
-// Fastener returns the sibling.
-func (p Peer) Fastener() *specdata.Fastener { return p.Entry.Record.(*specdata.Fastener) }
+// Fastener returns the record.
+func (n Neighbour) Fastener() *specdata.Fastener { return n.Entry.Record.(*specdata.Fastener) }
 
-// Peers returns the siblings of the same bolt class that are tightened by torque
+// TorqueNeighbours returns the neighbours of the same bolt class that are tightened by torque
 // alone. It is empty where the record itself is not, or states no class. Rules do
 // not change it.
-func (p *Pass) Peers() []Peer {
+func (p *Pass) TorqueNeighbours() []Neighbour {
 	if !p.mechanics.compared {
-		p.mechanics.compared, p.mechanics.peers = true, p.findPeers()
+		p.mechanics.compared, p.mechanics.byTorque = true, p.findTorqueNeighbours()
 	}
-	return p.mechanics.peers
+	return p.mechanics.byTorque
 }
 
-func (p *Pass) findPeers() []Peer {
+func (p *Pass) findTorqueNeighbours() []Neighbour {
 	f := p.Fastener()
 	if f.Strength == nil || f.Strength.Bolt == "" || !byTorque(f.Tightening) {
 		return nil
 	}
-	siblings := p.Siblings()
-	peers := make([]Peer, 0, len(siblings))
-	for _, e := range siblings {
+	all := p.Neighbours()
+	neighbours := make([]Neighbour, 0, len(all))
+	for _, e := range all {
 		o := e.Record.(*specdata.Fastener)
 		if o.Strength == nil || o.Strength.Bolt != f.Strength.Bolt || !byTorque(o.Tightening) {
 			continue
 		}
 		i := HighestStage(o.Tightening)
-		peers = append(peers, Peer{e, i, o.Tightening.Stages[i].Torque.SI()})
+		neighbours = append(neighbours, Neighbour{e, i, o.Tightening.Stages[i].Torque.SI()})
 	}
-	return peers
+	return neighbours
 }
 
-// RelatedPeers points at the torques of at most three peers.
-func RelatedPeers(peers []Peer) []specdata.Related {
+// RelatedNeighbours points at the torques of at most three neighbours.
+func RelatedNeighbours(neighbours []Neighbour) []specdata.Related {
 	var out []specdata.Related
-	for _, o := range peers[:min(3, len(peers))] {
+	for _, o := range neighbours[:min(3, len(neighbours))] {
 		f := o.Fastener()
 		out = append(out, Related(o.Entry, StageAt(o.Stage, "torque"), f.Title+": "+Torque(f.Tightening.Stages[o.Stage].Torque)))
 	}

@@ -6,11 +6,11 @@ import (
 	"proofload/specdata"
 )
 
-// Namesakes returns the other fasteners that read as the same joint as f: on a
+// Duplicates returns the other fasteners that read as the same joint as f: on a
 // vehicle they share, at the same place and under the same title, word for word by
 // the measure of specdata.SameWords. ignore lists words of the title that do not
-// count. Each is given once, in order of f's clauses, then of id.
-func Namesakes(l Library, f *specdata.Fastener, ignore ...string) []*Entry {
+// count. Each is returned once, in order of f's clauses, then of id.
+func Duplicates(l Library, f *specdata.Fastener, ignore ...string) []*Entry {
 	var found []*Entry
 	for i := range f.AppliesTo {
 		vehicle := f.AppliesTo[i].Vehicle
