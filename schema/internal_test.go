@@ -26,17 +26,3 @@ func TestLoadServesOnlyTheEmbedded(t *testing.T) {
 		t.Errorf("load of the fastener schema: %v", err)
 	}
 }
-
-// A keyword that the quick rules do not know would turn them off and cost a lint
-// run over a large library its speed, without anything failing.
-func TestEverySchemaHasQuickRules(t *testing.T) {
-	s, err := compiled()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, k := range append([]specdata.Kind{Library}, specdata.Kinds...) {
-		if s.quick[k] == nil {
-			t.Errorf("the schema of %s uses a keyword that package quick does not know", k)
-		}
-	}
-}

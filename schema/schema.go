@@ -12,7 +12,6 @@ import (
 
 	"github.com/santhosh-tekuri/jsonschema/v5"
 
-	"proofload/schema/quick"
 	"proofload/specdata"
 )
 
@@ -30,7 +29,7 @@ const (
 // base is where the schemas say they are; nothing is ever fetched from there.
 const base = "https://proofload.example/schema/"
 
-// Raw returns the bytes of the schema of a kind, of Common or of Library, as they stand
+// Raw returns the bytes of the schema of a kind, of Common or of Library, as they are
 // in the repository; nil for a kind that does not exist.
 func Raw(k specdata.Kind) []byte {
 	b, err := files.ReadFile(string(k) + "/v1.json")
@@ -43,8 +42,8 @@ func Raw(k specdata.Kind) []byte {
 // ID returns the address that a schema calls itself by.
 func ID(k specdata.Kind) string { return base + string(k) + "/v1.json" }
 
-// Validate holds a document, in the form encoding/json gives with UseNumber, against
-// the schema of its kind. It gives what is wrong in order of place, nothing when the
+// Validate judges a document, in the form encoding/json decodes with UseNumber, by the
+// schema of its kind. It returns what is wrong in order of place, nothing when the
 // document is valid, and an error when there is no answer: a kind that does not
 // exist, or a validator that failed.
 //
@@ -62,13 +61,6 @@ func Validate(k specdata.Kind, doc any) ([]Violation, error) {
 	return c.violations(doc, guard(func() error { return s.Validate(doc) }))
 }
 
-// SurelyValid reports whether the bytes are surely the RFC 8785 form of a document
-// that is valid for its kind. False says nothing: ask Validate.
-func SurelyValid(k specdata.Kind, canonical []byte) bool {
-	c, err := compiled()
-	return err == nil && c.quick[k].Surely(canonical)
-}
-
 // guard turns a panic of the validator into an error. One is known: numbers with
 // exponents beyond a million.
 func guard(validate func() error) (err error) {
@@ -83,7 +75,7 @@ func guard(validate func() error) (err error) {
 // set is every schema, compiled for judging and raw for explaining.
 type set struct {
 	schemas map[specdata.Kind]*jsonschema.Schema
-	quick   map[specdata.Kind]*quick.Rule
+	quick   rules
 	// raw is the parsed text by address.
 	raw map[string]any
 }
@@ -95,7 +87,7 @@ func compile() (*set, error) {
 	c.Draft = jsonschema.Draft2020
 	c.AssertFormat = true
 	c.LoadURL = load
-	s := &set{schemas: map[specdata.Kind]*jsonschema.Schema{}, quick: map[specdata.Kind]*quick.Rule{}, raw: map[string]any{}}
+	s := &set{schemas: map[specdata.Kind]*jsonschema.Schema{}, quick: rules{}, raw: map[string]any{}}
 	for _, k := range append([]specdata.Kind{Common, Library}, specdata.Kinds...) {
 		var v any
 		if err := json.Unmarshal(Raw(k), &v); err != nil {
@@ -110,7 +102,7 @@ func compile() (*set, error) {
 			return nil, fmt.Errorf("schema of %s: %w", k, err)
 		}
 		s.schemas[k] = sch
-		s.quick[k] = quick.New(sch)
+		s.quick.add(k, sch)
 	}
 	return s, nil
 }

@@ -2,11 +2,11 @@ package document
 
 import (
 	"fmt"
-	"math"
 	"slices"
-	"strconv"
 	"unicode/utf16"
 	"unicode/utf8"
+
+	"proofload/specdata/document/scalar"
 )
 
 // Canonicalize returns the RFC 8785 form of JSON text. The error names the first
@@ -31,7 +31,7 @@ func (n *node) canonical(b []byte) ([]byte, error) {
 	case boolean:
 		return append(b, n.text...), nil
 	case number:
-		return appendNumber(b, n.text)
+		return scalar.AppendNumber(b, n.text)
 	case text:
 		return appendString(b, n.text), nil
 	case list:
@@ -88,30 +88,6 @@ func unit(r rune) int {
 		return int(high)<<16 | int(low)
 	}
 	return int(r) << 16
-}
-
-// appendNumber writes a number as ECMAScript does (RFC 8785, 3.2.2.3): the shortest
-// digits that read back to the same double.
-func appendNumber(b []byte, lit string) ([]byte, error) {
-	f, err := strconv.ParseFloat(lit, 64)
-	if err != nil || math.IsInf(f, 0) {
-		return nil, fmt.Errorf("number %s is beyond what a double holds", lit)
-	}
-	if f == 0 {
-		return append(b, '0'), nil
-	}
-	if a := math.Abs(f); a >= 1e-6 && a < 1e21 {
-		return strconv.AppendFloat(b, f, 'f', -1, 64), nil
-	}
-	start := len(b)
-	b = strconv.AppendFloat(b, f, 'e', -1, 64)
-	// Go writes at least two digits of exponent, ECMAScript as many as it takes.
-	for i := start; i < len(b); i++ {
-		if b[i] == 'e' && b[i+2] == '0' {
-			b = slices.Delete(b, i+2, i+3)
-		}
-	}
-	return b, nil
 }
 
 // appendString writes a string with the fewest escapes (RFC 8785, 3.2.2.2).

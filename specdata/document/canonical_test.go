@@ -9,6 +9,8 @@ import (
 
 	"github.com/gowebpki/jcs"
 	"pgregory.net/rapid"
+
+	"proofload/specdata/document/scalar"
 )
 
 // The sample of RFC 8785, section 3.2.2 and 3.2.3 (text and sorting), from memory.
@@ -64,7 +66,7 @@ func TestNumbersOfRFC8785(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := appendNumber(nil, string(lit))
+		got, err := scalar.AppendNumber(nil, string(lit))
 		if err != nil || string(got) != want {
 			t.Errorf("%#x gives %s (%v), want %s", bits, got, err, want)
 		}

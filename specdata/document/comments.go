@@ -9,6 +9,7 @@ import (
 	"go.yaml.in/yaml/v4"
 
 	"proofload/specdata"
+	"proofload/specdata/document/scalar"
 )
 
 // span is where a quoted or block scalar begins; number signs inside it begin no comment.
@@ -110,19 +111,12 @@ func closing(lines [][]byte, line, offset int, style yaml.Style) (int, int) {
 	return line, 0
 }
 
-// cutsText reports whether a number sign behind a value more likely belongs to it: the
-// "#2" and the "# 2" of a shop are the ends of a name, and the rest of the line to YAML.
-func cutsText(behind string) bool {
-	rest := strings.TrimLeft(behind, " \t")
-	return rest != "" && (rest == behind || rest[0] >= '0' && rest[0] <= '9')
-}
-
 // cuts reports the comments that cut a text short.
 func (r *reader) cuts(lines [][]byte, cs []Comment) {
 	for _, c := range cs {
 		b := lines[c.Line-1]
 		before, behind := bytes.TrimRight(b[:c.offset], " \t"), string(b[c.offset+1:])
-		if len(before) == 0 || bytes.IndexByte([]byte("\"'}]|>,[{"), before[len(before)-1]) >= 0 || !cutsText(strings.TrimRight(behind, "\r")) {
+		if len(before) == 0 || bytes.IndexByte([]byte("\"'}]|>,[{"), before[len(before)-1]) >= 0 || !scalar.CutsText(strings.TrimRight(behind, "\r")) {
 			continue
 		}
 		mend := "put a space behind the number sign"

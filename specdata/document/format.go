@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"proofload/specdata"
+	"proofload/specdata/document/scalar"
 )
 
 // width is the line length up to which an object or list stands on one line.
@@ -114,7 +115,7 @@ func (f *formatter) members(n *node, indent int) {
 		if i > 0 {
 			f.line(indent)
 		}
-		f.out = append(f.out, scalar(m.key, false)...)
+		f.out = append(f.out, oneScalar(m.key, false)...)
 		f.out = append(f.out, ':')
 		f.value(m.value, indent)
 	}
@@ -139,7 +140,7 @@ func (f *formatter) value(n *node, indent int) {
 		}
 	}
 	if n.kind == text {
-		f.out = append(append(f.out, ' '), scalar(n.text, false)...)
+		f.out = append(append(f.out, ' '), oneScalar(n.text, false)...)
 		return
 	}
 	column := len(f.out) - bytes.LastIndexByte(f.out, '\n') - 1
@@ -166,7 +167,7 @@ func (f *formatter) item(n *node, indent int) {
 	s, ok := n.flow()
 	switch {
 	case n.kind == text:
-		f.out = append(f.out, scalar(n.text, false)...)
+		f.out = append(f.out, oneScalar(n.text, false)...)
 	case n.kind < list, ok && indent+utf8.RuneCountInString(s) <= width && !n.holdsObjects():
 		f.out = append(f.out, s...)
 	case n.kind == object:
@@ -195,7 +196,7 @@ func (n *node) holdsObjects() bool {
 func (n *node) flow() (s string, ok bool) {
 	switch n.kind {
 	case text:
-		return scalar(n.text, true), true
+		return oneScalar(n.text, true), true
 	case list:
 		parts := make([]string, len(n.items))
 		for i, v := range n.items {
@@ -210,18 +211,18 @@ func (n *node) flow() (s string, ok bool) {
 			if s, ok = m.value.flow(); !ok || m.value.kind == text && strings.Contains(m.value.text, "\n") {
 				return "", false
 			}
-			parts[i] = scalar(m.key, true) + ": " + s
+			parts[i] = oneScalar(m.key, true) + ": " + s
 		}
 		return "{" + strings.Join(parts, ", ") + "}", true
 	case number:
-		b, err := appendNumber(nil, n.text)
+		b, err := scalar.AppendNumber(nil, n.text)
 		return string(b), err == nil
 	}
 	return n.text, true
 }
 
-// scalar returns text as a scalar, in quotes where it needs them.
-func scalar(s string, flow bool) string {
+// oneScalar returns text as a scalar, in quotes where it needs them.
+func oneScalar(s string, flow bool) string {
 	if isPlain(s, flow) {
 		return s
 	}
@@ -252,7 +253,7 @@ func scalar(s string, flow bool) string {
 // by us and by other YAML readers.
 func isPlain(s string, flow bool) bool {
 	first, _ := utf8.DecodeRuneInString(s)
-	if !unicode.IsLetter(first) && !unicode.IsDigit(first) && first != '/' && first != '(' || plainMeaning(s) != text {
+	if !unicode.IsLetter(first) && !unicode.IsDigit(first) && first != '/' && first != '(' || scalar.Meaning(s) != text {
 		return false
 	}
 	if strings.HasSuffix(s, ":") || strings.HasSuffix(s, " ") || strings.Contains(s, ": ") || strings.Contains(s, " #") {

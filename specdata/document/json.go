@@ -9,6 +9,7 @@ import (
 
 	"proofload/schema"
 	"proofload/specdata"
+	"proofload/specdata/document/scalar"
 )
 
 // jsonReader reads JSON text (RFC 8259, restricted to RFC 7493) into nodes.
@@ -241,9 +242,9 @@ func (j *jsonReader) number(n *node, p *trail) *node {
 	}
 	n.text = string(j.data[start:j.pos])
 	wrong, rule := "", RuleSyntax
-	if !isNumber(n.text) {
+	if !scalar.IsNumber(n.text) {
 		wrong = "number " + specdata.Shorten(n.text) + " is not in the JSON form: no leading zeros, no plus sign, digits on both sides of the point"
-	} else if wrong = checkNumber(n.text); wrong != "" {
+	} else if wrong = scalar.CheckNumber(n.text); wrong != "" {
 		rule = RuleLimits
 	}
 	if wrong != "" {
@@ -251,40 +252,6 @@ func (j *jsonReader) number(n *node, p *trail) *node {
 		return nil
 	}
 	return n
-}
-
-// isNumber reports whether s is a number of the JSON grammar.
-func isNumber(s string) bool {
-	s = strings.TrimPrefix(s, "-")
-	digits := func() bool {
-		i := 0
-		for i < len(s) && s[i] >= '0' && s[i] <= '9' {
-			i++
-		}
-		s = s[i:]
-		return i > 0
-	}
-	if strings.HasPrefix(s, "0") {
-		s = s[1:]
-	} else if !digits() {
-		return false
-	}
-	if strings.HasPrefix(s, ".") {
-		s = s[1:]
-		if !digits() {
-			return false
-		}
-	}
-	if s != "" && (s[0] == 'e' || s[0] == 'E') {
-		s = s[1:]
-		if s != "" && (s[0] == '+' || s[0] == '-') {
-			s = s[1:]
-		}
-		if !digits() {
-			return false
-		}
-	}
-	return s == ""
 }
 
 // str reads a string at its opening quote.

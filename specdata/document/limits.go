@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"strconv"
-	"strings"
 	"unicode/utf8"
 
 	"proofload/specdata"
@@ -30,11 +29,6 @@ const (
 	MaxLine  = 2 * MaxString
 	// MaxString is the size of one string, in bytes.
 	MaxString = 64 << 10
-	// MaxNumber is the length of a number literal, in bytes; MaxExponent bounds its
-	// power of ten either way, because a short literal can name a number that takes
-	// minutes to compute with.
-	MaxNumber   = 32
-	MaxExponent = 30
 )
 
 // itBegins says how a record begins.
@@ -139,24 +133,4 @@ func (r *reader) dense(data []byte) bool {
 func place(data []byte, offset int) (line, column int32) {
 	start := bytes.LastIndexByte(data[:offset], '\n') + 1
 	return int32(bytes.Count(data[:start], []byte("\n")) + 1), int32(utf8.RuneCount(data[start:offset]) + 1)
-}
-
-// checkNumber says what is wrong with a number literal of the JSON grammar, "" if nothing.
-func checkNumber(lit string) string {
-	if len(lit) > MaxNumber {
-		return "number has " + strconv.Itoa(len(lit)) + " characters; allowed: " + strconv.Itoa(MaxNumber)
-	}
-	mantissa, exp, ok := strings.Cut(strings.ToLower(lit), "e")
-	if ok {
-		if e, err := strconv.Atoi(exp); err != nil || e > MaxExponent || e < -MaxExponent {
-			return "number " + lit + " has an exponent beyond ±" + strconv.Itoa(MaxExponent) + "; write it out"
-		}
-		return ""
-	}
-	if len(mantissa) >= len("9007199254740993") && !strings.Contains(mantissa, ".") {
-		if b, err := appendNumber(nil, lit); err != nil || string(b) != lit {
-			return "number " + lit + " is beyond the whole numbers every reader keeps exactly (2^53, RFC 7493)"
-		}
-	}
-	return ""
 }

@@ -6,18 +6,19 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/document/scalar"
 )
 
 // kind is the JSON type of a node.
-type kind uint8
+type kind = scalar.Kind
 
 const (
-	null kind = iota
-	boolean
-	number
-	text
-	list
-	object
+	null    = scalar.Null
+	boolean = scalar.Boolean
+	number  = scalar.Number
+	text    = scalar.Text
+	list    = scalar.List
+	object  = scalar.Object
 )
 
 // node is one value of a document with its place in the file. YAML and JSON are

@@ -4,13 +4,13 @@ import (
 	"bytes"
 	"fmt"
 	"io"
-	"regexp"
 	"strings"
 	"unicode/utf8"
 
 	"go.yaml.in/yaml/v4"
 
 	"proofload/specdata"
+	"proofload/specdata/document/scalar"
 )
 
 // yamlReader turns the nodes of a YAML text into ours. Only what JSON can say is
@@ -29,7 +29,7 @@ func (r *reader) yaml(data []byte) (*node, []Comment) {
 	if r.dense(data) {
 		return nil, nil
 	}
-	if root, cs, ok := r.plain(data); ok {
+	if root, cs, ok := r.fast(data); ok {
 		return root, cs
 	}
 	return r.fullYAML(data)
@@ -222,31 +222,6 @@ const (
 	tooLong = "list has more than %d entries"
 )
 
-// ambiguousNumber is what YAML readers of one version or another take for a number,
-// in a form that JSON does not have.
-var ambiguousNumber = regexp.MustCompile(`^(?:[-+]?0[0-9_]+|[-+]?0[xX][0-9a-fA-F_]+|[-+]?0[bB][01_]+|[-+]?0[oO][0-7_]+` +
-	`|[-+]?[0-9][0-9_]*(?::[0-5]?[0-9])+(?:\.[0-9_]*)?` +
-	`|[-+]?[0-9][0-9_]*(?:\.[0-9_]*)?(?:[eE][-+]?[0-9]+)?|[-+]?\.[0-9_]+(?:[eE][-+]?[0-9]+)?` +
-	`|[-+]?\.(?i:inf)|\.(?i:nan))$`)
-
-// isAmbiguous reports whether YAML readers of one version or another take text for
-// a truth value, nothing, or a number in a form that JSON does not have.
-func isAmbiguous(v string) bool {
-	if c := v[0] | 0x20; c >= 'a' && c <= 'z' {
-		if len(v) <= len("false") {
-			switch strings.ToLower(v) {
-			case "y", "n", "yes", "no", "on", "off", "true", "false", "null":
-				return true
-			}
-		}
-		return false
-	}
-	if v[0] >= utf8.RuneSelf || strings.IndexByte(v, ' ') >= 0 {
-		return false
-	}
-	return v == "~" || v == "=" || ambiguousNumber.MatchString(v)
-}
-
 // scalar decides what a scalar is. Quoted and block scalars are text. A plain one is
 // true, false, null, a number in its canonical form, or text, and nothing that
 // another reader may take for something else.
@@ -260,52 +235,25 @@ func (y *yamlReader) scalar(n *node, yn *yaml.Node, say func(rule, format string
 		y.spans = append(y.spans, span{yn.Line, yn.Column, yn.Style})
 		return
 	}
-	if typographic(yn.Value) {
-		say(RuleSyntax, "%s stands in typographic quotes, which are part of the text to YAML; write straight ones: %s", specdata.Shorten(yn.Value), inQuotes(strings.Trim(yn.Value, typographicQuotes)))
+	if scalar.Typographic(yn.Value) {
+		say(RuleSyntax, "%s stands in typographic quotes, which are part of the text to YAML; write straight ones: %s", specdata.Shorten(yn.Value), inQuotes(strings.Trim(yn.Value, scalar.TypographicQuotes)))
 		return
 	}
-	switch v := yn.Value; plainMeaning(v) {
+	switch v := yn.Value; scalar.Meaning(v) {
 	case boolean:
 		n.kind = boolean
 	case null:
 		n.kind = null
 	case number:
 		n.kind = number
-		if wrong := checkNumber(v); wrong != "" {
+		if wrong := scalar.CheckNumber(v); wrong != "" {
 			say(RuleLimits, "%s", wrong)
-		} else if b, err := appendNumber(nil, v); err != nil || string(b) != v {
+		} else if b, err := scalar.AppendNumber(nil, v); err != nil || string(b) != v {
 			say(RuleExactScalar, "number %s does not format back to itself (%s); write %s, or put it in quotes if the digits matter", v, b, b)
 		}
-	case unclear:
+	case scalar.Unclear:
 		say(RuleExactScalar, "%s", ambiguity(v))
 	}
-}
-
-const typographicQuotes = "“”„‟‘’‚‛«»‹›"
-
-// typographic reports a text whose quotes are those of print.
-func typographic(v string) bool {
-	first, n := utf8.DecodeRuneInString(v)
-	last, _ := utf8.DecodeLastRuneInString(v)
-	return len(v) > n && strings.ContainsRune(typographicQuotes, first) && strings.ContainsRune(typographicQuotes, last)
-}
-
-// unclear is the meaning of a plain scalar that YAML readers differ about.
-const unclear kind = 0xff
-
-// plainMeaning says what a scalar without quotes is.
-func plainMeaning(v string) kind {
-	switch {
-	case v == "true" || v == "false":
-		return boolean
-	case v == "null" || v == "":
-		return null
-	case isNumber(v):
-		return number
-	case isAmbiguous(v):
-		return unclear
-	}
-	return text
 }
 
 func ambiguity(v string) string {

@@ -1,4 +1,4 @@
-package schema_test
+package quick_test
 
 import (
 	"encoding/json"
@@ -49,5 +49,14 @@ func TestSurelyValidAgreesWithTheValidator(t *testing.T) {
 				}
 			})
 		})
+	}
+}
+
+// A keyword that the rules do not know would turn them off and cost a lint run over a
+// large library its speed, without anything failing. The schemas of the kinds are held
+// above; this is the form of proofload.yaml.
+func TestTheMarkerHasARule(t *testing.T) {
+	if !schema.SurelyValid(schema.Library, []byte(`{"library":"our-library","title":"Our library"}`)) {
+		t.Error("the schema of library uses a keyword that package quick does not know")
 	}
 }
