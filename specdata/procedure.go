@@ -81,7 +81,8 @@ type Step struct {
 	ID string `json:"id"`
 	// Text is a plain sentence that starts with an action verb. Values stand in it
 	// only as placeholders: {torque:FASTENER}, {stage:FASTENER/N}, {tool:TOOL}, {limit}.
-	Text string `json:"text"`
+	// A step without one gets a sentence that is composed from its operations.
+	Text string `json:"text,omitempty"`
 	// Cautions stand before the text.
 	Cautions []Caution `json:"cautions,omitempty"`
 	// Side is the side worked on; absent means the side the reader picked, or none.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
@@ -110,7 +111,7 @@ func fold(id string, events []*Event, l library.Library) (*State, error) {
 	if e == nil {
 		return nil, fmt.Errorf("job %s: %s is not in the library at position %d", id, s.Start.Procedure, s.Start.Position)
 	}
-	s.Procedure = e.Record.(*specdata.Procedure)
+	s.Procedure = claim.Complete(e.Record.(*specdata.Procedure), l)
 	s.variant = dryrun.Variant{Vehicle: s.Start.Vehicle}
 	options := map[string]string{}
 	for _, o := range s.Start.Options {

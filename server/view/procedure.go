@@ -3,6 +3,7 @@ package view
 import (
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
@@ -29,6 +30,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 	if r.Proved != "" {
 		p.ProvedText = "walked through: " + r.Proved
 	}
+	r = claim.Complete(r, c)
 	lines, titles, done := map[string]*pb.TorqueLine{}, c.titles(r), c.runs(p, r)
 	for i := range r.Steps {
 		s := &r.Steps[i]

@@ -227,3 +227,28 @@ func TestEndlessRepeats(t *testing.T) {
 		t.Errorf("%d runs are served, and it says %q", len(m.Runs), m.RunsText)
 	}
 }
+
+// A step without a sentence of its own is read with the one composed from its acts.
+func TestStepWithoutSentence(t *testing.T) {
+	l, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole := l.Get("procedures/quill-1-rear-hub-bearing")
+	p := *whole.Record.(*specdata.Procedure)
+	p.Steps = slices.Clone(p.Steps)
+	for i := range p.Steps {
+		p.Steps[i].Text = ""
+	}
+	wordless := *whole
+	wordless.Record = &p
+	v, err := view.Build(&wordless, nil, l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range v.Message.(*pb.Procedure).Steps {
+		if s.Text == "" || s.Reading == "" || strings.Contains(s.Reading, "{") {
+			t.Errorf("step %s has the text %q and reads %q", s.Id, s.Text, s.Reading)
+		}
+	}
+}

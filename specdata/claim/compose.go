@@ -11,7 +11,7 @@ import (
 // Compose returns a sentence for the acts of a step, in shop English. It is the inverse
 // of reading: what is composed reads back to the acts, claims nothing that they do not
 // do and leaves none of them unsaid. Values stand in it as placeholders. The sentence of
-// a step without acts is "".
+// a step that neither acts nor repeats others is "".
 func (w *World) Compose(step int) string {
 	acts := w.StepActs(step)
 	var parts []string
@@ -24,10 +24,13 @@ func (w *World) Compose(step int) string {
 		for _, a := range acts[i:j] {
 			things = append(things, thing(a))
 		}
-		parts = append(parts, phrase(acts[i], list(things)))
+		parts = append(parts, w.phrase(acts[i], list(things)))
 		i = j
 	}
 	if len(parts) == 0 {
+		if r := w.Procedure.Steps[step].Repeat; r != nil {
+			return again(r)
+		}
 		return ""
 	}
 	text := strings.Join(parts, "; ")
@@ -68,11 +71,11 @@ func thing(a *Act) string {
 	case a.Op.New && pieces && f.Reuse.Renew[0] != "bolt" && f.Reuse.Renew[0] != "nut":
 		return "the " + title + " with a new " + f.Reuse.Renew[0]
 	case a.Op.New && several:
-		title = "new " + title
+		title = numberOf(a) + "new " + title
 	case a.Op.New:
 		title = "a new " + title
 	default:
-		title = "the " + title
+		title = "the " + numberOf(a) + title
 	}
 	if n := len(a.Op.Positions); n > 0 {
 		word := " in position "
@@ -88,6 +91,17 @@ func thing(a *Act) string {
 	return title
 }
 
+// numberOf says how many fasteners an act is on, where that is more than one and all.
+func numberOf(a *Act) string {
+	f := a.Thing.Fastener
+	if f == nil || f.Count < 2 || f.Count >= len(cardinals) || len(a.Op.Positions) > 0 {
+		return ""
+	}
+	return cardinals[f.Count] + " "
+}
+
+var cardinals = []string{"", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
+
 func plural(title string) string {
 	if head, tail, ok := strings.Cut(title, " and "); ok {
 		return plural(head) + " and " + plural(tail)
@@ -100,13 +114,13 @@ func plural(title string) string {
 }
 
 // phrase says one act, or several alike, on things that are named already.
-func phrase(a *Act, things string) string {
+func (w *World) phrase(a *Act, things string) string {
 	op := a.Op
 	_, id := op.Target.Split()
 	text := ""
 	switch op.Do {
 	case specdata.Secure:
-		return "chock the wheels and secure the vehicle"
+		return secure(op)
 	case specdata.Raise:
 		return "raise the " + id
 	case specdata.Support:
@@ -194,9 +208,23 @@ func phrase(a *Act, things string) string {
 	case specdata.PressIn:
 		text = "press in " + things
 	case specdata.Wait:
+		if !op.For.IsZero() {
+			return "wait " + specdata.Display(op.For) + " at " + things
+		}
 		return "wait at " + things
 	case specdata.Uncap:
 		return "take off the caps of " + things
+	case specdata.Apply:
+		if c := w.consumable(op.With); c != nil {
+			text = "apply " + specdata.InSentence(c.Title) + " to " + things
+			break
+		}
+		text = "apply what is needed to " + things
+	case specdata.Drain, specdata.Fill, specdata.Bleed:
+		text = string(op.Do) + " " + things
+		if c := w.consumable(op.With); c != nil && op.Do == specdata.Fill {
+			text += " with " + specdata.InSentence(c.Title)
+		}
 	default:
 		text = strings.ReplaceAll(string(op.Do), "-", " ") + " " + things
 	}
@@ -212,6 +240,37 @@ func phrase(a *Act, things string) string {
 		text += ": {limit}"
 	}
 	return text
+}
+
+// secure says how the vehicle is kept from rolling.
+func secure(op *specdata.Operation) string {
+	text := "chock the wheels and secure the vehicle"
+	switch {
+	case len(op.Chocks) == 1:
+		text = "chock the " + op.Chocks[0] + " wheels and secure the vehicle"
+	case len(op.Chocks) == 0 && op.With == "" && (op.ParkingBrake != "" || op.Gear != ""):
+		text = "secure the vehicle"
+	}
+	if op.ParkingBrake != "" {
+		text += ", parking brake " + op.ParkingBrake
+	}
+	switch op.Gear {
+	case "neutral":
+		text += ", gearbox in neutral"
+	case "in":
+		text += ", a gear engaged"
+	}
+	return text
+}
+
+// consumable returns what an act is done with, where that is one of the set-up block.
+func (w *World) consumable(id string) *specdata.Consumable {
+	for i := range w.Procedure.Consumables {
+		if c := &w.Procedure.Consumables[i]; c.ID == id {
+			return c
+		}
+	}
+	return nil
 }
 
 // order says the order of several fasteners, as their record has it.

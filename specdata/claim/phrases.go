@@ -45,7 +45,9 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 		case lexicon.Order:
 			add(OfPattern, id, m.From, m.To)
 		case lexicon.Newness:
-			add(OfNewness, id, m.From, m.To)
+			if !oldAndNew(ts, m) {
+				add(OfNewness, id, m.From, m.To)
+			}
 		case lexicon.Tool:
 			if id == "hand" {
 				add(OfManner, "hand", m.From, m.To)
@@ -77,6 +79,19 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 	out = corrected(ts, w.numbers(ts, ms, names, out))
 	slices.SortStableFunc(out, func(a, b Claim) int { return a.From - b.From })
 	return out
+}
+
+// oldAndNew reports whether a word of newness is one of a pair, "the old and the new
+// disc", which compares them and claims nothing.
+func oldAndNew(ts []lexicon.Token, m lexicon.Match) bool {
+	other := func(i int) bool {
+		return i >= 0 && i < len(ts) && (ts[i].Stem == "new" || ts[i].Stem == "old")
+	}
+	joins := func(i int) bool {
+		return i >= 0 && i < len(ts) && (ts[i].Stem == "and" || ts[i].Stem == "or" || ts[i].Stem == "against" || ts[i].Stem == "with" || ts[i].Stem == "to")
+	}
+	return joins(m.To) && (other(m.To+1) || other(m.To+2) && ts[m.To+1].Stem == "the") ||
+		joins(m.From-1) && other(m.From-2) || m.From > 1 && ts[m.From-1].Stem == "the" && joins(m.From-2) && other(m.From-3)
 }
 
 // corrected takes out the numbers that the speaker takes back: "fifty, sorry, sixty-two".

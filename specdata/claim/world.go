@@ -140,7 +140,7 @@ func (w *World) thing(target specdata.Target, title string, f *specdata.Fastener
 }
 
 func (t *Thing) add(w *World, word string) {
-	if slices.Contains([]string{"and", "of", "to", "with", "the", "in", "on", "at", "or", "off"}, word) {
+	if slices.Contains([]string{"and", "of", "to", "with", "the", "in", "on", "at", "or", "off", "new", "old"}, word) {
 		return
 	}
 	w.vocabulary[word] = true

@@ -6,7 +6,9 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
+	"proofload/specdata/lexicon"
 	"proofload/specdata/library"
 )
 
@@ -75,9 +77,21 @@ func New(l library.Library, r Request) (*Draft, error) {
 		w.procedure.Sides = "one"
 	}
 	w.write()
+	w.agree()
 	d := &Draft{Procedure: w.procedure, Order: order, Missing: append(w.missing, w.unplanned()...)}
 	d.Problems = dryrun.Run(l, w.procedure).Problems()
 	return d, nil
+}
+
+// agree gives a step the sentence composed from its acts wherever the one written for
+// it contradicts an act or leaves one unsaid.
+func (w *writer) agree() {
+	words := claim.New(w.procedure, w.library, lexicon.Default(), "")
+	for i := range w.procedure.Steps {
+		if s := &w.procedure.Steps[i]; !words.ReadsBack(i) {
+			s.Text = words.Compose(i)
+		}
+	}
 }
 
 // jobID returns the id of a draft: assembly and part, with the vehicle in front

@@ -70,6 +70,7 @@ type judge struct {
 // Check holds the cues of a transcript against a procedure. side is the side that is
 // worked on where the procedure leaves it open; "" takes the first that is said.
 func Check(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) *Checked {
+	p = claim.Complete(p, l)
 	if side == "" && p.Sides == "one" {
 		side = firstSide(lex, cues)
 	}

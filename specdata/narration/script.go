@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/library"
 )
 
@@ -17,6 +18,7 @@ const Pace = 2.2
 // each with the time at which it would be said. It is plain text with [m:ss] marks, which
 // Read reads and Check finds nothing in.
 func Script(p *specdata.Procedure, l library.Library) string {
+	p = claim.Complete(p, l)
 	var b strings.Builder
 	at := 0.0
 	say := func(text string) {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
@@ -126,6 +127,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 	if !ok {
 		return nil, fmt.Errorf("record %q is not a procedure", r.Procedure)
 	}
+	p = claim.Complete(p, l)
 	v, err := variant(l, p, r)
 	if err != nil {
 		return nil, err

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/library"
 )
 
@@ -61,6 +62,13 @@ func newWorker(o *Options) *worker {
 
 // judge runs every rule over one record, then settles its waivers.
 func (w *worker) judge(o *Options, e *library.Entry) (res result) {
+	if r, ok := e.Record.(*specdata.Procedure); ok { // what readers get is judged
+		if whole := claim.Complete(r, o.Library); whole != r {
+			composed := *e
+			composed.Record = whole
+			e = &composed
+		}
+	}
 	p := &w.pass
 	*p = Pass{Entry: e, rules: o.Rules, Library: o.Library, watched: w.watched, Date: o.Date, doc: decoded{canonical: e.Canonical}, duplicates: o.duplicates}
 	if w.watched != nil {

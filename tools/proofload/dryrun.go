@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
@@ -80,7 +81,7 @@ func forVariant(lib library.Library, p *specdata.Procedure, v dryrun.Variant, si
 func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, error) {
 	id := strings.TrimPrefix(name, specdata.KindProcedure.Collection()+"/")
 	if p := library.Procedure(lib, id); p != nil {
-		return p, nil
+		return claim.Complete(p, lib), nil
 	}
 	return nil, usagef("procedure %q is not in the library%s", id, specdata.DidYouMean(id, library.IDs(lib, specdata.KindProcedure)))
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"proofload/specdata"
+	"proofload/specdata/claim"
 	"proofload/specdata/document"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
@@ -252,6 +253,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 }
 
 func (s *shown) procedure(p *specdata.Procedure) {
+	p = claim.Complete(p, s.lib)
 	s.applies(p.AppliesTo)
 	for _, c := range p.Cautions {
 		s.row(strings.ToUpper(c.Signal), c.Text)

@@ -27,9 +27,6 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	for i := range p.Procedure().Steps {
-		if p.Procedure().Steps[i].Text == "" {
-			continue // it gets a composed sentence
-		}
 		t, scope := p.Sentence(i)
 		unsaid := p.Words().Unsaid(t, scope.Acts)
 		for k, a := range scope.Acts {

@@ -28,14 +28,14 @@ var Rule = &lint.Rule{
 var verbs = strings.Fields(`
 adjust advise align allow apply arrange ask attach bend bleed block blow bolt brace
 break bring brush carry catch chase check chip chock clamp clean clear click clip close
-coat collect compare compress connect count cover crack crank cut degrease depress detach
+coat collect compare compress connect count cover crack crank cut degrease depress depressurise depressurize detach
 disconnect discard draw drain drill drive dry ease empty engage examine feed feel fill
 find fit fix flush fold follow free grease guide hang have heat hold hook identify
 initialise insert inspect install isolate jack join keep know lay leave let level lever lift line
 listen load locate lock look loosen lower lubricate make mark match measure mind mount
 move note observe obtain oil open operate pack park part peel pick pin place plug
 position pour press prise pry prime prove pull pump push put raise read realign
-reassemble recheck reconnect record refit refill refit release relieve remove renew
+reassemble recheck reconnect record refit refill relearn release relieve remove renew
 repeat replace replenish reset restore retract return rock roll rotate route rub run
 screw seal secure select separate set shake shut slacken slide snug soak spin spray
 stake stand start stop store strip suck support switch take tap teach tell test thread
