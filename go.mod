@@ -9,6 +9,7 @@ require (
 	github.com/asticode/go-astisub v0.34.0
 	github.com/boombuler/barcode v1.1.0
 	github.com/bufbuild/protocompile v0.14.1
+	github.com/creack/pty v1.1.24
 	github.com/evanphx/json-patch/v5 v5.9.11
 	github.com/go-fonts/dejavu v0.3.2
 	github.com/gowebpki/jcs v1.0.2

@@ -39,6 +39,11 @@ func Bundle(k specdata.Kind) ([]byte, error) {
 		}
 		defs[name] = common[name]
 	}
+	// A year without quotes is a number to YAML, and read as it is written.
+	if issued := object(defs["issue_date"]); issued != nil {
+		issued["type"] = []string{"string", "integer"}
+		issued["minimum"], issued["maximum"] = 1000, 9999
+	}
 	out["$defs"] = defs
 	b, err := json.MarshalIndent(out, "", "  ")
 	return append(b, '\n'), err

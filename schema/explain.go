@@ -30,6 +30,8 @@ type Violation struct {
 	Key bool
 	// Physical says that a number with a unit is wanted there.
 	Physical bool
+	// Empty says that the key stands without a value, Optional that it may be left out.
+	Empty, Optional bool
 }
 
 // MaxViolations is how many violations are explained; a document with more has one
@@ -68,10 +70,70 @@ func (s *set) violations(doc any, err error) ([]Violation, error) {
 	var out []Violation
 	for _, l := range leaves {
 		if out = append(out, s.explain(l, root, doc)...); len(out) >= MaxViolations {
-			return out[:MaxViolations], nil
+			out = out[:MaxViolations]
+			break
 		}
 	}
+	s.empty(out, root, doc)
 	return out, nil
+}
+
+// empty says of each key without a value whether it may be left out, which the schema
+// answers for the document without any of them.
+func (s *set) empty(out []Violation, root string, doc any) {
+	if !slices.ContainsFunc(out, func(v Violation) bool { return v.Empty }) {
+		return
+	}
+	wanted := map[string]bool{}
+	for k, sch := range s.schemas {
+		if ID(k) != root {
+			continue
+		}
+		filled := withoutNull(doc)
+		var ve *jsonschema.ValidationError
+		if err := guard(func() error { return sch.Validate(filled) }); !errors.As(err, &ve) {
+			continue
+		}
+		var leaves []leaf
+		s.collect(ve, &leaves)
+		for _, l := range leaves {
+			if l.keyword != "required" {
+				continue
+			}
+			for _, key := range words(l.schema["required"]) {
+				wanted[l.pointer+"/"+specdata.EscapePointer(key)] = true
+			}
+		}
+	}
+	for i := range out {
+		v := &out[i]
+		if _, ok := find(doc, split(v.Pointer)[:max(0, len(split(v.Pointer))-1)]).(map[string]any); !v.Empty || !ok || wanted[v.Pointer] {
+			continue
+		}
+		v.Optional = true
+		v.Message += "; or leave the key out, if there is none"
+	}
+}
+
+// withoutNull copies a document without the keys that have no value.
+func withoutNull(v any) any {
+	switch v := v.(type) {
+	case []any:
+		out := make([]any, len(v))
+		for i := range v {
+			out[i] = withoutNull(v[i])
+		}
+		return out
+	case map[string]any:
+		out := make(map[string]any, len(v))
+		for k, w := range v {
+			if w != nil {
+				out[k] = withoutNull(w)
+			}
+		}
+		return out
+	}
+	return v
 }
 
 // order is the keywords from the most telling to the least; those up to
@@ -244,7 +306,7 @@ func (s *set) explain(l leaf, root string, doc any) []Violation {
 	if v.Key {
 		found = tokens[len(tokens)-1]
 	}
-	v.Value = show(found)
+	v.Value, v.Empty = show(found), found == nil && !v.Key
 	name := s.name(l)
 	switch l.keyword {
 	case "":

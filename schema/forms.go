@@ -20,7 +20,7 @@ func wrongType(name string, schema map[string]any, found any) string {
 	want, _ := schema["type"].(string)
 	number, isNumber := found.(json.Number)
 	if found == nil {
-		return fmt.Sprintf("%s has no value%s, or leave the key out where it may be left out", name, cmp.Or(like(schema), "; write one"))
+		return fmt.Sprintf("%s has no value%s", name, cmp.Or(like(schema), "; write one"))
 	}
 	switch want {
 	case "string":

@@ -62,6 +62,23 @@ type Comment struct {
 // Comments lists the comments of a YAML document in order of line.
 func (d *Document) Comments() []Comment { return d.comments }
 
+// CommentsOf lists the comments of a text that may be no document yet, in order of line;
+// nil where it is not even YAML.
+func CommentsOf(file string, data []byte) []Comment {
+	r := &reader{file: file}
+	_, cs := r.tree(data)
+	return cs
+}
+
+// Todo returns what a comment says is still to be done; ok is false for other comments.
+func (c Comment) Todo() (what string, ok bool) {
+	const mark = "todo"
+	if len(c.Text) < len(mark) || !strings.EqualFold(c.Text[:len(mark)], mark) {
+		return "", false
+	}
+	return strings.TrimLeft(c.Text[len(mark):], ": "), true
+}
+
 // Locate returns the place of a JSON pointer: a plain value where it stands, an
 // object or list at its key, an absent member at the nearest thing that is there.
 // It is the zero Position for a document from the store.
@@ -184,6 +201,8 @@ type reader struct {
 	// partial says that something could not be read at all, so that what is missing
 	// from the tree says nothing.
 	partial bool
+	// comments are those of the file, as far as it could be read.
+	comments []Comment
 }
 
 // sorted returns the findings in order of place, not more than anybody reads, each
@@ -218,9 +237,13 @@ func (r *reader) read(data []byte) *Document {
 	if d.root, d.comments = r.tree(data); d.root == nil {
 		return nil
 	}
+	r.comments = d.comments
 	kind, ok := r.kind(d.root)
 	if !ok {
 		return nil
+	}
+	if kind == specdata.KindSource {
+		d.root.yearAsWritten("date")
 	}
 	if id, _ := d.root.child("id"); id != nil && id.kind == text && specdata.ValidID(id.text) {
 		r.record = specdata.NewName(kind, id.text)
@@ -316,8 +339,34 @@ func (r *reader) validate(kind specdata.Kind, root *node) {
 		if v.Key {
 			line, column = root.locateKey(v.Pointer)
 		}
+		if v.Empty {
+			v.Message = r.todo(v, int(line))
+		}
 		r.say(RuleSchema, v.Pointer, line, column, specdata.Shorten(v.Value), "%s", v.Message)
 	}
+}
+
+// todo returns what is to be said of a key without a value: what the todo comment on its
+// line asks for, where there is one.
+func (r *reader) todo(v schema.Violation, line int) string {
+	i := slices.IndexFunc(r.comments, func(c Comment) bool { return c.Line == line })
+	if i < 0 {
+		return v.Message
+	}
+	what, ok := r.comments[i].Todo()
+	if !ok || what == "" {
+		return v.Message
+	}
+	key := v.Pointer[strings.LastIndexByte(v.Pointer, '/')+1:]
+	message := fmt.Sprintf("%s is still to do: %s", key, what)
+	if v.Allowed != nil && !strings.Contains(what, v.Allowed[len(v.Allowed)-1]) {
+		begin, _, _ := strings.Cut(message, "; one of ")
+		message = begin + "; one of " + strings.Join(v.Allowed, ", ")
+	}
+	if v.Optional {
+		message += "; or leave the key out, if there is none"
+	}
+	return message
 }
 
 // fileName takes the name of the file apart: the folder it lies in, the id and the ending.

@@ -367,3 +367,47 @@ func TestReadMarker(t *testing.T) {
 		}
 	}
 }
+
+// The year of a document's issue without quotes is a number to YAML and JSON, and has one
+// reading: every reader takes it as it is written. Other numbers stay numbers.
+func TestYearOfIssue(t *testing.T) {
+	const rest = "kind: source\nid: odd\ntitle: Odd sheet\nissuer: Tansy Works\ntype: maker\nlicence: free\n"
+	for _, c := range []struct {
+		name, file, text string
+		date             specdata.IssueDate
+	}{
+		{"a year", "odd.yaml", rest + "date: 2018\n", "2018"},
+		{"a year in quotes", "odd.yaml", rest + "date: \"2018\"\n", "2018"},
+		{"a year and a month", "odd.yaml", rest + "date: 2018-03\n", "2018-03"},
+		{"a day", "odd.yaml", rest + "date: 2018-03-07\n", "2018-03-07"},
+		{"a year beside a comment", "odd.yaml", rest + "date: 2018 # as printed\n", "2018"},
+		{"a year in braces", "odd.yaml", `{kind: source, id: odd, title: Odd sheet, issuer: Tansy Works, type: maker, licence: free, date: 2018}`, "2018"},
+		{"a year in JSON", "odd.json", `{"kind":"source","id":"odd","title":"Odd sheet","issuer":"Tansy Works","type":"maker","licence":"free","date":2018}`, "2018"},
+		{"two digits", "odd.yaml", rest + "date: 18\n", ""},
+		{"five digits", "odd.yaml", rest + "date: 20180\n", ""},
+		{"a sign", "odd.yaml", rest + "date: -201\n", ""},
+		{"a point", "odd.yaml", rest + "date: 2018.5\n", ""},
+		{"octal to some", "odd.yaml", rest + "date: 0201\n", ""},
+		{"a day without hyphens", "odd.yaml", rest + "date: 20180307\n", ""},
+	} {
+		d, findings := document.Read(c.file, []byte(c.text))
+		switch {
+		case c.date == "":
+			if d != nil || len(findings) == 0 {
+				t.Errorf("%s is read as %s", c.name, d.Canonical)
+			}
+		case d == nil:
+			t.Errorf("%s is refused: %v", c.name, findings)
+		default:
+			if got := d.Record.(*specdata.Source).Date; got != c.date || !bytes.Contains(d.Canonical, []byte(`"date":"`+string(c.date)+`"`)) {
+				t.Errorf("%s is %s, and %s in canonical form", c.name, got, d.Canonical)
+			}
+		}
+	}
+	if _, findings := document.Read("m.yaml", []byte("kind: vehicle\nid: m\ntitle: M\nmake: Tansy\nmodel: 2018\nbuilt: {from: 2014-01-06}\nsource: {document: d, at: sheet 2, read_on: 2026-11-20, entered_by: Maud Ibbot}\n")); len(findings) == 0 {
+		t.Error("a model that is a number is read")
+	}
+	if _, err := document.ReadCanonical([]byte(`{"date":2018,"id":"odd","issuer":"Tansy Works","kind":"source","licence":"free","title":"Odd sheet","type":"maker"}`)); err == nil {
+		t.Error("a number is canonical")
+	}
+}

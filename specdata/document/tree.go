@@ -57,6 +57,14 @@ func (n *node) child(token string) (v *node, m *member) {
 	return nil, nil
 }
 
+// yearAsWritten takes a number of four digits under a key for the text it was written as:
+// the year that a document was issued is no quantity, and has one reading.
+func (n *node) yearAsWritten(key string) {
+	if v, _ := n.child(key); v != nil && v.kind == number && len(v.text) == len("2016") && strings.Trim(v.text, "0123456789") == "" {
+		v.kind = text
+	}
+}
+
 // locate returns the place of a pointer. A plain value is where it stands; an object
 // or list is where its key stands, since in YAML it begins a line later; a pointer
 // to what is absent is at the nearest thing that is there.

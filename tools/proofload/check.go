@@ -84,7 +84,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 	if err != nil {
 		return nil, err
 	}
-	findings = append(findings, t.todos(lo.Only)...)
+	findings = append(findings, t.todos(lo.Only, findings)...)
 	findings = append(findings, needed(e, left, run.Report.Unread)...)
 	for i := range findings {
 		if findings[i].Identity == "" {
@@ -121,24 +121,36 @@ var ofReading = map[string]bool{
 	library.RuleStrayFile: true, library.RuleDuplicateRecord: true,
 }
 
-// todos reports the todo comments of the files that a run looks at and that can be read;
-// only restricts it to records, nil for all.
-func (t *target) todos(only []specdata.Name) []specdata.Finding {
+// todos reports the todo comments of the files that a run looks at, except where the
+// readers named them already, at a key without a value; only restricts it to records,
+// nil for all.
+func (t *target) todos(only []specdata.Name, said []specdata.Finding) []specdata.Finding {
+	named := map[specdata.Position]bool{}
+	for _, f := range said {
+		named[specdata.Position{File: f.File, Line: f.Line}] = true
+	}
 	t.folder.mu.Lock()
 	defer t.folder.mu.Unlock()
 	var out []specdata.Finding
 	for file, r := range t.folder.read {
-		if r.doc == nil || !t.has(file) || only != nil && !slices.Contains(only, r.doc.Record.Name()) {
+		if !t.has(file) || r.doc != nil && only != nil && !slices.Contains(only, r.doc.Record.Name()) {
 			continue
 		}
-		for _, c := range r.doc.Comments() {
-			if len(c.Text) < len("todo") || !strings.EqualFold(c.Text[:len("todo")], "todo") {
+		comments, record := r.comments, specdata.Name("")
+		if r.doc != nil {
+			comments, record = r.doc.Comments(), r.doc.Record.Name()
+		} else if name, ok := nameOf(file); ok {
+			record = name
+		}
+		for _, c := range comments {
+			what, ok := c.Todo()
+			if !ok || named[specdata.Position{File: file, Line: c.Line}] {
 				continue
 			}
 			f := specdata.Finding{
-				Rule: lint.RuleTodoLeft, Severity: specdata.Warning, Record: r.doc.Record.Name(),
+				Rule: lint.RuleTodoLeft, Severity: specdata.Warning, Record: record,
 				Position: specdata.Position{File: file, Line: c.Line, Column: 1}, Value: specdata.Shorten(c.Text),
-				Message: fmt.Sprintf("still to do: %s; do it, then take the comment out", specdata.Shorten(strings.TrimLeft(c.Text[len("todo"):], ": "))),
+				Message: fmt.Sprintf("still to do: %s; do it, then take the comment out", specdata.Shorten(what)),
 			}
 			f.Identify(fmt.Sprintf("#%d", c.Line))
 			out = append(out, f)

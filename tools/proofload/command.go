@@ -37,6 +37,8 @@ func usagef(format string, args ...any) error {
 // put it in commands.
 type command struct {
 	name string
+	// path is the name with those of the commands above it; named sets it.
+	path string
 	// args is the synopsis of the arguments, flags apart.
 	args    string
 	summary string
@@ -44,7 +46,7 @@ type command struct {
 	examples []string
 	// notes are paragraphs below the flags.
 	notes []string
-	// setup declares the flags and gives what the command does with its arguments.
+	// setup declares the flags and returns what the command does with its arguments.
 	setup func(*pflag.FlagSet) action
 	sub   []*command
 }
@@ -61,7 +63,7 @@ func commands() []*command {
 	}
 }
 
-// run carries out a command line and gives the exit code.
+// run carries out a command line and returns the exit code.
 func run(ctx context.Context, e *env, args []string) int {
 	err := dispatch(ctx, e, args)
 	if ctx.Err() != nil && err != nil {
@@ -103,6 +105,7 @@ func named(table []*command, above string, args []string) (*command, []string, e
 		if c.name != args[0] {
 			continue
 		}
+		c.path = above + c.name
 		if c.sub == nil || len(args) > 1 && isHelp(args[1]) {
 			return c, args[1:], nil
 		}
@@ -112,7 +115,12 @@ func named(table []*command, above string, args []string) (*command, []string, e
 		if len(args) == 1 {
 			return nil, nil, usagef("%s%s needs one of: %s", above, c.name, strings.Join(names(c.sub), ", "))
 		}
-		return named(c.sub, above+c.name+" ", args[1:])
+		for _, s := range c.sub {
+			if s.examples == nil {
+				s.examples = c.examplesOf(s.name)
+			}
+		}
+		return named(c.sub, c.path+" ", args[1:])
 	}
 	return nil, nil, usagef("%q is no command%s; commands: %s", above+args[0], specdata.DidYouMean(args[0], slices.Values(names(table))), strings.Join(names(table), ", "))
 }
@@ -128,7 +136,7 @@ func names(table []*command) []string {
 }
 
 func (c *command) execute(ctx context.Context, e *env, args []string) error {
-	fs := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
+	fs := pflag.NewFlagSet(c.path, pflag.ContinueOnError)
 	fs.SetOutput(io.Discard)
 	fs.SortFlags = false
 	var do action
@@ -187,33 +195,3 @@ func overview(w io.Writer) {
 }
 
 const disclaimer = "The vehicle maker's information, local codes and licensed practice come first.\n"
-
-// help shows examples before flags.
-func (c *command) help(w io.Writer) {
-	fmt.Fprintf(w, "%s: %s\n", c.name, c.summary)
-	if len(c.examples) > 0 {
-		fmt.Fprint(w, "\nExamples:\n")
-		for _, ex := range c.examples {
-			fmt.Fprintf(w, "  %s\n", ex)
-		}
-	}
-	if c.sub != nil {
-		fmt.Fprint(w, "\nCommands:\n")
-		for _, s := range c.sub {
-			fmt.Fprintf(w, "  %s %s\n      %s\n", s.name, s.args, s.summary)
-		}
-	}
-	if c.setup != nil {
-		fs := pflag.NewFlagSet(c.name, pflag.ContinueOnError)
-		fs.SortFlags = false
-		c.setup(fs)
-		usage := strings.TrimSpace("proofload " + c.name + " " + c.args)
-		fmt.Fprintf(w, "\nUsage: %s\n", usage)
-		if fs.HasFlags() {
-			fmt.Fprintf(w, "\nFlags:\n%s", fs.FlagUsagesWrapped(100))
-		}
-	}
-	for _, n := range c.notes {
-		fmt.Fprintf(w, "\n%s\n", n)
-	}
-}

@@ -274,7 +274,7 @@ func (c *comparison) text(w io.Writer) error {
 			safety++
 		}
 	}
-	fmt.Fprintf(&b, "%s to %s: %s", c.From, c.To, counted(len(c.Differences), "record differs", "records differ"))
+	fmt.Fprintf(&b, "%s to %s: %s", c.From, c.To, count(len(c.Differences), "record differs", "records differ"))
 	if safety > 0 {
 		fmt.Fprintf(&b, ", %d of them safety critical", safety)
 	}
@@ -301,11 +301,4 @@ func (d *difference) text(b *strings.Builder) {
 	for _, f := range d.Fields {
 		fmt.Fprintf(b, "  %s: %s → %s\n", f.Pointer, orNothing(f.Old), orNothing(f.New))
 	}
-}
-
-func counted(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return strconv.Itoa(n) + " " + many
 }

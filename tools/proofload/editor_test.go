@@ -111,6 +111,11 @@ func TestEditor(t *testing.T) {
 	if said := s.open(t, fine, "# yaml-language-server: $schema=../.schemas/fastener.json\n"+string(good)); said != "[]" {
 		t.Errorf("a good record is underlined: %s", said)
 	}
+	// A year without quotes is what lint takes it for.
+	sheet := filepath.Join(dir, "sources", "sheet.yaml")
+	if said := s.open(t, sheet, "# yaml-language-server: $schema=../.schemas/source.json\nkind: source\nid: sheet\ntitle: Sheet\nissuer: Tansy Works\ndate: 2018\ntype: maker\nlicence: free\n"); said != "[]" {
+		t.Errorf("a year is underlined: %s", said)
+	}
 }
 
 func uri(file string) string {

@@ -32,11 +32,13 @@ type folder struct {
 	read map[string]reading // by file name as positions give it
 }
 
-// reading is what one file's bytes gave.
+// reading is what was read from one file's bytes.
 type reading struct {
 	sum      [sha256.Size]byte
 	doc      *document.Document
 	findings []specdata.Finding
+	// comments are those of a file that is no document yet.
+	comments []document.Comment
 }
 
 // load reads the library as it is now. See library.ReadFolder for the answers.
@@ -51,7 +53,7 @@ func (f *folder) load(ctx context.Context) (*library.Memory, []specdata.Finding,
 	return library.ReadFolderBy(f.document, f.fsys, f.prefix)
 }
 
-// document reads a file's bytes, or remembers what they gave.
+// document reads a file's bytes, or remembers what was read from them.
 func (f *folder) document(file string, data []byte) (*document.Document, []specdata.Finding) {
 	sum := sha256.Sum256(data)
 	f.mu.Lock()
@@ -61,12 +63,16 @@ func (f *folder) document(file string, data []byte) (*document.Document, []specd
 		return was.doc, was.findings
 	}
 	doc, findings := document.Read(file, data)
+	is := reading{sum: sum, doc: doc, findings: findings}
+	if doc == nil {
+		is.comments = document.CommentsOf(file, data)
+	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if f.read == nil {
 		f.read = map[string]reading{}
 	}
-	f.read[file] = reading{sum, doc, findings}
+	f.read[file] = is
 	return doc, findings
 }
 

@@ -19,47 +19,58 @@ import (
 	"proofload/tools/lint/house"
 )
 
+// libraryFlag declares the flags that name a library, and returns where the name goes.
 func libraryFlag(fs *pflag.FlagSet) *string {
-	return fs.String("library", "", "`FOLDER|URL` of the library, or "+demoName+" for the embedded demo; otherwise the nearest one upwards that holds "+library.Marker)
+	var l libraryValue
+	fs.Var(&l, "library", "the library, a `FOLDER|URL`; otherwise the nearest folder upwards that holds "+library.Marker)
+	fs.BoolFunc("demo", "use the invented demo library that the program carries", func(on string) error {
+		if on != "true" {
+			return fmt.Errorf("%q is no value of it; write --demo alone, or leave it out", on)
+		}
+		return l.Set(demoName)
+	})
+	return (*string)(&l)
 }
 
-// demoName names the demo library that the program carries.
+// libraryValue is the library that flags name, once.
+type libraryValue string
+
+func (l *libraryValue) String() string { return string(*l) }
+func (l *libraryValue) Type() string   { return "string" }
+
+// Set takes a name, and refuses a second one.
+func (l *libraryValue) Set(name string) error {
+	if *l != "" && *l != libraryValue(name) {
+		return fmt.Errorf("a library is named already, %s; choose one", strings.TrimSuffix(string(*l), ":"))
+	}
+	*l = libraryValue(name)
+	return nil
+}
+
+// demoName stands for the demo library where a folder or an address may stand.
 const demoName = "demo:"
 
-// discover finds the library of a command that only shows something: the one named,
-// else the nearest folder upwards from the current one that holds the marker, else the
-// demo, which is said.
-func discover(e *env, named string) (*folder, error) {
-	f, err := find(e, named)
-	if err == nil && f.demo() && named == "" {
-		fmt.Fprintf(e.stderr, "proofload: no %s here or above; using the embedded demo library, which is invented\n", library.Marker)
+// find finds the library of a command: the one named, else the nearest folder upwards
+// from the current one that holds the marker. It never falls back on the demo: what is
+// said of a library is said of the one that somebody named or stands in.
+func find(e *env, named string) (*folder, error) {
+	f, err := findAny(e, named)
+	if err == nil && f == nil {
+		return nil, usagef("no library here: neither this folder nor one above it holds %s; name one with --library FOLDER, begin one with proofload new library FOLDER, or look at the invented demo with --demo", library.Marker)
 	}
 	return f, err
 }
 
-// find is discover for commands that show nothing of the demo's records.
-func find(e *env, named string) (*folder, error) {
+// findAny is find for commands that work without a library; nil means there is none.
+func findAny(e *env, named string) (*folder, error) {
 	if named != "" {
 		return openNamed(e, named)
 	}
 	root, err := upwards(".")
-	if err != nil {
+	if err != nil || root == "" {
 		return nil, err
 	}
-	if root != "" {
-		return openFolder(root), nil
-	}
-	return &folder{fsys: demo.Files, prefix: "demo"}, nil
-}
-
-// mustFind finds the library of a command whose verdict somebody relies on: never the
-// demo unless it is named.
-func mustFind(e *env, named string) (*folder, error) {
-	f, err := find(e, named)
-	if err == nil && f.demo() && named == "" {
-		return nil, usagef("no library here: neither this folder nor one above it holds %s; go into a library, name one with --library FOLDER, or begin one with proofload new library", library.Marker)
-	}
-	return f, err
+	return openFolder(root), nil
 }
 
 // demo reports whether the library is the embedded one.
@@ -79,7 +90,7 @@ func (f *folder) what() string {
 // openLibrary reads a whole library; a record that cannot be read stops the
 // command, because what it would say could rest on the gap.
 func openLibrary(ctx context.Context, e *env, named string) (*library.Memory, error) {
-	f, err := discover(e, named)
+	f, err := find(e, named)
 	if err != nil {
 		return nil, err
 	}

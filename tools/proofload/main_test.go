@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -38,7 +39,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("GIT_COMMITTER_EMAIL", "maud@tansy.example")
 			return os.CopyFS(filepath.Join(e.WorkDir, "lib"), os.DirFS(filepath.Join("testdata", "library")))
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "drafts": drafts},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"exits": exits, "drafts": drafts, "edit": editFile, "fill": fillIn},
 	})
 }
 
@@ -60,6 +61,49 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("exit code is %d, want %d", got, want)
 	}
+}
+
+// editFile replaces the first occurrence of a text in a file, as somebody at a keyboard does;
+// \n is a line break: edit FILE OLD NEW.
+func editFile(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: edit FILE OLD NEW")
+	}
+	file, breaks := ts.MkAbs(args[0]), strings.NewReplacer(`\n`, "\n")
+	text := ts.ReadFile(file)
+	old := breaks.Replace(args[1])
+	if !strings.Contains(text, old) {
+		ts.Fatalf("%s holds no %q", args[0], old)
+	}
+	ts.Check(os.WriteFile(file, []byte(strings.Replace(text, old, breaks.Replace(args[2]), 1)), 0o644))
+}
+
+// fillIn types a value where a todo comment stands, as somebody does who follows what lint
+// said last: lint must have named it. A value of - takes the line out, which lint must
+// have allowed: fill FILE KEY VALUE.
+func fillIn(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: fill FILE KEY VALUE")
+	}
+	file, key, value := ts.MkAbs(args[0]), args[1], args[2]
+	todo := regexp.MustCompile(`(?m)^([ -]*)` + key + `: *(.*)# todo: .*\n`)
+	text := ts.ReadFile(file)
+	at := todo.FindStringSubmatchIndex(text)
+	if at == nil {
+		ts.Fatalf("%s has no todo at %s", args[0], key)
+	}
+	named := regexp.QuoteMeta(args[0]) + `:[0-9:]+ error: ` + key + ` is still to do: `
+	line := text[at[2]:at[3]] + key + ": " + value + "\n"
+	switch {
+	case at[4] < at[5]: // a value is there to be looked at
+		named = regexp.QuoteMeta(args[0]) + `:[0-9:]+ warning: still to do: see that it is ` + strings.TrimSpace(text[at[4]:at[5]])
+	case value == "-":
+		named, line = named+`.*; or leave the key out`, ""
+	}
+	if said := ts.ReadFile("stdout"); !regexp.MustCompile(named).MatchString(said) {
+		ts.Fatalf("lint did not say %s:\n%s", named, said)
+	}
+	ts.Check(os.WriteFile(file, []byte(text[:at[0]]+line+text[at[1]:]), 0o644))
 }
 
 // drafts copies the demo to a folder and drafts every part of every assembly in it

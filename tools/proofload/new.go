@@ -48,7 +48,7 @@ func newLibraryCommand() *command {
 		name: "library", args: "FOLDER", summary: "a folder with proofload.yaml and the schemas for editors",
 		setup: func(fs *pflag.FlagSet) action {
 			title := fs.String("title", "", "`NAME` of the library for people")
-			notice := fs.String("notice", "", "what every reader of the library must be told")
+			notice := fs.String("notice", "", "`TEXT` that every reader of the library must see")
 			return func(_ context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("new library takes one folder, found %d arguments", len(args))
@@ -119,26 +119,25 @@ type question struct {
 	answer      *string
 }
 
-// askFor gets the missing answers from a terminal, or says which flags they belong to.
+// askFor gets the missing answers from a terminal, one after the other; where nobody can
+// be asked it names the flags that are missing, all of them.
 func askFor(e *env, qs []question) error {
-	var in *bufio.Scanner
+	var missing []string
 	for _, q := range qs {
-		if *q.answer != "" {
-			continue
-		}
-		if !e.asks {
-			return usagef("flag --%s is missing: %s", q.flag, strings.ToLower(q.words[:1])+q.words[1:])
-		}
-		if in == nil {
-			in = bufio.NewScanner(e.stdin)
-		}
-		fmt.Fprintf(e.stdout, "%s: ", q.words)
-		if in.Scan() {
-			*q.answer = strings.TrimSpace(in.Text())
-		}
 		if *q.answer == "" {
-			return usagef("%s is needed; nothing was written", strings.ToLower(q.words[:1])+q.words[1:])
+			missing = append(missing, fmt.Sprintf("--%s (%s)", q.flag, strings.ToLower(q.words[:1])+q.words[1:]))
 		}
+	}
+	switch {
+	case len(missing) == 0:
+	case e.asks:
+		if err := askEach(e, qs); err != nil {
+			return err
+		}
+	case len(missing) == 1:
+		return usagef("flag %s is missing", missing[0])
+	default:
+		return usagef("%d flags are missing: %s", len(missing), strings.Join(missing, ", "))
 	}
 	for _, q := range qs {
 		if err := specdata.UnseenError("flag --"+q.flag, *q.answer); err != nil {
@@ -148,27 +147,60 @@ func askFor(e *env, qs []question) error {
 	return nil
 }
 
+// askEach puts each question that has no answer until it has one.
+func askEach(e *env, qs []question) error {
+	in := bufio.NewScanner(e.stdin)
+	for _, q := range qs {
+		for *q.answer == "" {
+			if _, err := fmt.Fprintf(e.stdout, "%s: ", q.words); err != nil {
+				return stdoutError(err)
+			}
+			if !in.Scan() {
+				fmt.Fprintln(e.stdout)
+				return usagef("the answer to --%s is missing; nothing was written", q.flag)
+			}
+			*q.answer = strings.TrimSpace(in.Text())
+		}
+	}
+	return nil
+}
+
+// article returns the name of a kind with its article.
+func article(k specdata.Kind) string {
+	if k == specdata.KindAssembly {
+		return "an " + string(k)
+	}
+	return "a " + string(k)
+}
+
 func newRecordCommand(k specdata.Kind) *command {
 	return &command{
-		name: string(k), summary: "a " + string(k) + " with a comment for everything that is to be filled in",
+		name: string(k), summary: article(k) + " with a comment for everything that is to be filled in",
 		setup: func(fs *pflag.FlagSet) action {
 			o := newRecord{kind: k, from: libraryFlag(fs)}
 			fs.StringVar(&o.id, "id", "", "the `ID`; made of vehicle and title if absent")
-			title := "its `NAME` in shop words"
+			fs.StringVar(&o.title, "title", "", "its `NAME` in shop words; that of a source as printed")
 			switch k {
 			case specdata.KindSource:
-				title = "its `TITLE` as printed"
-				fs.StringVar(&o.issuer, "issuer", "", "who issued it")
+				fs.StringVar(&o.issuer, "issuer", "", "`WHO` issued it")
 			case specdata.KindVehicle:
-				fs.StringVar(&o.make, "make", "", "who makes it")
-				fs.StringVar(&o.model, "model", "", "what it is called")
+				fs.StringVar(&o.make, "make", "", "`WHO` makes it")
+				fs.StringVar(&o.model, "model", "", "what the `MODEL` is called")
 			default:
-				fs.StringVar(&o.vehicle, "vehicle", "", "the `ID` of the vehicle that it is for")
+				fs.StringVar(&o.vehicle, "vehicle", "", "the vehicle's `ID`")
 			}
-			fs.StringVar(&o.title, "title", "", title)
 			return o.run
 		},
 	}
+}
+
+// titleQuestion asks for the title of a record of each kind.
+var titleQuestion = map[specdata.Kind]string{
+	specdata.KindVehicle:   "Name of the vehicle, like \"Vessary Quill 1.4\"",
+	specdata.KindFastener:  "Name of the fastener in shop words, like \"Rear hub nut\"",
+	specdata.KindAssembly:  "Name of the assembly in shop words, like \"Rear hub, disc brake\"",
+	specdata.KindProcedure: "Name of the procedure in shop words, like \"Rear hub bearing\"",
+	specdata.KindSource:    "Title of the document as printed, like \"Quill chassis data\"",
 }
 
 // newRecord is what the command line asks a new record for.
@@ -182,14 +214,14 @@ func (o *newRecord) run(ctx context.Context, e *env, args []string) error {
 	if len(args) != 0 {
 		return usagef("new %s takes flags and no arguments, found %q", o.kind, args[0])
 	}
-	f, err := mustFind(e, *o.from)
+	f, err := find(e, *o.from)
 	if err != nil {
 		return err
 	}
 	if f.dir == "" {
 		return usagef("a record begins in a library on disk; this one is %s", f.what())
 	}
-	questions := []question{{"title", "Its name in shop words, like \"Rear hub nut\"", &o.title}}
+	questions := []question{{"title", titleQuestion[o.kind], &o.title}}
 	switch o.kind {
 	case specdata.KindVehicle:
 		questions = append(questions, question{"make", "Who makes it", &o.make}, question{"model", "What it is called", &o.model})
@@ -243,7 +275,7 @@ func (o *newRecord) write(e *env, f *folder) error {
 		}
 	}
 	if o.kind == specdata.KindFastener {
-		known["thread/hand"], known["applies_to/-/side"] = "right # todo: or left", "each # todo: or left, right, centre"
+		known["thread/hand"], known["applies_to/-/side"] = "right # todo: see that it is right and not left", "each # todo: see that it is each and not left, right or centre"
 	}
 	file := filepath.Join(f.dir, o.kind.Collection(), o.id+".yaml")
 	if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
@@ -261,7 +293,7 @@ func (o *newRecord) write(e *env, f *folder) error {
 	if err := writeFile(file, []byte(text)); err != nil {
 		return fmt.Errorf("file %s cannot be written: %w", file, reason(err))
 	}
-	fmt.Fprintf(e.stdout, "%s: %d todo comments\nnext: fill them in, then proofload lint %s\n", file, strings.Count(text, "# todo:"), file)
+	fmt.Fprintf(e.stdout, "%s: %s\nnext: fill them in, then proofload lint %s\n", file, count(strings.Count(text, "# todo:"), "todo comment", "todo comments"), file)
 	return nil
 }
 

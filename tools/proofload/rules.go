@@ -105,13 +105,15 @@ func citations(r *lint.Rule) []citationJSON {
 // everyRule returns the rules that a run over a library would use, in order of name,
 // and behind them the built-in ones.
 func everyRule(e *env, from string) ([]*lint.Rule, error) {
-	lib, err := find(e, from)
+	lib, err := findAny(e, from)
 	if err != nil {
 		return nil, err
 	}
-	own, err := lib.houseRules()
-	if err != nil {
-		return nil, err
+	var own []*lint.Rule
+	if lib != nil {
+		if own, err = lib.houseRules(); err != nil {
+			return nil, err
+		}
 	}
 	all := slices.Concat(rules.All, own)
 	slices.SortFunc(all, func(a, b *lint.Rule) int { return cmp.Compare(a.Name, b.Name) })

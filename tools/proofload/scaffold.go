@@ -15,7 +15,7 @@ var outlines = map[specdata.Kind][]string{
 	specdata.KindVehicle: {"make", "model", "built/from", "built/to", "source"},
 	specdata.KindFastener: {
 		"applies_to/-/vehicle", "applies_to/-/side", "place", "count", "joint", "thread/designation", "thread/hand", "thread/into", "strength/bolt",
-		"drive/turn", "drive/head", "surface/condition", "tightening/stages/-/torque", "tightening/tolerance", "tightening/state", "tightening/drag", "tightening/impact",
+		"drive/turn", "drive/head", "drive/nut", "surface/condition", "tightening/stages/-/torque", "tightening/tolerance", "tightening/state", "tightening/drag", "tightening/impact",
 		"reuse/rule", "source",
 	},
 	specdata.KindAssembly:  {"applies_to/-/vehicle", "place", "parts/-/id", "parts/-/title", "parts/-/held_by", "source"},

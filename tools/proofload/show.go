@@ -35,7 +35,7 @@ func showCommand() *command {
 				if len(args) != 1 {
 					return usagef("show takes the name of one record, found %d arguments", len(args))
 				}
-				f, err := discover(e, *from)
+				f, err := find(e, *from)
 				if err != nil {
 					return err
 				}

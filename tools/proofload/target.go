@@ -80,7 +80,7 @@ func resolve(e *env, named string, paths []string) (*target, error) {
 	}
 	if t.folder == nil {
 		var err error
-		if t.folder, err = mustFind(e, ""); err != nil {
+		if t.folder, err = find(e, ""); err != nil {
 			return nil, err
 		}
 	}

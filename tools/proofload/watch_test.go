@@ -129,8 +129,8 @@ func TestWatchRefuses(t *testing.T) {
 		args []string
 		want string
 	}{
-		{[]string{"lint", "--watch", "--library", "demo:", "-"}, "follows a library, not standard input"},
-		{[]string{"lint", "--watch", "--library", "demo:"}, "this one is the embedded demo"},
+		{[]string{"lint", "--watch", "--demo", "-"}, "follows a library, not standard input"},
+		{[]string{"lint", "--watch", "--demo"}, "this one is the embedded demo"},
 		{[]string{"lint", "--watch", "--since", "main"}, "--watch and --since do not go together"},
 	} {
 		var stdout, stderr screen

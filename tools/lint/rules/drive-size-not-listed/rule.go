@@ -38,7 +38,7 @@ func check(p *lint.Pass) {
 		seen[w.Fastener.ID] = true
 		turned, held := lint.Turned(w.Fastener), lint.Held(w.Fastener)
 		if sized(turned) && fitting(r, turned) == 0 {
-			p.Reportf(w.At, "%s is turned by %s and nothing of the set-up fits that; list the socket", w.Target, turned)
+			p.Reportf(w.At, "%s is turned by %s and nothing of the set-up fits that; list the socket under tools, like {id: socket-for-it, kind: socket, title: Socket, size: %s}", w.Target, turned, turned)
 			continue
 		}
 		need := 1
@@ -46,7 +46,7 @@ func check(p *lint.Pass) {
 			need = 2
 		}
 		if w.Fastener.Tightening.Hold != nil && sized(held) && fitting(r, held) < need {
-			p.Reportf(w.At, "%s is held by %s and nothing more of the set-up fits that; list the spanner", w.Target, held)
+			p.Reportf(w.At, "%s is held by %s and nothing more of the set-up fits that; list the spanner under tools, like {id: spanner-for-it, kind: spanner, title: Spanner, size: %s}", w.Target, held, held)
 		}
 	}
 }

@@ -4,6 +4,7 @@ package tightenwithouttorquetool
 import (
 	_ "embed"
 
+	"proofload/specdata"
 	"proofload/tools/lint"
 )
 
@@ -35,9 +36,19 @@ func check(p *lint.Pass) {
 		t := p.Procedure().ToolOf(u.Act.Tool)
 		switch {
 		case u.Act.Tool == "":
-			p.Reportf(u.Act.Pointer(), "%s comes to a torque and no tool is named; name a torque wrench of the set-up", u.Act.Target)
+			p.Reportf(u.Act.Pointer(), "%s comes to a torque and no tool is named; %s", u.Act.Target, mend(p.Procedure()))
 		case t != nil && t.Kind != "torque-wrench" && t.Kind != "impact":
 			p.Reportf(u.Act.Pointer()+"/tool", "%s comes to a torque with %s, which measures none; name a torque wrench", u.Act.Target, t.Title)
 		}
 	}
+}
+
+// mend names the torque wrench to write on the act, or how to list one.
+func mend(r *specdata.Procedure) string {
+	for i := range r.Tools {
+		if t := &r.Tools[i]; t.Kind == "torque-wrench" {
+			return "name a torque wrench of the set-up, like tool: " + t.ID
+		}
+	}
+	return "list a torque wrench under tools, like {id: torque-large, kind: torque-wrench, title: \"Torque wrench, large\"}, and name it: tool: torque-large"
 }
