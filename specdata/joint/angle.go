@@ -8,6 +8,15 @@ type Resilience struct{ Bolt, Joint float64 }
 // Sum is the resilience of the whole, through which an angle becomes a clamp load.
 func (r Resilience) Sum() float64 { return r.Bolt + r.Joint }
 
+// Substitute lengths of the parts of a bolt that have no length of their own, in
+// diameters (VDI 2230 table 5.1/1, from memory).
+const (
+	headLength    = 0.5  // the head
+	engagedLength = 0.5  // the engaged thread
+	nutLength     = 0.4  // the nut
+	tappedLength  = 0.33 // the tapped hole
+)
+
 // BoltResilience is δS in m/N of a bolt with the clamped length grip in m, of
 // which shank m has the full diameter and the rest is thread (VDI 2230 section
 // 5.1.1, substitute lengths of table 5.1/1, from memory):
@@ -17,12 +26,25 @@ func (r Resilience) Sum() float64 { return r.Bolt + r.Joint }
 // with A over d, A3 over d3, and c = 0.4 for a nut, 0.33 for a tapped hole.
 func BoltResilience(t Thread, grip, shank float64, tapped bool, f Family) float64 {
 	a, a3 := circle(t.Major), circle(t.RootDiameter())
-	c := 0.4
+	c := nutLength
 	if tapped {
-		c = 0.33
+		c = tappedLength
 	}
 	shank = min(shank, grip)
-	return ((0.5+c)*t.Major/a + shank/a + (grip-shank)/a3 + 0.5*t.Major/a3) / f.Elasticity()
+	return ((headLength+c)*t.Major/a + shank/a + (grip-shank)/a3 + engagedLength*t.Major/a3) / f.Elasticity()
+}
+
+// cone is how wide the pressure cone opens: tan φ = base + slender·ln β + wide·ln y
+// (VDI 2230:2003 equations 5.1/26 and 5.1/27, from memory).
+type cone struct{ base, slender, wide float64 }
+
+var throughCone, tappedCone = cone{0.362, 0.032, 0.153}, cone{0.348, 0.013, 0.193}
+
+// The range of tan φ that the fit was made for, and where its two rounds begin.
+const leastCone, mostCone, firstCone = 0.3, 0.7, 0.5
+
+func (c cone) tan(beta, y float64) float64 {
+	return min(max(c.base+c.slender*math.Log(beta)+c.wide*math.Log(y), leastCone), mostCone)
 }
 
 // JointResilience is δP in m/N of the clamped parts with the length grip in m and
@@ -37,21 +59,20 @@ func JointResilience(b Bearing, grip float64, tapped bool, e float64) float64 {
 	if grip <= 0 {
 		return 0
 	}
-	w, tan := 1.0, 0.5
+	w, tan := 1.0, firstCone
 	beta := grip / dw
 	// The cone's own outer diameter decides its angle; two rounds settle it.
 	for range 2 {
 		y := (dw + w*grip*tan) / dw
 		if tapped {
 			w = 2
-			tan = 0.348 + 0.013*math.Log(beta) + 0.193*math.Log(y)
+			tan = tappedCone.tan(beta, y)
 		} else {
-			tan = 0.362 + 0.032*math.Log(beta/2) + 0.153*math.Log(y)
+			tan = throughCone.tan(beta/2, y)
 		}
-		tan = min(max(tan, 0.3), 0.7) // outside the range the fit was made for
 	}
-	cone := w * grip * tan
-	return 2 / (w * e * pi * dh * tan) * math.Log((dw+dh)*(dw+cone-dh)/((dw-dh)*(dw+cone+dh)))
+	reach := w * grip * tan
+	return 2 / (w * e * pi * dh * tan) * math.Log((dw+dh)*(dw+reach-dh)/((dw-dh)*(dw+reach+dh)))
 }
 
 // AddedClamp is the clamp load in N that turning by angle in rad adds while

@@ -24,6 +24,15 @@ var clearance = []struct{ d, hole float64 }{
 	{20, 22}, {22, 24}, {24, 26}, {27, 30}, {30, 33}, {33, 36}, {36, 39}, {39, 42},
 }
 
+// Holes of sizes that ISO 273 does not have: the hole over d (common practice, no
+// source), and for unified sizes the most over d in m and the most as a share of d
+// (ASME B18.2.8 normal fit to within 0.4 mm, from memory).
+const (
+	anyHole       = 1.1
+	inchHole      = inch / 16
+	inchHoleShare = 1.0 / 8
+)
+
 // ClearanceHole is the hole in m for a bolt of the thread: ISO 273 medium, for
 // unified sizes a sixteenth over the nominal diameter or an eighth of it (ASME
 // B18.2.8 normal fit to within 0.4 mm, from memory). Sizes in neither get 1.1·d.
@@ -34,10 +43,20 @@ func ClearanceHole(t Thread) float64 {
 				return c.hole * millimetre
 			}
 		}
-		return 1.1 * t.Major
+		return anyHole * t.Major
 	}
-	return t.Major + min(t.Major/8, inch/16)
+	return t.Major + min(t.Major*inchHoleShare, inchHole)
 }
+
+// hexTolerances holds the standard tolerances in mm of across-flats up to a size in mm:
+// IT13 of the size, IT14 above 30 mm, and IT16 (ISO 286-1, from memory).
+var hexTolerances = []struct{ upTo, it13, it16 float64 }{
+	{3, 0.14, 0.60}, {6, 0.18, 0.75}, {10, 0.22, 0.90}, {18, 0.27, 1.10}, {30, 0.33, 1.30}, {50, 0.62, 0}, {80, 0.74, 0},
+}
+
+// From faceBySize mm across flats the bearing face is faceShare of the least size
+// (ISO 4759-1, from memory).
+const faceBySize, faceShare = 21, 0.95
 
 // HexFace is the least diameter in m of the bearing face of a hexagon of product
 // grade A with across-flats af in m: smin − IT16 below 21 mm, 0.95·smin from
@@ -45,27 +64,15 @@ func ClearanceHole(t Thread) float64 {
 // memory; the tabled dw of ISO 4014 in testdata/reference confirms it).
 func HexFace(af float64) float64 {
 	s := af / millimetre
-	var it13, it16 float64
-	switch {
-	case s <= 3:
-		it13, it16 = 0.14, 0.60
-	case s <= 6:
-		it13, it16 = 0.18, 0.75
-	case s <= 10:
-		it13, it16 = 0.22, 0.90
-	case s <= 18:
-		it13, it16 = 0.27, 1.10
-	case s <= 30:
-		it13, it16 = 0.33, 1.30
-	case s <= 50:
-		it13 = 0.62 // IT14 from here
-	default:
-		it13 = 0.74
+	i := 0
+	for i < len(hexTolerances)-1 && s > hexTolerances[i].upTo {
+		i++
 	}
-	if s < 21 {
-		return (s - it13 - it16) * millimetre
+	least := s - hexTolerances[i].it13
+	if s < faceBySize {
+		return (least - hexTolerances[i].it16) * millimetre
 	}
-	return 0.95 * (s - it13) * millimetre
+	return faceShare * least * millimetre
 }
 
 // ring pairs a face with the clearance hole; a face that would vanish in the hole
@@ -94,11 +101,20 @@ var flangeFaces = []struct{ d, heavy, small float64 }{
 	{5, 9.8, 9.4}, {6, 12.2, 11.6}, {8, 15.8, 14.9}, {10, 19.6, 18.7}, {12, 23.8, 22.5}, {14, 27.6, 26.4}, {16, 31.9, 30.6}, {20, 39.9, 0},
 }
 
+// What faces are taken as where no table has the size, over d: where the tables lie
+// (flange, cap screw) or common practice, no source.
+const (
+	flangeFace = 1.95
+	socketFace = 1.45
+	anyFlats   = 1.5
+	anyFace    = 1.4
+)
+
 // FlangeBearing is the bearing of a hexagon with a flange and across-flats af in m:
 // EN 1665, or EN 1662 where the hexagon is of the small series. Off the tables the
 // face is taken as 1.95·d, which is where the tables lie.
 func FlangeBearing(t Thread, af float64) (Bearing, bool) {
-	face := 1.95 * t.Major
+	face := flangeFace * t.Major
 	from := "flange taken as 1.95 d and hole (ISO 273 medium)"
 	for i := range flangeFaces {
 		f := &flangeFaces[i]
@@ -128,7 +144,7 @@ func SocketBearing(t Thread) (Bearing, bool) {
 			return ring(t, f.face*millimetre, "cap screw head (ISO 4762) and hole (ISO 273 medium)")
 		}
 	}
-	return ring(t, 1.45*t.Major, "cap screw head taken as 1.45 d and hole")
+	return ring(t, socketFace*t.Major, "cap screw head taken as 1.45 d and hole")
 }
 
 // StandardBearing is the bearing of the plain hexagon that the thread has by
@@ -138,12 +154,12 @@ func StandardBearing(t Thread) Bearing {
 	af, ok := AcrossFlats(ISO4014, t)
 	if !ok {
 		if af, ok = AcrossFlats(ASMEB18, t); !ok {
-			af = 1.5 * t.Major
+			af = anyFlats * t.Major
 		}
 	}
 	b, ok := HexBearing(t, af)
 	if !ok {
-		return Bearing{Outer: 1.4 * t.Major, Hole: 1.1 * t.Major, From: "bearing taken as 1.4 d on 1.1 d", Assumed: true}
+		return Bearing{Outer: anyFace * t.Major, Hole: anyHole * t.Major, From: "bearing taken as 1.4 d on 1.1 d", Assumed: true}
 	}
 	b.From, b.Assumed = "drive not stated: standard hexagon (ISO 4014, ASME B18.2.1) assumed", true
 	return b

@@ -59,11 +59,15 @@ func PrevailingTorque(t Thread) (Drag, error) {
 	return Drag{}, fmt.Errorf("prevailing torque of %s is in none of the tables at hand; measure it while running the nut down", t)
 }
 
+// runDownShare is the share of the torque under which a run-down torque is ignored
+// (US Army TB 43-0218 section 7c).
+const runDownShare = 1.0 / 3
+
 // Reading is the torque in N·m to read on the wrench for a torque meant for a
 // free-running nut when the run-down torque is measured. Under a third of the
 // torque, US Army TB 43-0218 section 7c ignores it.
 func Reading(torque, runDown float64) float64 {
-	if runDown < torque/3 {
+	if runDown < torque*runDownShare {
 		return torque
 	}
 	return torque + runDown

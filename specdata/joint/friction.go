@@ -77,6 +77,10 @@ func widest(f Family) Band {
 	return b
 }
 
+// The friction that a record may state: less than the least slides by itself, more than
+// the most is none of a lubricated or plated thread (common practice, no source).
+const leastFriction, mostFriction = 0.02, 1
+
 // ParseBand reads a record's own friction band, "0.10..0.14", or a single value.
 func ParseBand(s string) (Band, error) {
 	lo, hi, two := strings.Cut(s, "..")
@@ -89,8 +93,8 @@ func ParseBand(s string) (Band, error) {
 		return Band{}, fmt.Errorf("friction %q is not a band; write it like \"0.10..0.14\"", clip(s))
 	}
 	// Negated so that NaN is refused too.
-	if !(a >= 0.02 && a <= b && b <= 1) {
-		return Band{}, fmt.Errorf("friction band %q is impossible; the low end comes first and both lie from 0.02 to 1", clip(s))
+	if !(a >= leastFriction && a <= b && b <= mostFriction) {
+		return Band{}, fmt.Errorf("friction band %q is impossible; the low end comes first and both lie from %v to %v", clip(s), leastFriction, float64(mostFriction))
 	}
 	return Band{Low: a, Typical: (a + b) / 2, High: b, From: "stated by the record"}, nil
 }

@@ -164,16 +164,19 @@ func FitHex(t Thread, af float64, forWheel bool) Fit {
 	return best
 }
 
+// wrenchPlay is a wrench's own clearance in mm (common practice, no source).
+const wrenchPlay = 0.15
+
 // stepsBetween counts ladder sizes from a to b; a fraction of a millimetre within
-// a wrench's own clearance (0.15 mm) is no step.
+// a wrench's own clearance is no step.
 func stepsBetween(a, b float64) int {
-	if math.Abs(a-b) < 0.15*millimetre {
+	if math.Abs(a-b) < wrenchPlay*millimetre {
 		return 0
 	}
 	lo, hi := min(a, b)/millimetre, max(a, b)/millimetre
 	n := 1
 	for _, s := range ladder {
-		if s > lo+0.15 && s < hi-0.15 {
+		if s > lo+wrenchPlay && s < hi-wrenchPlay {
 			n++
 		}
 	}

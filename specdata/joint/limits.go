@@ -72,6 +72,19 @@ func (t Thread) iso965() Limits {
 	}
 }
 
+// The factors of ASME B1.1 section 5 for inches (from memory).
+const (
+	b11Diameter, b11Root, b11Pitch = 0.0015, 0.0015, 0.015 // pitch diameter tolerance class 2A: of ∛d, √d and ∛p²
+	b11Allowance                   = 0.3                   // allowance class 2A, of that tolerance
+	b11Major                       = 0.06                  // major diameter tolerance class 2A, of ∛p²
+	b11Minor, b11MinorSquare       = 0.25, 0.4             // minor diameter tolerance, of p and p², from b11Small
+	b11Small                       = 0.25                  // in; under it the next four count
+	b11SmallPitch, b11SmallRatio   = 0.05, 0.03            // of ∛p² and p/d
+	b11SmallLess, b11SmallMost     = 0.002, 0.394          // in, and of p
+	b11Internal                    = 1.3                   // pitch diameter tolerance class 2B over 2A
+	b11Step, b11MinorStep          = 1e-4, 1e-3            // in, as the standard prints
+)
+
 // asmeB11 returns the class 2A/2B limits by the formulas of ASME B1.1 section 5
 // (formulas from memory; testdata/reference/unified_threads.csv confirms them to
 // its last digit), with the length of engagement taken as one diameter, rounded as
@@ -79,20 +92,20 @@ func (t Thread) iso965() Limits {
 func (t Thread) asmeB11() Limits {
 	d, p := t.Major/inch, t.Pitch/inch
 	p23 := math.Cbrt(p * p)
-	td2 := 0.0015*math.Cbrt(d) + 0.0015*math.Sqrt(d) + 0.015*p23 // pitch diameter tolerance, class 2A
-	es := 0.3 * td2                                              // allowance, class 2A
-	td := 0.06 * p23                                             // major diameter tolerance, class 2A
-	td1 := 0.25*p - 0.4*p*p                                      // minor diameter tolerance, 1/4 in and over
-	if d < 0.25 {
-		td1 = max(td1, min(0.05*p23+0.03*p/d-0.002, 0.394*p))
+	td2 := b11Diameter*math.Cbrt(d) + b11Root*math.Sqrt(d) + b11Pitch*p23
+	es := b11Allowance * td2
+	td := b11Major * p23
+	td1 := b11Minor*p - b11MinorSquare*p*p
+	if d < b11Small {
+		td1 = max(td1, min(b11SmallPitch*p23+b11SmallRatio*p/d-b11SmallLess, b11SmallMost*p))
 	}
 	e2, k1 := d-pitchPP*p, d-minorPP*p
 	in := func(x, step float64) float64 { return round(x, step) * inch }
 	return Limits{
-		ExternalMajorMax: in(d-es, 1e-4), ExternalMajorMin: in(d-es-td, 1e-4),
-		ExternalPitchMax: in(e2-es, 1e-4), ExternalPitchMin: in(e2-es-td2, 1e-4),
-		InternalMinorMin: in(k1, 1e-3), InternalMinorMax: in(k1+td1, 1e-3),
-		InternalPitchMin: in(e2, 1e-4), InternalPitchMax: in(e2+1.3*td2, 1e-4), // class 2B: 1.3·Td2
+		ExternalMajorMax: in(d-es, b11Step), ExternalMajorMin: in(d-es-td, b11Step),
+		ExternalPitchMax: in(e2-es, b11Step), ExternalPitchMin: in(e2-es-td2, b11Step),
+		InternalMinorMin: in(k1, b11MinorStep), InternalMinorMax: in(k1+td1, b11MinorStep),
+		InternalPitchMin: in(e2, b11Step), InternalPitchMax: in(e2+b11Internal*td2, b11Step),
 	}
 }
 

@@ -265,10 +265,13 @@ func number(s string) float64 {
 	return f
 }
 
+// Diameters in inches of the number sizes, base + step·n (ASME B1.1, from memory).
+const numberBase, numberStep = 0.060, 0.013
+
 // inches reads an inch size: "7/16", "1-1/2", "0.4375", "#6" (ASME B1.1: 0.060 + 0.013·n).
 func inches(s string) (float64, bool) {
 	if n, ok := strings.CutPrefix(s, "#"); ok {
-		return 0.060 + 0.013*number(n), number(n) > 0
+		return numberBase + numberStep*number(n), number(n) > 0
 	}
 	whole := 0.0
 	if w, r, ok := strings.Cut(s, "-"); ok {

@@ -43,6 +43,10 @@ var Slips = []Slip{
 	{0.001, "a thousands mark was read as a decimal comma"},
 }
 
+// alikeMends is how near two mended torques count as one, as a fraction, and mostMends
+// how many are worth reading (common practice, no source).
+const alikeMends, mostMends = 0.03, 3
+
 // rare is where in Slips those begin that are rarer than digits changing places.
 const rare = 11
 
@@ -75,11 +79,11 @@ type Mended struct {
 func (v *Verdict) Mend(digits string, perDigit float64) []Mended {
 	var out []Mended
 	try := func(torque float64, what string) {
-		if len(out) == 3 || !v.goodAt(torque) {
+		if len(out) == mostMends || !v.goodAt(torque) {
 			return
 		}
 		for _, m := range out {
-			if math.Abs(torque/m.Torque-1) < 0.03 {
+			if math.Abs(torque/m.Torque-1) < alikeMends {
 				return // the commoner slip explains it
 			}
 		}

@@ -14,13 +14,16 @@ const (
 	Stainless
 )
 
+// Young's modulus in Pa (VDI 2230 table A9, from memory; stainless from memory).
+const steelModulus, stainlessModulus = 205e9, 193e9
+
 // Elasticity is Young's modulus in Pa: 205 GPa for steel (VDI 2230 table A9,
 // from memory), 193 GPa for austenitic stainless steel (from memory).
 func (f Family) Elasticity() float64 {
 	if f == Stainless {
-		return 193e9
+		return stainlessModulus
 	}
-	return 205e9
+	return steelModulus
 }
 
 // Grade holds the least strength a bolt of a marked class has: minimum, not
@@ -93,6 +96,9 @@ var saeGrades = []struct {
 	{"8", 150, 130, 120, 0.25, 1.5}, {"8.2", 150, 130, 120, 0.25, 1},
 }
 
+// saeSmallest is the smallest diameter of SAE J429, in inches.
+const saeSmallest = 0.25
+
 // BoltGrade looks up a bolt's marked class for a nominal diameter d in m:
 // ISO 898-1 ("8.8"), ISO 3506-1 ("A2-70") or SAE J429 ("grade 5"). The diameter
 // matters for 8.8, 9.8 and the SAE grades.
@@ -156,7 +162,7 @@ func saeGrade(class, n string, in float64) (Grade, error) {
 	for i := range saeGrades {
 		// Machine-screw sizes under 1/4 in are outside J429; the smallest row is
 		// used, since a grade marked on one means the same steel.
-		if g := &saeGrades[i]; g.name == n && in <= g.to+1e-9 && (g.from <= 0.25 || in > g.from) {
+		if g := &saeGrades[i]; g.name == n && in <= g.to+1e-9 && (g.from <= saeSmallest || in > g.from) {
 			return Grade{saeLabels[n], j429, g.rm * ksi, g.yield * ksi, g.sp * ksi, Steel}, nil
 		}
 	}

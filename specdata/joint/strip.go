@@ -63,11 +63,15 @@ func ShearAreas(t Thread, le float64) (external, internal float64) {
 	return external, internal
 }
 
+// insertPP is how much larger the parent thread of a wire insert is than the bolt's, in
+// pitches: 1.299 (ASME B18.29, from memory).
+const insertPP = 1.5 * heightPP
+
 // parentArea is the internal shear area for the thread in the parent metal: with a
 // wire insert that thread has the major diameter d + 1.299·P (ASME B18.29, from memory).
 func (m Material) parentArea(t Thread, internal float64) float64 {
 	if m.Wire {
-		return internal * (1 + 1.5*heightPP*t.Pitch/t.Major)
+		return internal * (1 + insertPP*t.Pitch/t.Major)
 	}
 	return internal
 }

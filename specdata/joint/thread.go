@@ -69,6 +69,7 @@ const (
 	minorPP  = 1.25 * heightPP      // (d − D1)/P = 2·5H/8 = 1.082532 (ISO 724)
 	rootPP   = heightPP * 17.0 / 12 // (d − d3)/P = 2·17H/24 = 1.226869 (ISO 898-1, d3 = d1 − H/6)
 	unRootPP = heightPP * 9.0 / 8   // 0.974279: ASME B1.1 prints At = π/4·(D − 0.9743/n)²
+	unMinor  = heightPP * 1.5       // 1.299038: D − 2·(3/4)·H, the minor diameter of ASME B1.1
 	plastic  = 12.0                 // polar section modulus π·d³/12, fully plastic torsion
 	elastic  = 16.0                 // polar section modulus π·d³/16, elastic torsion
 	flank60  = 0.5773502691896258   // 1/(2·cos 30°) = 0.57735, the 0.577 (VDI prints 0.58) of the torque equation
@@ -110,7 +111,7 @@ func (t Thread) RootArea() float64 {
 	if t.Metric() {
 		return circle(t.RootDiameter())
 	}
-	return circle(t.Major - 1.5*heightPP*t.Pitch)
+	return circle(t.Major - unMinor*t.Pitch)
 }
 
 // Lead is the lead angle at the pitch diameter, φ = atan(P/(π·d2)), in rad.

@@ -50,21 +50,33 @@ func SquareFor(torque float64) (Square, bool) {
 // Wrench is an adjustable torque wrench with its lowest and highest mark in N·m.
 type Wrench struct{ Min, Max float64 }
 
+// ISO 6789 type II class A: the deviation permitted over smallScale N·m and at or
+// below it, as fractions, and from which share of the highest mark it is proved.
+const (
+	smallScale     = 10
+	largeDeviation = 0.04
+	smallDeviation = 0.06
+	provedFrom     = 0.2
+)
+
 // Tolerance is the permitted deviation of the reading as a fraction: ±4 % for
 // tools whose highest mark is over 10 N·m, ±6 % at or below (ISO 6789 type II
 // class A). It is proved from the lowest mark, or 20 % of the highest, upwards.
 func (w Wrench) Tolerance() float64 {
-	if w.Max > 10 {
-		return 0.04
+	if w.Max > smallScale {
+		return largeDeviation
 	}
-	return 0.06
+	return smallDeviation
 }
+
+// outerShare is the part of the scale at either end that is not its middle.
+const outerShare = 0.25
 
 // Middle is the range in N·m in which a wrench is best used, the middle half of
 // its scale: 25 % to 75 % (US Army TM 9-2350-311-20-2).
 func (w Wrench) Middle() (low, high float64) {
 	span := w.Max - w.Min
-	return w.Min + span/4, w.Min + 3*span/4
+	return w.Min + outerShare*span, w.Max - outerShare*span
 }
 
 // Suits says how a torque lies on a wrench.
@@ -90,7 +102,7 @@ func (w Wrench) Suits(torque float64) Suits {
 	switch {
 	case torque < w.Min-rounding || torque > w.Max+rounding || torque <= 0:
 		return OffScale
-	case torque < 0.2*w.Max-rounding:
+	case torque < provedFrom*w.Max-rounding:
 		return BelowProved
 	case torque < low || torque > high:
 		return OffMiddle
