@@ -144,6 +144,7 @@ func TestEnumsAreTheConstants(t *testing.T) {
 		want []string
 	}{
 		{"joint kinds", at(fastener, "properties", "joint"), as(specdata.JointKinds)},
+		{"surface conditions", at(fastener, "$defs", "surface", "properties", "condition"), specdata.SurfaceConditions},
 		{"verbs", at(procedure, "$defs", "operation", "properties", "do"), as(specdata.Verbs)},
 		{"sides", at(common, "$defs", "side"), as([]specdata.Side{specdata.SideLeft, specdata.SideRight, specdata.SideEach, specdata.SideCentre})},
 		{"states", at(common, "$defs", "state"), as([]specdata.VehicleState{specdata.StateAny, specdata.StateOnGround, specdata.StateRideHeight, specdata.StateDroop, specdata.StateCold, specdata.StateLoaded})},

@@ -93,9 +93,13 @@ type Drive struct {
 	Depth string `json:"depth,omitempty"`
 }
 
+// SurfaceConditions are the conditions of thread and seat that a record may state.
+var SurfaceConditions = []string{"dry", "oiled", "greased", "threadlock", "precoated", "as-received", "compound", "zinc-flake", "zinc-flake-dry"}
+
 // Surface is the condition of thread and seat that the value assumes.
 type Surface struct {
-	// Condition is dry, oiled, greased, threadlock, precoated, as-received or compound.
+	// Condition is one of SurfaceConditions: dry, oiled, greased, threadlock, precoated, as-received, compound,
+	// zinc-flake (with the lubricant of its coat) or zinc-flake-dry (without).
 	Condition string `json:"condition"`
 	// Product names what is applied.
 	Product string `json:"product,omitempty"`

@@ -56,7 +56,7 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 			}
 		case lexicon.State:
 			switch id {
-			case "dry", "oiled", "greased", "threadlocked", "precoated":
+			case "dry", "oiled", "greased", "threadlocked", "precoated", "zinc-flake":
 				add(OfSurface, id, m.From, m.To)
 			default:
 				add(OfState, id, m.From, m.To)

@@ -77,7 +77,7 @@ func (j *judging) surface(c *Clause, q Claim, about []*Act) {
 		has := s.Condition
 		said, denied := q.Value, q.Denied || c.Denied
 		wrong := !denied && (has == "dry" && (said == "oiled" || said == "greased" || said == "threadlocked" || said == "compound") ||
-			(has == "oiled" || has == "greased" || has == "threadlock") && said == "dry" || has == "precoated" && (said == "oiled" || said == "greased")) ||
+			(has == "oiled" || has == "greased" || has == "threadlock") && said == "dry" || (has == "precoated" || has == "zinc-flake" || has == "zinc-flake-dry") && (said == "oiled" || said == "greased")) ||
 			denied && (has == "oiled" && said == "oiled" || has == "greased" && said == "greased" || has == "dry" && said == "dry")
 		if !wrong {
 			return

@@ -3,6 +3,8 @@ package joint
 import (
 	"strconv"
 	"testing"
+
+	"proofload/specdata"
 )
 
 // Every cell of the friction bands is that of testdata/reference/friction_bands.csv,
@@ -33,5 +35,28 @@ func TestBandsAreTheTable(t *testing.T) {
 	}
 	if seen[Steel] != len(steelBands) || seen[Stainless] != len(stainlessBands) {
 		t.Errorf("the table has %v bands, the package %d and %d", seen, len(steelBands), len(stainlessBands))
+	}
+}
+
+// Every condition that a record may state has a band, and zinc flake lies where its
+// class in testdata/reference/friction.csv does: class B with the lubricant of its coat,
+// class C without.
+func TestEveryConditionHasABand(t *testing.T) {
+	classes := map[string][2]string{}
+	for _, r := range rows(t, "friction") {
+		classes[r["quantity"]] = [2]string{r["low"], r["high"]}
+	}
+	for _, f := range []Family{Steel, Stainless} {
+		for _, c := range specdata.SurfaceConditions {
+			if b, err := SurfaceBand(c, f); err != nil || b.IsZero() || b.Low > b.Typical || b.Typical > b.High {
+				t.Errorf("%s: %+v, %v", c, b, err)
+			}
+		}
+		for c, class := range map[string]string{"zinc-flake": "friction class B", "zinc-flake-dry": "friction class C"} {
+			b, _ := SurfaceBand(c, f)
+			if low, high := strconv.FormatFloat(b.Low, 'f', 2, 64), strconv.FormatFloat(b.High, 'f', 2, 64); classes[class] != [2]string{low, high} {
+				t.Errorf("%s lies from %s to %s, %s is %v", c, low, high, class, classes[class])
+			}
+		}
 	}
 }

@@ -171,7 +171,9 @@ func TestNoConstantHides(t *testing.T) {
 // layout are sizes of text: bits of a float, widths, degrees of half a circle.
 var layout = map[string]bool{"24": true, "40": true, "48": true, "64": true, "180": true}
 
-func powerOfTen(v float64) bool { return v > 0 && math.Abs(math.Log10(v)-math.Round(math.Log10(v))) < 1e-12 }
+func powerOfTen(v float64) bool {
+	return v > 0 && math.Abs(math.Log10(v)-math.Round(math.Log10(v))) < 1e-12
+}
 
 func numbers(n ast.Node) (all []*ast.BasicLit) {
 	ast.Inspect(n, func(n ast.Node) bool {

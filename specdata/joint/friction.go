@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+
+	"proofload/specdata"
 )
 
 // Mu is a pair of friction coefficients: in the thread and under the part that turns.
@@ -38,7 +40,11 @@ var steelBands = map[string]Band{
 	"precoated":   {0.10, 0.12, 0.16, "precoated, taken as as received (common practice)", false},
 	"threadlock":  {0.10, 0.12, 0.16, "threadlock, wet, taken as as received (common practice)", false},
 	"dry":         {0.12, 0.14, 0.20, "dry steel, VDI 2230 classes B to C", false},
-	"":            {0.10, 0.12, 0.20, "surface not stated: as received to dry assumed", true},
+
+	"zinc-flake":     {0.08, 0.12, 0.16, "zinc flake with the lubricant of its coat, VDI 2230 class B", false},
+	"zinc-flake-dry": {0.14, 0.19, 0.24, "zinc flake without lubricant, VDI 2230 class C", false},
+
+	"": {0.10, 0.12, 0.20, "surface not stated: as received to dry assumed", true},
 }
 
 // stainlessBands are wider and higher: austenitic steel galls (VDI 2230 table A5:
@@ -51,12 +57,15 @@ var stainlessBands = map[string]Band{
 	"precoated":   {0.14, 0.20, 0.24, "coated stainless, VDI 2230 class C", false},
 	"threadlock":  {0.14, 0.20, 0.35, "stainless with threadlock, VDI 2230 classes C to D", false},
 	"dry":         {0.30, 0.35, 0.50, "dry stainless, VDI 2230 class E (no upper end; 0.50 taken)", false},
-	"":            {0.14, 0.25, 0.50, "surface not stated: any stainless surface assumed", true},
+
+	"zinc-flake":     {0.08, 0.12, 0.16, "zinc flake with the lubricant of its coat, VDI 2230 class B whatever is under it", false},
+	"zinc-flake-dry": {0.14, 0.19, 0.24, "zinc flake without lubricant, VDI 2230 class C whatever is under it", false},
+
+	"": {0.14, 0.25, 0.50, "surface not stated: any stainless surface assumed", true},
 }
 
-// SurfaceBand is the friction band of a surface condition as records name it: dry,
-// oiled, greased, threadlock, precoated, as-received, compound, or "" for not
-// stated. An unknown condition is an error.
+// SurfaceBand returns the friction band of a surface condition, one of
+// specdata.SurfaceConditions or "" for not stated. An unknown condition is an error.
 func SurfaceBand(condition string, f Family) (Band, error) {
 	m := steelBands
 	if f == Stainless {
@@ -65,7 +74,7 @@ func SurfaceBand(condition string, f Family) (Band, error) {
 	if b, ok := m[condition]; ok {
 		return b, nil
 	}
-	return Band{}, fmt.Errorf("surface condition %q has no friction band; allowed: dry, oiled, greased, threadlock, precoated, as-received, compound", clip(condition))
+	return Band{}, fmt.Errorf("surface condition %q has no friction band; allowed: %s", clip(condition), strings.Join(specdata.SurfaceConditions, ", "))
 }
 
 // Widest is the band a seat or thread gets when only the other one's condition is stated.

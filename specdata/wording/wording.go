@@ -52,6 +52,10 @@ func Surface(s *specdata.Surface) string {
 		text = "as delivered, neither cleaned nor oiled"
 	case "precoated":
 		text = "pre-coated, as supplied"
+	case "zinc-flake":
+		text = "zinc flake with its lubricating coat, neither cleaned nor oiled"
+	case "zinc-flake-dry":
+		text = "zinc flake without lubricant"
 	}
 	if s.Product != "" {
 		text += " (" + s.Product + ")"

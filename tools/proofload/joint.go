@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/spf13/pflag"
 
@@ -32,7 +33,7 @@ func jointCommand() *command {
 			fs.StringVar(&q.angle, "angle", "", "the angle that follows, like \"90 deg\"")
 			fs.StringVar(&q.tolerance, "tolerance", "", "about the torque, like \"10 %\"")
 			fs.StringVar(&q.kind, "kind", "clamp", "what the fastener does there; decides which limits apply")
-			fs.StringVar(&q.surface, "surface", "", "condition of thread and seat: dry, oiled, greased, threadlock, precoated, as-received, compound")
+			fs.StringVar(&q.surface, "surface", "", "condition of thread and seat: "+strings.Join(specdata.SurfaceConditions, ", "))
 			fs.StringVar(&q.friction, "friction", "", "a friction band of its own, like 0.10..0.14")
 			fs.StringVar(&q.drive, "drive", "", "what the tool fits, like \"hex 18 mm\" or \"hex-key 8 mm\"; gives the bearing diameter")
 			fs.BoolVar(&q.flange, "flange", false, "the part that turns has a flange")

@@ -1738,7 +1738,8 @@ func (x *Drive) GetDepth() string {
 // Surface is the condition of thread and seat that the value assumes.
 type Surface struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// dry, oiled, greased, threadlock, precoated, as-received or compound.
+	// dry, oiled, greased, threadlock, precoated, as-received, compound,
+	// zinc-flake (with the lubricant of its coat) or zinc-flake-dry (without).
 	Condition string `protobuf:"bytes,1,opt,name=condition,proto3" json:"condition,omitempty"`
 	// What is applied.
 	Product string `protobuf:"bytes,2,opt,name=product,proto3" json:"product,omitempty"`

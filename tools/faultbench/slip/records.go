@@ -187,7 +187,7 @@ func entries() []Kind {
 				return ""
 			}
 			was := f.Surface.Condition
-			f.Surface.Condition = map[string]string{"dry": "oiled", "oiled": "dry", "greased": "dry", "threadlock": "dry", "precoated": "dry", "as-received": "oiled", "compound": "dry"}[was]
+			f.Surface.Condition = map[string]string{"dry": "oiled", "oiled": "dry", "greased": "dry", "threadlock": "dry", "precoated": "dry", "as-received": "oiled", "compound": "dry", "zinc-flake": "oiled", "zinc-flake-dry": "zinc-flake"}[was]
 			return "surface " + was + " becomes " + f.Surface.Condition
 		}},
 		{"count-off", func(m *maker, f *specdata.Fastener) string {

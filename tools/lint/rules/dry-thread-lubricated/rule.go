@@ -26,6 +26,10 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
+// unlubricated are the conditions that oil or grease takes away. A precoated or zinc
+// flake thread has the friction that its maker gave it.
+var unlubricated = map[string]bool{"dry": true, "precoated": true, "zinc-flake": true, "zinc-flake-dry": true}
+
 func check(p *lint.Pass) {
 	for _, a := range p.Acts() {
 		if a.Do != specdata.Apply || a.From == dryrun.Unknown || a.From == dryrun.AtFinal || a.From == dryrun.Slack {
@@ -33,7 +37,7 @@ func check(p *lint.Pass) {
 		}
 		_, id := a.Target.Split()
 		f := library.Fastener(p.Library, id)
-		if f == nil || f.Surface == nil || f.Surface.Condition != "dry" && f.Surface.Condition != "precoated" {
+		if f == nil || f.Surface == nil || !unlubricated[f.Surface.Condition] {
 			continue
 		}
 		product := a.With

@@ -2,6 +2,8 @@
 package surfacenotstated
 
 import (
+	"strings"
+
 	_ "embed"
 
 	"proofload/specdata"
@@ -29,7 +31,7 @@ func check(p *lint.Pass) {
 	if f.Surface != nil || !torqued(f.Tightening) {
 		return
 	}
-	p.Reportf("", "surface is not stated, so the torque stands for any friction from oiled to dry, half as much clamp or twice; add surface.condition: dry, oiled, greased, threadlock, precoated, as-received or compound")
+	p.Reportf("", "surface is not stated, so the torque stands for any friction from oiled to dry, half as much clamp or twice; add surface.condition: %s", strings.Join(specdata.SurfaceConditions, ", "))
 }
 
 func torqued(t *specdata.Tightening) bool {
