@@ -13,6 +13,8 @@ import (
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/change"
+	"proofload/specdata/document"
+	"proofload/specdata/whom"
 )
 
 // Difference is a record that differs between two moments.
@@ -20,6 +22,19 @@ type Difference struct {
 	*change.Record
 	// Old and New are the numbers of its revisions, 0 where there is none.
 	Old, New int64
+	// For is what the record holds for, as the later state has it; the zero For for a
+	// record of no vehicle.
+	For whom.For
+}
+
+// forWhom returns what a document holds for, with the titles of vehicles as a position has them.
+func (c *Catalog) forWhom(ctx context.Context, doc []byte, position int64) (whom.For, error) {
+	d, err := document.ReadCanonical(doc)
+	if err != nil {
+		return whom.For{}, err
+	}
+	s := c.Follower.At(ctx, position)
+	return whom.OfRecord(s, d.Record), s.Err()
 }
 
 // Diff is one page of what differs between two positions.
@@ -78,6 +93,9 @@ func (c *Catalog) Diff(ctx context.Context, from, to ask.Moment, kinds []specdat
 		if err != nil {
 			return nil, err
 		}
+		if one.For, err = c.forWhomLater(ctx, names[i], d.From, d.To); err != nil {
+			return nil, err
+		}
 		for _, f := range one.Fields {
 			bytes += len(f.Old) + len(f.New)
 		}
@@ -100,7 +118,22 @@ func (c *Catalog) difference(ctx context.Context, name specdata.Name, from, to i
 	if err != nil || r == nil {
 		return nil, err
 	}
-	return &Difference{r, oldNumber, newNumber}, nil
+	d := &Difference{Record: r, Old: oldNumber, New: newNumber}
+	return d, nil
+}
+
+// forWhomLater returns what a record holds for at one position, or at another where it is not there.
+func (c *Catalog) forWhomLater(ctx context.Context, name specdata.Name, from, to int64) (whom.For, error) {
+	for _, position := range []int64{to, from} {
+		state, number, err := c.state(ctx, name, position)
+		if err != nil || number != 0 {
+			if err != nil {
+				return whom.For{}, err
+			}
+			return c.forWhom(ctx, state.Document, position)
+		}
+	}
+	return whom.For{}, nil
 }
 
 func (c *Catalog) state(ctx context.Context, name specdata.Name, position int64) (change.State, int64, error) {
@@ -117,9 +150,13 @@ func (c *Catalog) state(ctx context.Context, name specdata.Name, position int64)
 // Changed returns what a revision differs in from the one before it.
 func (c *Catalog) Changed(ctx context.Context, r *store.Revision) (*Difference, error) {
 	now := change.State{Document: r.Document, Withdrawn: r.Withdrawn}
+	f, err := c.forWhom(ctx, r.Document, r.Position)
+	if err != nil {
+		return nil, err
+	}
 	if r.Number == 1 {
 		rec, err := change.Of(r.Name, change.State{}, now)
-		return &Difference{rec, 0, 1}, err
+		return &Difference{Record: rec, New: 1, For: f}, err
 	}
 	before, err := c.Follower.Store.GetRevision(ctx, r.Name, r.Number-1)
 	if err != nil {
@@ -132,7 +169,7 @@ func (c *Catalog) Changed(ctx context.Context, r *store.Revision) (*Difference, 
 	if rec == nil { // published again as it was
 		rec = &change.Record{Name: r.Name, How: change.Changed}
 	}
-	return &Difference{rec, before.Number, r.Number}, nil
+	return &Difference{Record: rec, Old: before.Number, New: r.Number, For: f}, nil
 }
 
 // rankings keeps the order of the last comparisons: what differs between two

@@ -42,6 +42,8 @@ type Resolution struct {
 	Candidates []Candidate
 	Vehicle    string
 	Position   int64
+	// For is the vehicle with what the request says of it; the zero For where none is known.
+	For whom.For
 }
 
 // Candidate is a record that may yet apply, or nearly applies.
@@ -84,7 +86,7 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolut
 	if err := s.Err(); err != nil {
 		return nil, err
 	}
-	res.Vehicle, res.Position = id, position
+	res.Vehicle, res.Position, res.For = id, position, f.For(s)
 	if res.Outcome == Resolved {
 		r, err := s.Record(res.Candidates[0].Fastener.Name())
 		if err != nil {

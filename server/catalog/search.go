@@ -16,6 +16,7 @@ import (
 	"proofload/server/store/index"
 	"proofload/specdata"
 	"proofload/specdata/lexicon"
+	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
 
@@ -36,6 +37,8 @@ type Hit struct {
 	Vehicles []string
 	// Value is the whole tightening of a fastener, all stages.
 	Value string
+	// For is what the record holds for, the zero For for a source.
+	For whom.For
 }
 
 // Unknown is a word that stands in no record, and the word that was perhaps meant.
@@ -216,6 +219,7 @@ func dressed(s *snapshot.Snapshot, h store.Hit) (Hit, error) {
 	if f, ok := r.Entry.Record.(*specdata.Fastener); ok {
 		out.Value = wording.Tightening(f.Tightening)
 	}
+	out.For = whom.OfRecord(s, r.Entry.Record)
 	for _, a := range specdata.AppliesOf(r.Entry.Record) {
 		title := a.Vehicle
 		if v := s.Get(specdata.NewName(specdata.KindVehicle, a.Vehicle)); v != nil {

@@ -24,6 +24,8 @@ type Table struct {
 	// one asked for.
 	Places   []string
 	Position int64
+	// For is the vehicle with what the request says of it.
+	For whom.For
 }
 
 // Table returns the fasteners of a vehicle that apply or may apply given what is
@@ -85,7 +87,7 @@ func (c *Catalog) Table(ctx context.Context, vehicle specdata.Name, place string
 	if err != nil {
 		return nil, err
 	}
-	t := &Table{Fasteners: views, Next: next, Undecided: f.Ask(open, waiting), Position: cur.Position}
+	t := &Table{Fasteners: views, Next: next, Undecided: f.Ask(open, waiting), Position: cur.Position, For: f.For(s)}
 	if !placed {
 		t.Places = nearPlaces(place, places)
 	}

@@ -31,9 +31,8 @@ type Print struct {
 const maxShownRecords = 2000
 
 // NotePrint remembers a print, so that whoever holds it can be told of a change. The
-// same sheet printed again by the same person is remembered by its newest print. One
-// that nobody in particular prints is not remembered: there is nobody to tell, and
-// whoever may read could fill the list.
+// same sheet printed again by the same person, or by nobody in particular, is remembered
+// by its newest print.
 func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 	switch {
 	case p.Code == "" || len(p.Code) > 80 || !utf8.ValidString(p.Code):
@@ -42,9 +41,6 @@ func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 		return fault.Field("by", "name of a person %q has %d bytes; allowed: %d of plain text", specdata.Shorten(p.By), len(p.By), maxActor)
 	case len(p.Records) == 0 || len(p.Records) > maxShownRecords:
 		return fault.Field("records", "sheet shows %d records; allowed: 1 to %d", len(p.Records), maxShownRecords)
-	}
-	if p.By == "" {
-		return nil
 	}
 	names := slices.Sorted(maps.Keys(p.Records))
 	var writes []store.NoteWrite

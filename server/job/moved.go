@@ -11,6 +11,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/change"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 )
 
 // movedPrefix begins the ids of the follow-ups of a number that moved: who was told,
@@ -37,6 +38,8 @@ type Moved struct {
 	Thing   string
 	Answers []*Event
 	Closed  bool
+	// For is what the job was for.
+	For whom.For
 }
 
 // How says what a move means for the joints that were made.
@@ -143,7 +146,7 @@ func (s *State) moved(then, now library.Library, record string) []Moved {
 				continue
 			}
 			old, new := library.Fastener(then, j.Fastener.ID), library.Fastener(now, j.Fastener.ID)
-			m := &Moved{Job: s.ID, Fastener: name, Title: j.Fastener.Title, Pieces: made, Moves: change.Moves(old, new), Withdrawn: new == nil, Safety: change.Safety(old, new), Thing: movedPrefix + name, Closed: s.Close != nil}
+			m := &Moved{Job: s.ID, Fastener: name, Title: j.Fastener.Title, Pieces: made, Moves: change.Moves(old, new), Withdrawn: new == nil, Safety: change.Safety(old, new), Thing: movedPrefix + name, Closed: s.Close != nil, For: s.Whom}
 			if len(m.Moves) == 0 && new != nil {
 				continue
 			}

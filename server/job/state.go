@@ -123,7 +123,10 @@ func fold(id string, events []*Event, l library.Library) (*State, error) {
 			s.variant = v
 		}
 	}
-	s.Whom = whom.Of(l, s.Procedure.AppliesTo).Variant(s.Start.Vehicle, options).OnSide(s.Start.Side)
+	s.Whom = whom.OfProcedure(l, s.Procedure).Variant(s.Start.Vehicle, options)
+	if s.Start.Side != "" {
+		s.Whom = s.Whom.OnSide(s.Start.Side)
+	}
 	s.lay()
 	for _, e := range events {
 		s.byID[e.Request] = e

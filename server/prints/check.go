@@ -12,6 +12,7 @@ import (
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/change"
+	"proofload/specdata/library"
 	"proofload/specdata/sheet"
 	"proofload/specdata/whom"
 )
@@ -103,9 +104,9 @@ func (c *Check) judge(notNow error) {
 	for _, ch := range c.Changes {
 		if ch.Now.Withdrawn {
 			c.State = Withdrawn
-			c.Summary = fmt.Sprintf("Do not use this sheet: %s, which it rests on, was withdrawn at position %d: %s", ch.Name, ch.Now.Position, ch.Now.Reason)
+			c.Summary = fmt.Sprintf("Do not use this sheet%s: %s, which it rests on, was withdrawn at position %d: %s", c.forWhom(), ch.Name, ch.Now.Position, ch.Now.Reason)
 			if ch.Name == c.Procedure {
-				c.Summary = fmt.Sprintf("Do not use this sheet: the procedure was withdrawn at position %d: %s", ch.Now.Position, ch.Now.Reason)
+				c.Summary = fmt.Sprintf("Do not use this sheet%s: the procedure was withdrawn at position %d: %s", c.forWhom(), ch.Now.Position, ch.Now.Reason)
 				return
 			}
 		}
@@ -113,10 +114,10 @@ func (c *Check) judge(notNow error) {
 	switch {
 	case c.State == Withdrawn:
 	case len(c.Changes) == 0:
-		c.Summary = fmt.Sprintf("This sheet still holds: nothing it rests on has changed up to position %d.", c.Head)
+		c.Summary = fmt.Sprintf("This sheet is still valid%s: nothing it rests on has changed up to position %d.", c.forWhom(), c.Head)
 	default:
 		c.State = Superseded
-		c.Summary = fmt.Sprintf("Do not use this sheet: %s since it was printed.", changed(len(c.Changes)))
+		c.Summary = fmt.Sprintf("Do not use this sheet%s: %s since it was printed.", c.forWhom(), changed(len(c.Changes)))
 		switch {
 		case notNow != nil:
 			c.Summary += " It cannot be printed any more: " + notNow.Error()
@@ -126,6 +127,14 @@ func (c *Check) judge(notNow error) {
 			c.Summary += " Print a new one."
 		}
 	}
+}
+
+// forWhom says what the sheet was for, with a space before it, "" where it cannot be made again.
+func (c *Check) forWhom() string {
+	if c.Sheet == nil {
+		return ""
+	}
+	return " for " + c.Sheet.For.Text()
 }
 
 func changed(n int) string {
@@ -138,6 +147,7 @@ func changed(n int) string {
 // changes compares what the sheet rests on with what is in force.
 func (p *Prints) changes(ctx context.Context, f *found) ([]Change, error) {
 	var out []Change
+	snapshot := p.catalog.Follower.At(ctx, f.code.Position)
 	for _, old := range f.uses {
 		now, err := p.catalog.Follower.Store.Get(ctx, old.Name, f.head)
 		if err != nil {
@@ -153,7 +163,7 @@ func (p *Prints) changes(ctx context.Context, f *found) ([]Change, error) {
 		if r == nil {
 			continue // published again as it was
 		}
-		out = append(out, Change{&catalog.Difference{Record: r, Old: old.Number, New: now.Number}, now})
+		out = append(out, Change{&catalog.Difference{Record: r, Old: old.Number, New: now.Number, For: whom.OfRecord(snapshot, snapshot.Get(old.Name).Record)}, now})
 	}
 	slices.SortFunc(out, func(a, b Change) int { return change.Compare(a.Record, b.Record) })
 	return out, nil
@@ -196,9 +206,25 @@ type Proved struct {
 	Side       string
 	Documents  []Document
 	Checkpoint string
-	Growth     *ledger.Growth
+	// For is what the sheet holds for.
+	For    whom.For
+	Growth *ledger.Growth
 	// Head is the position of the checkpoint.
 	Head int64
+}
+
+// forWhom returns what the sheet with a code holds for.
+func (p *Prints) forWhom(ctx context.Context, f *found) (whom.For, error) {
+	s := p.catalog.Follower.At(ctx, f.code.Position)
+	proc := library.Procedure(s, f.request.Procedure)
+	if proc == nil {
+		return whom.For{}, s.Err()
+	}
+	side, err := whom.SideOf(s, proc, string(f.request.Side))
+	if err != nil {
+		return whom.For{}, err
+	}
+	return whom.OfVariant(s, proc, *f.request.Variant, side), s.Err()
 }
 
 // Document is a document with the proof of its revision.
@@ -219,6 +245,9 @@ func (p *Prints) Prove(ctx context.Context, typed string, fromSize int64) (*Prov
 		return nil, err
 	}
 	out := &Proved{Code: f.code.String(), Vehicle: f.request.Variant.Vehicle, Options: f.options(), Side: string(f.request.Side), Checkpoint: string(signed), Head: f.head}
+	if out.For, err = p.forWhom(ctx, f); err != nil {
+		return nil, err
+	}
 	for _, u := range f.uses {
 		r, proof, err := p.notary.Prove(ctx, u.Name, u.Number, c)
 		if err != nil {

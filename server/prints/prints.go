@@ -100,7 +100,11 @@ func (p *Prints) Make(ctx context.Context, r Request) (*sheet.Sheet, error) {
 	}
 	s.CheckCode = code.String()
 	s.CheckURL = strings.TrimSuffix(r.Base, "/") + "/checks/" + url.PathEscape(s.CheckCode)
-	p.remember(ctx, s, position, r.By)
+	// A print by nobody in particular is remembered of the newest state only, so that
+	// whoever may read cannot fill the list with the sheets of every state there was.
+	if r.By != "" || !moment.Old() {
+		p.remember(ctx, s, position, r.By)
+	}
 	return s, nil
 }
 

@@ -2,7 +2,6 @@ package prints_test
 
 import (
 	"bytes"
-	"cmp"
 	"encoding/json"
 	"errors"
 	"log/slog"
@@ -21,7 +20,6 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/demo"
 	"proofload/specdata/dryrun"
-	"proofload/specdata/library"
 	"proofload/specdata/sheet"
 	"proofload/specdata/whom"
 )
@@ -65,7 +63,7 @@ func TestEverySheetHasItsCode(t *testing.T) {
 		}
 		for _, v := range dryrun.Variants(lib, proc) {
 			for _, side := range sides {
-				r := prints.Request{Procedure: proc.Name(), Asked: saidOf(lib, proc, v), Side: side, Moment: ask.Newest(), Printed: "2026-11-25", Base: "http://x/", By: "piet"}
+				r := prints.Request{Procedure: proc.Name(), Asked: whom.Say(proc, v), Side: side, Moment: ask.Newest(), Printed: "2026-11-25", Base: "http://x/", By: "piet"}
 				printed, err := printer.Make(t.Context(), r)
 				if err != nil {
 					t.Fatal(err)
@@ -132,24 +130,4 @@ func TestEverySheetHasItsCode(t *testing.T) {
 			t.Errorf("remembered is %s, %v", n.Body, err)
 		}
 	}
-}
-
-// saidOf is what somebody says who wants a variant of a procedure: its options, and
-// what the first clause of the procedure needs besides.
-func saidOf(lib library.Library, p *specdata.Procedure, v dryrun.Variant) whom.Asked {
-	asked := whom.Asked{Vehicle: v.Vehicle}
-	said := map[string]string{}
-	for key, values := range p.AppliesTo[0].Where {
-		said[key] = values[0]
-	}
-	for _, o := range v.Options {
-		said[o.Key] = o.Value
-	}
-	for key, value := range said {
-		asked.Stated.Options = append(asked.Stated.Options, key+"="+value)
-	}
-	if b := p.AppliesTo[0].Built; b != nil {
-		asked.Stated.Built = cmp.Or(b.To, b.From)
-	}
-	return asked
 }

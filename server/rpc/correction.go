@@ -2,6 +2,7 @@ package rpc
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"math"
@@ -21,20 +22,35 @@ import (
 	"proofload/specdata/change"
 )
 
-// correction returns the message of what the desk answered. An etag that came in a
-// message is part of the request, not a condition of HTTP: where it does not hold,
-// the correction has moved.
-func correction(c *desk.Correction, err error) (*pb.Correction, error) {
-	var e *fault.Error
-	if errors.As(err, &e) && e.Kind == fault.EtagMismatch {
-		moved := *e
-		moved.Kind = fault.CorrectionMoved
-		return nil, &moved
+// answer returns what makes the message of what the desk answered. An etag that came in
+// a message is part of the request, not a condition of HTTP: where it does not hold, the
+// correction has moved.
+func (c *Corrections) answer(ctx context.Context) func(*desk.Correction, error) (*pb.Correction, error) {
+	return func(one *desk.Correction, err error) (*pb.Correction, error) {
+		var e *fault.Error
+		if errors.As(err, &e) && e.Kind == fault.EtagMismatch {
+			moved := *e
+			moved.Kind = fault.CorrectionMoved
+			return nil, &moved
+		}
+		if err != nil {
+			return nil, err
+		}
+		return c.message(ctx, one)
 	}
+}
+
+// message is a correction on the wire, with what its records hold for.
+func (c *Corrections) message(ctx context.Context, one *desk.Correction) (*pb.Correction, error) {
+	holds, err := c.desk.ForWhom(ctx, one)
 	if err != nil {
 		return nil, err
 	}
-	return correctionMessage(c), nil
+	out := correctionMessage(one)
+	for _, r := range out.Records {
+		r.ForWhom = view.ForWhom(holds[specdata.Name(r.Record)])
+	}
+	return out, nil
 }
 
 func correctionMessage(c *desk.Correction) *pb.Correction {

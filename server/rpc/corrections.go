@@ -45,7 +45,7 @@ func (c *Corrections) CreateCorrection(ctx context.Context, r *pb.CreateCorrecti
 	if err != nil {
 		return nil, err
 	}
-	return correction(c.desk.Propose(ctx, a, p, r.ValidateOnly))
+	return c.answer(ctx)(c.desk.Propose(ctx, a, p, r.ValidateOnly))
 }
 
 // written names a field of a proposal that only the server writes, "" where there is none.
@@ -101,7 +101,7 @@ func (c *Corrections) GetCorrection(ctx context.Context, r *pb.GetCorrectionRequ
 	if err != nil {
 		return nil, err
 	}
-	return correction(c.desk.Get(ctx, id))
+	return c.answer(ctx)(c.desk.Get(ctx, id))
 }
 
 func (c *Corrections) ListCorrections(ctx context.Context, r *pb.ListCorrectionsRequest) (*pb.ListCorrectionsResponse, error) {
@@ -118,7 +118,11 @@ func (c *Corrections) ListCorrections(ctx context.Context, r *pb.ListCorrections
 	}
 	out := &pb.ListCorrectionsResponse{NextPageToken: next}
 	for _, one := range found {
-		out.Corrections = append(out.Corrections, correctionMessage(one))
+		m, err := c.message(ctx, one)
+		if err != nil {
+			return nil, err
+		}
+		out.Corrections = append(out.Corrections, m)
 	}
 	return out, nil
 }
@@ -136,7 +140,7 @@ func (c *Corrections) AmendCorrection(ctx context.Context, r *pb.AmendCorrection
 	if err != nil {
 		return nil, err
 	}
-	return correction(c.desk.Amend(ctx, a, id, version, p))
+	return c.answer(ctx)(c.desk.Amend(ctx, a, id, version, p))
 }
 
 // begin returns who asks and which correction they mean.
@@ -158,7 +162,7 @@ func (c *Corrections) RecheckCorrection(ctx context.Context, r *pb.RecheckCorrec
 	if err != nil {
 		return nil, err
 	}
-	return correction(c.desk.Recheck(ctx, a, id, request))
+	return c.answer(ctx)(c.desk.Recheck(ctx, a, id, request))
 }
 
 func (c *Corrections) ApproveCorrection(ctx context.Context, r *pb.ApproveCorrectionRequest) (*pb.Correction, error) {
@@ -186,7 +190,7 @@ func (c *Corrections) decide(ctx context.Context, r decision, word func(ctx cont
 	if err != nil {
 		return nil, err
 	}
-	return correction(word(ctx, a, id, r.GetContentHash(), r.GetComment(), request))
+	return c.answer(ctx)(word(ctx, a, id, r.GetContentHash(), r.GetComment(), request))
 }
 
 func (c *Corrections) WithdrawCorrection(ctx context.Context, r *pb.WithdrawCorrectionRequest) (*pb.Correction, error) {
@@ -202,7 +206,7 @@ func (c *Corrections) WithdrawCorrection(ctx context.Context, r *pb.WithdrawCorr
 	if err != nil {
 		return nil, err
 	}
-	return correction(c.desk.Withdraw(ctx, a, id, version, r.Comment, request))
+	return c.answer(ctx)(c.desk.Withdraw(ctx, a, id, version, r.Comment, request))
 }
 
 func (c *Corrections) PublishCorrection(ctx context.Context, r *pb.PublishCorrectionRequest) (*pb.Correction, error) {
@@ -218,7 +222,7 @@ func (c *Corrections) PublishCorrection(ctx context.Context, r *pb.PublishCorrec
 	if err != nil {
 		return nil, err
 	}
-	out, err := correction(c.desk.Publish(ctx, a, id, version, request))
+	out, err := c.answer(ctx)(c.desk.Publish(ctx, a, id, version, request))
 	if err != nil {
 		return nil, err
 	}

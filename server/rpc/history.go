@@ -83,7 +83,7 @@ func (h *History) entries(ctx context.Context, revs []*store.Revision, documents
 }
 
 func difference(d *catalog.Difference) *pb.Difference {
-	out := &pb.Difference{Name: string(d.Name), Title: d.Title, How: string(d.How), Safety: d.Safety, OldRevision: d.Old, NewRevision: d.New}
+	out := &pb.Difference{Name: string(d.Name), Title: d.Title, How: string(d.How), Safety: d.Safety, OldRevision: d.Old, NewRevision: d.New, ForWhom: view.ForWhom(d.For)}
 	for i := range d.Moves {
 		out.Moves = append(out.Moves, valueMove(&d.Moves[i]))
 	}

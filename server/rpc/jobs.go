@@ -199,7 +199,7 @@ func (j *Jobs) ListMovedJobs(ctx context.Context, r *pb.ListMovedJobsRequest) (*
 	out := &pb.ListMovedJobsResponse{NextPageToken: token(next)}
 	for i := range moved {
 		m := &moved[i]
-		one := &pb.MovedJob{Job: jobsCollection + m.Job, Fastener: m.Fastener, Title: m.Title, Pieces: int32(m.Pieces), Was: m.Was, Now: m.Now, How: m.How(), Safety: m.Safety, Thing: m.Thing}
+		one := &pb.MovedJob{Job: jobsCollection + m.Job, Fastener: m.Fastener, Title: m.Title, Pieces: int32(m.Pieces), Was: m.Was, Now: m.Now, How: m.How(), Safety: m.Safety, Thing: m.Thing, ForWhom: view.ForWhom(m.For)}
 		for _, e := range m.Answers {
 			one.Answers = append(one.Answers, jobEvent(e))
 		}

@@ -221,7 +221,7 @@ func (l *Ledger) GetCheckProof(ctx context.Context, r *pb.GetCheckProofRequest) 
 		return nil, err
 	}
 	out := &pb.CheckProof{
-		Name: checksCollection + p.Code + proofSuffix, Vehicle: p.Vehicle, Options: p.Options, Side: p.Side, Checkpoint: p.Checkpoint, Growth: growth(p.Growth),
+		Name: checksCollection + p.Code + proofSuffix, Vehicle: p.Vehicle, Options: p.Options, Side: p.Side, Checkpoint: p.Checkpoint, Growth: growth(p.Growth), ForWhom: view.ForWhom(p.For),
 	}
 	for _, d := range p.Documents {
 		out.Documents = append(out.Documents, &pb.ProvedDocument{Document: string(d.Revision.Document), Leaf: d.Proof.Leaf, LeafIndex: d.Proof.Index, Hashes: list32(d.Proof.Hashes)})

@@ -137,7 +137,7 @@ func (s *Specs) ListVehicleFasteners(ctx context.Context, r *pb.ListVehicleFaste
 		return nil, err
 	}
 	noteRead(s.reads, access.Caller(ctx), t.Fasteners...)
-	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided), Places: t.Places}
+	out := &pb.ListVehicleFastenersResponse{Fasteners: messages[*pb.Fastener](t.Fasteners), NextPageToken: t.Next, Undecided: questions(t.Undecided), Places: t.Places, ForWhom: view.ForWhom(t.For)}
 	return out, tell(ctx, t.Position)
 }
 
@@ -161,7 +161,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 	if err != nil {
 		return nil, err
 	}
-	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle}
+	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle, ForWhom: view.ForWhom(res.For)}
 	if res.Fastener != nil {
 		noteRead(s.reads, access.Caller(ctx), res.Fastener)
 		out.Fastener = res.Fastener.Message.(*pb.Fastener)
@@ -256,7 +256,7 @@ func (s *Specs) Search(ctx context.Context, r *pb.SearchRequest) (*pb.SearchResp
 	}
 	out := &pb.SearchResponse{NextPageToken: found.Next}
 	for _, h := range found.Hits {
-		out.Results = append(out.Results, &pb.SearchResult{Name: string(h.Name), Title: h.Title, Place: h.Place, Vehicles: h.Vehicles, Value: h.Value})
+		out.Results = append(out.Results, &pb.SearchResult{Name: string(h.Name), Title: h.Title, Place: h.Place, Vehicles: h.Vehicles, Value: h.Value, ForWhom: view.ForWhom(h.For)})
 	}
 	for _, u := range found.Unknown {
 		out.Unknown = append(out.Unknown, &pb.UnknownWord{Word: u.Word, Near: u.Near})

@@ -51,11 +51,7 @@ func (c *conversion) runs(p *pb.Procedure, r *specdata.Procedure) map[written][]
 }
 
 func (c *conversion) run(r *specdata.Procedure, v dryrun.Variant, o *dryrun.Outcome, room *int) *pb.DryRun {
-	options := map[string]string{}
-	for _, x := range v.Options {
-		options[x.Key] = x.Value
-	}
-	out := &pb.DryRun{Vehicle: v.Vehicle, Text: c.variant(v), ForWhom: ForWhom(whom.Of(c, r.AppliesTo).Variant(v.Vehicle, options)), Closes: len(o.Problems) == 0}
+	out := &pb.DryRun{Vehicle: v.Vehicle, Text: c.variant(v), ForWhom: ForWhom(whom.OfVariant(c, r, v, "")), Closes: len(o.Problems) == 0}
 	for _, x := range v.Options {
 		out.Options = append(out.Options, &pb.Option{Key: x.Key, Values: []string{x.Value}})
 	}

@@ -12,7 +12,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 	p := &pb.Procedure{
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
-		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
+		AppliesTo: c.applies(r.AppliesTo), ForWhom: ForWhom(whom.OfProcedure(c, r)), Assemblies: r.Assemblies, Sides: r.Sides, Cautions: cautions(r.Cautions),
 		Proved: r.Proved, Protection: r.Protection, ProvedText: "not yet tried on a vehicle", Source: c.citation(r.Source),
 		Tools: each(r.Tools, func(t *specdata.Tool) *pb.Tool {
 			return &pb.Tool{

@@ -253,8 +253,13 @@ func (c *conversion) applies(as []specdata.Applies) []*pb.Applies {
 	})
 }
 
-// ForWhom puts what something holds for on the wire.
-func ForWhom(f whom.For) *pb.ForWhom { return &pb.ForWhom{Text: f.Text(), NotText: f.Not()} }
+// ForWhom puts what something holds for on the wire, nil for what is of no vehicle.
+func ForWhom(f whom.For) *pb.ForWhom {
+	if f.IsZero() {
+		return nil // a source is of no vehicle
+	}
+	return &pb.ForWhom{Text: f.Text(), NotText: f.Not()}
+}
 
 func (c *conversion) vehicle(r *specdata.Vehicle) *pb.Vehicle {
 	v := &pb.Vehicle{

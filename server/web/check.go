@@ -39,14 +39,11 @@ func (p *Pages) check(w http.ResponseWriter, r *http.Request) {
 	defer cancel()
 	c, position, err := p.checker(ctx, r.PathValue("code"))
 	if err == nil {
-		whom := c.Vehicle
-		if c.Side != "" {
-			whom += ", " + c.Side + " side"
-			if c.Side == "both" {
-				whom += "s"
-			}
+		whom := c.ForWhom.GetText()
+		if whom == "" {
+			whom = "the variant that the sheet names; this program cannot make the sheet again"
 		}
-		p.show(w, r, http.StatusOK, "check.html", about{For: []clause{{Text: whom}}, Position: position}, map[string]any{
+		p.show(w, r, http.StatusOK, "check.html", about{For: []clause{{Text: whom}}, Not: c.ForWhom.GetNotText(), Position: position}, map[string]any{
 			"Title": verdicts[c.State], "C": c, "Code": strings.TrimPrefix(c.Name, "checks/"), "Verdict": verdicts[c.State], "Notice": c.Notice, "Position": strconv.FormatInt(position, 10),
 		})
 		return

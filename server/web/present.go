@@ -47,8 +47,9 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 	}
 	asked := maps.Clone(q)
 	asked.Del("step")
-	if err := p.fits(ctx, asked, kept.Entry.Record, position); err != nil {
-		p.Fail(w, r, err)
+	fit, err := p.fits(ctx, asked, kept.Entry.Record, position)
+	if err != nil {
+		p.refused(w, r, kept.Entry.Record, position, o, err)
 		return
 	}
 	rec := v.Message.(*pb.Procedure)
@@ -57,7 +58,7 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	page := map[string]any{"Title": rec.Title, "Record": rec, "Notice": rec.Notice, "Steps": len(rec.Steps)}
+	page := map[string]any{"Title": rec.Title, "Record": rec, "Notice": rec.Notice, "Steps": len(rec.Steps), "Link": linksOf(asked, only(specdata.AppliesOf(kept.Entry.Record)), o)}
 	if len(rec.Steps) > 0 {
 		at := int(min(max(n, 1), int64(len(rec.Steps))))
 		page["Number"], page["Step"] = at, rec.Steps[at-1]
@@ -76,5 +77,8 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 			page["Forward"], page["Then"] = turn(at+1), rec.Steps[at]
 		}
 	}
-	p.show(w, r, http.StatusOK, "present.html", applies(rec.AppliesTo, rec.ForWhom, position, o), page)
+	a := applies(rec.AppliesTo, rec.ForWhom, position, o)
+	a.sides(rec.Sides, fit.Side)
+	a.Yours = fit.Yours
+	p.show(w, r, http.StatusOK, "present.html", a, page)
 }

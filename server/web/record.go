@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"html/template"
-	"maps"
 	"net/http"
 	"net/url"
 	"slices"
@@ -17,6 +16,8 @@ import (
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
+	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
 	"proofload/specdata/whom"
 )
 
@@ -92,13 +93,20 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 			page["Problem"] = "That build date cannot be used: " + e.Message + "."
 		}
 	}
+	link := linksOf(q, name.ID(), o)
+	page["Link"] = link
 	for key, kind := range map[string]specdata.Kind{"Procedures": specdata.KindProcedure, "Assemblies": specdata.KindAssembly} {
 		views, next, _, err := p.catalog.List(ctx, store.Query{Kind: kind, Vehicle: name.ID()}, ask.Page{Size: listed}, m)
 		if err != nil {
 			p.Fail(w, r, err)
 			return
 		}
-		page[key], page["More"+key] = views, next != ""
+		its, not, err := p.stand(ctx, views, name, known, link, position)
+		if err != nil {
+			p.Fail(w, r, err)
+			return
+		}
+		page[key], page["Not"+key], page["More"+key] = its, not, next != ""
 	}
 	vehicle := v.Message.(*pb.Vehicle)
 	page["Title"], page["Vehicle"], page["Notice"], page["Known"], page["Chosen"] = vehicle.Title, vehicle, vehicle.Notice, known, chosen
@@ -107,15 +115,62 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 
 // asked reads what the form says of the vehicle: to the catalog, and by option.
 func asked(v *pb.Vehicle, q url.Values) (whom.Stated, map[string]string) {
-	known := whom.Stated{Built: strings.TrimSpace(q.Get("built")), Side: q.Get("side")}
+	known := askedOf(q).Stated
 	chosen := map[string]string{}
 	for _, o := range v.Options {
 		if value := q.Get(o.Key); value != "" {
-			known.Options = append(known.Options, o.Key+"="+value)
 			chosen[o.Key] = value
 		}
 	}
 	return known, chosen
+}
+
+// stand tells the records of a vehicle that are for what is known of it, or may be, from
+// those that are not.
+func (p *Pages) stand(ctx context.Context, views []*view.View, vehicle specdata.Name, known whom.Stated, link linker, position int64) (its, not []standing, err error) {
+	s := p.catalog.Follower.At(ctx, position)
+	v := library.Vehicle(s, vehicle.ID())
+	if v == nil {
+		return nil, nil, s.Err()
+	}
+	known.Side = "" // a job on one side is not another job on the other
+	facts, wrong := known.Check(v)
+	if wrong != nil {
+		facts = whom.Facts{Vehicle: v} // the page says what is wrong
+	}
+	for _, x := range views {
+		var as []*pb.Applies
+		var one standing
+		var name specdata.Name
+		switch m := x.Message.(type) {
+		case *pb.Procedure:
+			one, as, name = standing{Title: m.Title, Link: link.ToProcedure(m.Name, m.Sides)}, m.AppliesTo, specdata.Name(m.Name)
+		case *pb.Assembly:
+			one, as, name = standing{Title: m.Title, Link: link.To(m.Name)}, m.AppliesTo, specdata.Name(m.Name)
+		}
+		var texts []string
+		for _, a := range as {
+			texts = append(texts, a.Text)
+		}
+		one.For = strings.Join(texts, "; ")
+		e := s.Get(name)
+		if e == nil {
+			return nil, nil, s.Err()
+		}
+		clauses := slices.Clone(specdata.AppliesOf(e.Record))
+		for i := range clauses {
+			clauses[i].Side = ""
+		}
+		switch st := facts.Record(clauses); {
+		case !st.May():
+			one.Link = template.URL("/" + string(name))
+			not = append(not, one)
+		default:
+			one.Open = !st.Applies()
+			its = append(its, one)
+		}
+	}
+	return its, not, s.Err()
 }
 
 // variantText returns the variant that a torque table is for, and what is not known of it.
@@ -209,8 +264,9 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
-		if err := p.fits(ctx, r.URL.Query(), kept.Entry.Record, position); err != nil {
-			p.Fail(w, r, err)
+		fit, err := p.fits(ctx, r.URL.Query(), kept.Entry.Record, position)
+		if err != nil {
+			p.refused(w, r, kept.Entry.Record, position, o, err)
 			return
 		}
 		uses, _, _, err := p.catalog.Uses(ctx, name, ask.Page{Size: listed}, m)
@@ -223,7 +279,8 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
-		page := map[string]any{"Record": v.Message, "Uses": uses, "Revisions": revs, "Host": r.Host, "Name": string(name)}
+		link := linksOf(r.URL.Query(), only(specdata.AppliesOf(kept.Entry.Record)), o)
+		page := map[string]any{"Record": v.Message, "Uses": usedBy(uses, link), "Revisions": revs, "Host": r.Host, "Name": string(name), "Link": link}
 		a := about{For: []clause{{Text: "whatever cites this source"}}, Position: position, Old: o}
 		switch rec := v.Message.(type) {
 		case *pb.Fastener:
@@ -236,55 +293,47 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Procedure:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
-			page["Sheets"] = sheets(rec, o)
+			pr := kept.Entry.Record.(*specdata.Procedure)
+			page["Sheets"], page["Runs"], page["Side"] = sheets(pr, rec, fit, o), runsOf(rec, fit), fit.Side
 			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
+			a.sides(rec.Sides, fit.Side)
 		case *pb.Source:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
 		}
+		a.Yours = fit.Yours
 		p.show(w, r, http.StatusOK, string(kind)+".html", a, page)
 	}
 }
 
-// fits refuses a record that is not for the vehicle that the address names: what is not
-// at or a field of whom.Asked is an option of the vehicle, as on the vehicle's own page.
-func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, position int64) error {
-	var asked whom.Asked
-	for _, key := range slices.Sorted(maps.Keys(q)) {
-		switch value := q.Get(key); key {
-		case "at":
-		case "vehicle":
-			asked.Vehicle = value
-		case "vin":
-			asked.VIN = value
-		case "built":
-			asked.Stated.Built = value
-		case "side":
-			asked.Stated.Side = value
-		case "options":
-			asked.Stated.Options = append(asked.Stated.Options, q[key]...)
-		default:
-			asked.Stated.Options = append(asked.Stated.Options, key+"="+value)
+// only returns the vehicle that a record is for, "" where it is for several.
+func only(as []specdata.Applies) string {
+	for _, a := range as {
+		if a.Vehicle != as[0].Vehicle {
+			return ""
 		}
 	}
-	if asked.Vehicle == "" && asked.VIN == "" && asked.Stated.Built == "" && asked.Stated.Side == "" && len(asked.Stated.Options) == 0 {
-		return nil
+	if len(as) == 0 {
+		return ""
 	}
-	s := p.catalog.Follower.At(ctx, position)
-	var err error
-	switch r := r.(type) {
-	case *specdata.Procedure:
-		_, err = whom.Pick(s, r, asked)
-	case *specdata.Fastener:
-		_, _, err = whom.Fits(s, r.Name(), r.AppliesTo, asked)
-	case *specdata.Assembly:
-		_, _, err = whom.Fits(s, r.Name(), r.AppliesTo, asked)
-	default:
-		return nil
+	return as[0].Vehicle
+}
+
+// user is a record that uses the one shown.
+type user struct {
+	Title, Name string
+	Link        template.URL
+}
+
+func usedBy(uses []catalog.Use, link linker) []user {
+	var out []user
+	for _, u := range uses {
+		to := user{u.Record.Header().Title, string(u.Record.Name()), link.To(string(u.Record.Name()))}
+		if p, ok := u.Record.(*specdata.Procedure); ok {
+			to.Link = link.ToProcedure(to.Name, p.Sides)
+		}
+		out = append(out, to)
 	}
-	if broken := s.Err(); broken != nil {
-		return broken
-	}
-	return catalog.Refused(err)
+	return out
 }
 
 // sheetFor is a variant and side that a procedure's sheet is printed for, and the
@@ -295,18 +344,25 @@ type sheetFor struct {
 }
 
 // sheets lists the sheets that can be printed of a procedure: one for each variant
-// and side it is for, never one for all.
-func sheets(p *pb.Procedure, o *old) []sheetFor {
+// and side it is for, never one for all, and only those of what is known of the vehicle.
+func sheets(p *specdata.Procedure, rec *pb.Procedure, fit answer, o *old) []sheetFor {
 	sides := []string{""}
-	if p.Sides == "one" {
+	switch {
+	case fit.Side == "left" || fit.Side == "right":
+		sides = []string{fit.Side}
+	case p.Sides == "one":
 		sides = []string{"left", "right"}
 	}
 	var out []sheetFor
-	for _, run := range p.Runs {
+	for _, run := range runsOf(rec, fit) {
 		for _, side := range sides {
-			q := url.Values{"vehicle": {run.Vehicle}}
-			for _, option := range run.Options {
-				q.Add("options", option.Key+"="+option.Values[0])
+			said := whom.Say(p, variantOf(run))
+			q := url.Values{"vehicle": {said.Vehicle}}
+			for _, option := range said.Stated.Options {
+				q.Add("options", option)
+			}
+			if said.Stated.Built != "" {
+				q.Set("built", said.Stated.Built)
 			}
 			text := run.Text
 			if side != "" {
@@ -317,6 +373,28 @@ func sheets(p *pb.Procedure, o *old) []sheetFor {
 				q.Set("at", "position:"+o.Position)
 			}
 			out = append(out, sheetFor{text, template.URL(q.Encode())})
+		}
+	}
+	return out
+}
+
+func variantOf(run *pb.DryRun) dryrun.Variant {
+	v := dryrun.Variant{Vehicle: run.Vehicle}
+	for _, o := range run.Options {
+		v.Options = append(v.Options, dryrun.Option{Key: o.Key, Value: o.Values[0]})
+	}
+	return v
+}
+
+// runsOf returns the runs of the variants that are left of a procedure.
+func runsOf(rec *pb.Procedure, fit answer) []*pb.DryRun {
+	if fit.Variants == nil {
+		return rec.Runs
+	}
+	var out []*pb.DryRun
+	for _, run := range rec.Runs {
+		if v := variantOf(run).String(); slices.ContainsFunc(fit.Variants, func(x dryrun.Variant) bool { return x.String() == v }) {
+			out = append(out, run)
 		}
 	}
 	return out

@@ -87,6 +87,8 @@ type about struct {
 	For []clause
 	// Not says for which they do not.
 	Not string
+	// Yours words the vehicle that the reader asks for, which they hold for; "" where none is.
+	Yours string
 	// Position is the position that was read, 0 where the page is of none.
 	Position int64
 	// When words the moment where it is neither the newest nor past.
@@ -113,6 +115,22 @@ func applies(as []*pb.Applies, whom *pb.ForWhom, position int64, o *old) about {
 		a.For = []clause{{Text: "no vehicle: the record does not say for which it is"}}
 	}
 	return a
+}
+
+// sides adds what a procedure that is done on sides holds for, and the side chosen.
+func (a *about) sides(done, chosen string) {
+	text := map[string]string{"both": "both sides", "one": "either side"}[done]
+	switch chosen {
+	case "left":
+		text, a.Not = "left side", "the right side; "+a.Not
+	case "right":
+		text, a.Not = "right side", "the left side; "+a.Not
+	}
+	for i := range a.For {
+		if text != "" {
+			a.For[i].Text += ", " + text
+		}
+	}
 }
 
 // show writes a page.

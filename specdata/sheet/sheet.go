@@ -141,7 +141,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 		return nil, fmt.Errorf("procedure %s does not pass its dry run and is not printed: %s", p.ID, o.Problems[0].Message())
 	}
 	s := &Sheet{
-		Title: p.Title, Procedure: p.Name(), For: whom.Of(l, p.AppliesTo).Variant(v.Vehicle, options(v)).OnSide(side).At(r.Moment), Hash: e.Hash,
+		Title: p.Title, Procedure: p.Name(), For: whom.OfVariant(l, p, v, side).At(r.Moment), Hash: e.Hash,
 		Printed: r.Printed, CheckCode: r.CheckCode, CheckURL: r.CheckURL, Notice: strings.TrimSpace(standing + " " + upperFirst(r.Notice)),
 		Proved: "not yet tried on a vehicle", Cautions: cautions(p.Cautions),
 	}
@@ -171,14 +171,6 @@ func variant(l library.Library, p *specdata.Procedure, r Request) (dryrun.Varian
 		}
 	}
 	return dryrun.Variant{}, fmt.Errorf("procedure %s has no variant %s any more", p.ID, r.Variant)
-}
-
-func options(v dryrun.Variant) map[string]string {
-	out := make(map[string]string, len(v.Options))
-	for _, o := range v.Options {
-		out[o.Key] = o.Value
-	}
-	return out
 }
 
 func cautions(cs []specdata.Caution) []Caution {

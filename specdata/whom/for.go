@@ -56,6 +56,9 @@ func (f For) Variant(vehicle string, options map[string]string) For {
 	return f
 }
 
+// What a For says of sides where it is not left or right.
+const bothSides, eitherSide = "both", "either"
+
 // OnSide says which side was chosen: left, right, both or "".
 func (f For) OnSide(side string) For {
 	f.side = side
@@ -68,7 +71,11 @@ func (f For) At(m Moment) For {
 	return f
 }
 
-// Side returns the side that was chosen: left, right, both or "".
+// IsZero reports whether it is of nothing that is for a vehicle.
+func (f For) IsZero() bool { return len(f.clauses) == 0 }
+
+// Side returns the side that was chosen: left, right, both, either for a procedure
+// whose side is still to be chosen, or "".
 func (f For) Side() string { return f.side }
 
 // Moment returns the moment it is of.
@@ -103,8 +110,10 @@ func (f For) Text() string {
 	switch f.side {
 	case "":
 		return text
-	case "both":
+	case bothSides:
 		return text + ", both sides"
+	case eitherSide:
+		return text + ", either side"
 	}
 	return text + ", " + f.side + " side"
 }

@@ -6,11 +6,13 @@ package whom
 
 import (
 	"fmt"
+	"iter"
 	"maps"
 	"slices"
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/library"
 )
 
 // Stated is what a request states about a vehicle, unchecked. What it leaves out is
@@ -43,15 +45,16 @@ type Facts struct {
 	Side  specdata.Side
 }
 
-// Check returns what is stated as facts of the vehicle. The error is a *Wrong where
-// the vehicle cannot be so.
+// Check returns what is stated as facts of the vehicle. The error is a *Wrong.
 func (k Stated) Check(v *specdata.Vehicle) (Facts, error) {
-	f := Facts{Vehicle: v, Options: map[string]string{}, Side: specdata.Side(k.Side)}
+	f := Facts{Vehicle: v, Options: map[string]string{}, Side: specdata.Side(plain(k.Side))}
 	for _, o := range k.Options {
 		key, value, ok := strings.Cut(o, "=")
 		if !ok {
 			return f, wrong("options", "option %q has no value; write key=value, like rear_brake=disc", specdata.Shorten(o))
 		}
+		key = spelt(key, maps.Keys(v.Options))
+		value = spelt(value, slices.Values(v.Options[key]))
 		values, ok := v.Options[key]
 		if !ok {
 			return f, wrong("options", "option key %q is unknown on %s; allowed: %s%s", specdata.Shorten(key), v.ID,
@@ -83,6 +86,21 @@ func (k Stated) Check(v *specdata.Vehicle) (Facts, error) {
 	return f, nil
 }
 
+// plain is a word of a closed vocabulary as a person may type it: " LEFT " is left.
+func plain(s string) string { return strings.ToLower(strings.TrimSpace(s)) }
+
+// spelt returns the name that somebody means who writes it in other letters, "Rear brake"
+// for rear_brake, or what was typed where no name is meant.
+func spelt(typed string, names iter.Seq[string]) string {
+	one := func(s string) string { return strings.NewReplacer(" ", "_", "-", "_").Replace(plain(s)) }
+	for name := range names {
+		if one(name) == one(typed) {
+			return name
+		}
+	}
+	return typed
+}
+
 // String puts what is known into words: "rear brake drum, built 2020-W01".
 func (f Facts) String() string {
 	var words []string
@@ -91,6 +109,13 @@ func (f Facts) String() string {
 	}
 	if f.Built != nil {
 		words = append(words, "built "+f.Built.String())
+	}
+	switch f.Side {
+	case "":
+	case specdata.SideCentre:
+		words = append(words, "centre")
+	default:
+		words = append(words, string(f.Side)+" side")
 	}
 	return strings.Join(words, ", ")
 }
@@ -103,6 +128,18 @@ const (
 	KeySide    = "side"
 	KeyVehicle = "vehicle"
 )
+
+// For returns what an answer holds for that is made for what is known.
+func (f Facts) For(l library.Library) For {
+	a := specdata.Applies{Vehicle: f.Vehicle.ID, Built: f.Built, Side: f.Side}
+	if len(f.Options) > 0 {
+		a.Where = map[string][]string{}
+		for key, value := range f.Options {
+			a.Where[key] = []string{value}
+		}
+	}
+	return Of(l, []specdata.Applies{a})
+}
 
 // Standing is how a clause or a record stands to what is known: what it differs
 // on, and what must be known before it can be said to apply.

@@ -1,6 +1,7 @@
 package whom
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -17,6 +18,48 @@ type Asked struct {
 	// where the procedure is for one vehicle.
 	Vehicle, VIN string
 	Stated       Stated
+}
+
+// Nothing reports whether nothing is said about a vehicle. What is shown then says what
+// it is for, and the reader compares.
+func (a Asked) Nothing() bool {
+	return a.Vehicle == "" && a.VIN == "" && len(a.Stated.Options) == 0 && a.Stated.Built == "" && a.Stated.Side == ""
+}
+
+// Say returns what somebody says who wants exactly a variant of a procedure: the vehicle,
+// its options and a build, so that nothing is left to ask.
+func Say(p *specdata.Procedure, v dryrun.Variant) Asked {
+	asked := Asked{Vehicle: v.Vehicle}
+	said := optionsOf(v)
+	for i := range p.AppliesTo {
+		a := &p.AppliesTo[i]
+		if a.Vehicle != v.Vehicle || slices.ContainsFunc(v.Options, func(o dryrun.Option) bool {
+			return len(a.Where[o.Key]) > 0 && !slices.Contains(a.Where[o.Key], o.Value)
+		}) {
+			continue
+		}
+		for key, values := range a.Where {
+			if _, ok := said[key]; !ok {
+				said[key] = values[0]
+			}
+		}
+		if a.Built != nil {
+			asked.Stated.Built = cmp.Or(a.Built.To, a.Built.From)
+		}
+		break
+	}
+	for _, key := range slices.Sorted(maps.Keys(said)) {
+		asked.Stated.Options = append(asked.Stated.Options, key+"="+said[key])
+	}
+	return asked
+}
+
+func optionsOf(v dryrun.Variant) map[string]string {
+	out := make(map[string]string, len(v.Options))
+	for _, o := range v.Options {
+		out[o.Key] = o.Value
+	}
+	return out
 }
 
 // NotFor says that a record is for another vehicle or variant than the one asked for.
@@ -52,9 +95,9 @@ func (e *Undecided) Error() string {
 
 // Fits says whether a record, by its clauses of applicability, is for the vehicle asked
 // for. It returns the id of the vehicle, "" where none is named and the record is for
-// several, and what is known of it. Where nothing is said about the vehicle but which it
-// is, the record fits, and whatever is shown of it says what it is for; where more is
-// said, the record has to hold for all that is said, and what remains open is asked.
+// several, and what is known of it. Where nothing is said, the record fits, and whatever
+// is shown of it says what it is for. Where anything is said, if only which vehicle it is,
+// the record has to hold for that vehicle, and what decides and is not known is asked.
 // The errors are *Wrong, *NotFor and *Undecided.
 func Fits(l library.Library, name specdata.Name, as []specdata.Applies, asked Asked) (id string, f Facts, err error) {
 	r := record{l, name, as}
@@ -62,7 +105,7 @@ func Fits(l library.Library, name specdata.Name, as []specdata.Applies, asked As
 		return "", f, err
 	}
 	known := asked.Stated
-	if len(known.Options) == 0 && known.Built == "" && asked.VIN == "" && known.Side == "" {
+	if asked.Nothing() {
 		return id, f, nil
 	}
 	if id == "" {
@@ -78,7 +121,7 @@ func Fits(l library.Library, name specdata.Name, as []specdata.Applies, asked As
 	switch st := f.Record(as); {
 	case !st.May():
 		return "", f, r.notFor(vehicle.Title+withComma(f.String()), st.Differs)
-	case !st.Applies() && (asked.VIN != "" || known.Built != "" || concerns(f, as)):
+	case !st.Applies():
 		return "", f, &Undecided{name, Of(l, as).Variant(id, nil).Text(), f.Ask(st.Open, as)}
 	}
 	return id, f, nil
@@ -118,20 +161,6 @@ func Pick(l library.Library, p *specdata.Procedure, asked Asked) ([]dryrun.Varia
 	return left, nil
 }
 
-// concerns reports whether an option that is known is one that the clauses ask for.
-// One that only a step asks for chooses between ways of the job and says nothing of
-// whether it is for the vehicle.
-func concerns(f Facts, clauses []specdata.Applies) bool {
-	for _, a := range clauses {
-		for key := range a.Where {
-			if _, ok := f.Options[key]; ok && a.Vehicle == f.Vehicle.ID {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // One is Pick for what is made of one variant at a time: where several are left, it
 // asks for what tells them apart.
 func One(l library.Library, p *specdata.Procedure, asked Asked) (dryrun.Variant, error) {
@@ -163,23 +192,90 @@ func One(l library.Library, p *specdata.Procedure, asked Asked) (dryrun.Variant,
 	return dryrun.Variant{}, u
 }
 
+// Words puts what is asked for into words, with the title of the vehicle: "Vessary Quill
+// 1.4, rear brake disc, built 2018-W10".
+func Words(l library.Library, r specdata.Record, asked Asked) string {
+	id, err := record{l, r.Name(), specdata.AppliesOf(r)}.vehicleOf(asked)
+	v := library.Vehicle(l, id)
+	if err != nil || v == nil {
+		return ""
+	}
+	f, err := asked.Stated.Check(v)
+	if err != nil {
+		return ""
+	}
+	return v.Title + withComma(f.String())
+}
+
 // SideOf checks the side that a procedure was asked for, and returns left, right,
-// both or "". The errors are *Wrong and *Undecided.
+// both or "". The errors are *Wrong, *NotFor and *Undecided.
 func SideOf(l library.Library, p *specdata.Procedure, side string) (string, error) {
-	asked := specdata.Side(side)
+	side = plain(side)
+	own := ownSide(p.AppliesTo)
 	switch {
-	case asked != "" && asked != specdata.SideLeft && asked != specdata.SideRight:
+	case side != "" && side != string(specdata.SideLeft) && side != string(specdata.SideRight):
 		return "", wrong("side", "side %q is unknown; allowed: left, right", specdata.Shorten(side))
-	case p.Sides == "one" && asked == "":
+	case own != "" && side != "" && side != string(own):
+		return "", record{l, p.Name(), p.AppliesTo}.notFor("the "+side+" side", []string{KeySide})
+	case own != "":
+		return "", nil // its clauses say it
+	case p.Sides == "one" && side == "":
 		return "", &Undecided{p.Name(), Of(l, p.AppliesTo).Text(), []Question{{KeySide, []string{"left", "right"}, "On which side is the work, seen from the driver's seat: left or right?"}}}
-	case p.Sides == "both" && asked != "":
+	case p.Sides == "both" && side != "":
 		return "", wrong("side", "procedure %s takes no side: it is done on both sides; leave the side out", p.ID)
-	case p.Sides == "none" && asked != "":
+	case p.Sides == "none" && side != "":
 		return "", wrong("side", "procedure %s takes no side: it says itself where it works; leave the side out", p.ID)
 	case p.Sides == "both":
 		return "both", nil
 	}
 	return side, nil
+}
+
+// ownSide returns the one side that all clauses are for, "" where they are for either.
+func ownSide(as []specdata.Applies) specdata.Side {
+	for _, a := range as {
+		if a.Side != as[0].Side || a.Side != specdata.SideLeft && a.Side != specdata.SideRight {
+			return ""
+		}
+	}
+	if len(as) == 0 {
+		return ""
+	}
+	return as[0].Side
+}
+
+// OfRecord returns what a record holds for, the zero For for one of no vehicle.
+func OfRecord(l library.Library, r specdata.Record) For {
+	switch r := r.(type) {
+	case *specdata.Procedure:
+		return OfProcedure(l, r)
+	case *specdata.Vehicle:
+		return Of(l, []specdata.Applies{{Vehicle: r.ID}})
+	}
+	return Of(l, specdata.AppliesOf(r))
+}
+
+// OfProcedure returns what a procedure holds for as long as no side is chosen: both sides
+// or either of them where it is for one at a time.
+func OfProcedure(l library.Library, p *specdata.Procedure) For {
+	f := Of(l, p.AppliesTo)
+	switch {
+	case ownSide(p.AppliesTo) != "":
+	case p.Sides == "both":
+		f.side = "both"
+	case p.Sides == "one":
+		f.side = eitherSide
+	}
+	return f
+}
+
+// OfVariant narrows OfProcedure to a variant, and to a side where one is given.
+func OfVariant(l library.Library, p *specdata.Procedure, v dryrun.Variant, side string) For {
+	f := OfProcedure(l, p).Variant(v.Vehicle, optionsOf(v))
+	if side != "" {
+		f.side = side
+	}
+	return f
 }
 
 // vehicleOf returns the id of the vehicle asked for, "" where the record is for

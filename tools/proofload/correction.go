@@ -141,6 +141,10 @@ func (p *page) record(r *pb.CorrectedRecord) {
 	default:
 		p.line("%s (from revision %d)", r.Record, r.BaseRevision)
 	}
+	if f := r.GetForWhom(); f != nil {
+		p.line("  FOR %s", f.Text)
+		p.line("  NOT FOR %s", f.NotText)
+	}
 	for _, f := range r.Fields {
 		p.line("  %s", f.Text)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -47,7 +48,7 @@ func draftCommand() *command {
 				if err != nil {
 					return usagef("%v", err)
 				}
-				if err := writeDraft(e, d, *out); err != nil {
+				if err := writeDraft(e, lib, d, *out); err != nil {
 					return err
 				}
 				return draftVerdict(e, lib, d)
@@ -70,7 +71,7 @@ func draftRequest(lib *library.Memory, assembly, part, vehicle string) (draft.Re
 	return draft.Request{}, usagef("assembly %s does not apply to vehicle %q", a.ID, vehicle)
 }
 
-func writeDraft(e *env, d *draft.Draft, out string) error {
+func writeDraft(e *env, lib *library.Memory, d *draft.Draft, out string) error {
 	b, err := json.Marshal(d.Procedure)
 	if err != nil {
 		return err
@@ -83,6 +84,11 @@ func writeDraft(e *env, d *draft.Draft, out string) error {
 	if err != nil {
 		return err
 	}
+	var head bytes.Buffer // comments, so that whoever reads the file sees what it is for
+	for _, line := range whom.OfProcedure(lib, d.Procedure).Lines() {
+		fmt.Fprintf(&head, "# %s\n", line)
+	}
+	text = append(head.Bytes(), text...)
 	if out == "-" {
 		_, err = e.stdout.Write(text)
 		return err
@@ -99,7 +105,7 @@ func writeDraft(e *env, d *draft.Draft, out string) error {
 // draftVerdict says on standard error what the draft is for, how it was found and what
 // it lacks.
 func draftVerdict(e *env, lib *library.Memory, d *draft.Draft) error {
-	writeFor(e.stderr, whom.Of(lib, d.Procedure.AppliesTo))
+	writeFor(e.stderr, whom.OfProcedure(lib, d.Procedure))
 	exact := "the shortest order there is"
 	if !d.Order.Exact {
 		exact = "the best order found, not proved shortest"

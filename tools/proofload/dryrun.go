@@ -13,6 +13,7 @@ import (
 	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
+	"proofload/specdata/sheet"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
 )
@@ -25,13 +26,14 @@ func runCommand() *command {
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)
 			asked := askedFlags(fs)
-			side := fs.String("side", "", "left or right, where the procedure is done on one side")
+			side := fs.String("side", "", "left or right, where the procedure is done on one side; either where it is absent")
+			at := fs.String("at", "", "an older `MOMENT` of a server's library: position:N, time:RFC3339 or release:NAME")
 			quiet := fs.Bool("quiet", false, "only what does not close, without the timeline")
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("run takes one procedure, found %d arguments", len(args))
 				}
-				lib, err := openLibrary(ctx, e, *from)
+				lib, now, moment, err := openLibraryAt(ctx, e, *from, *at)
 				if err != nil {
 					return err
 				}
@@ -39,8 +41,8 @@ func runCommand() *command {
 				if err != nil {
 					return err
 				}
-				if asked.Stated.Side = *side; *side != "" {
-					if _, err := whom.SideOf(lib, p, *side); err != nil {
+				if *side != "" {
+					if *side, err = whom.SideOf(lib, p, *side); err != nil {
 						return wanted(err)
 					}
 				}
@@ -53,7 +55,13 @@ func runCommand() *command {
 					o := dryrun.RunVariant(lib, p, v)
 					r.Outcomes = append(r.Outcomes, o)
 					fmt.Fprintf(e.stdout, "%s\n", p.Title)
-					writeFor(e.stdout, forVariant(lib, p, v, *side))
+					if moment.Old() {
+						moment.Changed = nil
+						for _, u := range sheet.Uses(lib, sheet.Request{Procedure: p.ID, Variant: &v}) {
+							moment.Changed = append(moment.Changed, changedTo(lib, now, u.Name)...)
+						}
+					}
+					writeFor(e.stdout, whom.OfVariant(lib, p, v, *side).At(moment))
 					fmt.Fprintln(e.stdout)
 					if !*quiet {
 						timeline(e.stdout, lib, p, o)
@@ -63,19 +71,6 @@ func runCommand() *command {
 			}
 		},
 	}
-}
-
-// forVariant says what a run of a variant is for. Of a procedure that is done on one
-// side without one chosen, it holds for either.
-func forVariant(lib library.Library, p *specdata.Procedure, v dryrun.Variant, side string) whom.For {
-	options := map[string]string{}
-	for _, o := range v.Options {
-		options[o.Key] = o.Value
-	}
-	if p.Sides == "both" {
-		side = "both"
-	}
-	return whom.Of(lib, p.AppliesTo).Variant(v.Vehicle, options).OnSide(side)
 }
 
 func procedureNamed(lib *library.Memory, name string) (*specdata.Procedure, error) {

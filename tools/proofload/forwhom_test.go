@@ -42,7 +42,11 @@ func TestEveryOutputSaysForWhom(t *testing.T) {
 				var b bytes.Buffer
 				show := shown{w: &b, lib: lib}
 				show.record(e)
-				says(t, b.String(), whom.Of(lib, as))
+				f := whom.Of(lib, as)
+				if p, ok := e.Record.(*specdata.Procedure); ok {
+					f = whom.OfProcedure(lib, p)
+				}
+				says(t, b.String(), f)
 			})
 		}
 	}
@@ -50,10 +54,14 @@ func TestEveryOutputSaysForWhom(t *testing.T) {
 		p := e.Record.(*specdata.Procedure)
 		for _, v := range dryrun.Variants(lib, p) {
 			side := map[string]string{"one": "left", "both": "both", "none": ""}[p.Sides]
-			f := forVariant(lib, p, v, side)
-			args := []string{p.ID, "--library", "../../specdata/demo", "--vehicle", v.Vehicle}
-			for _, o := range v.Options {
-				args = append(args, "--option", o.Key+"="+o.Value)
+			f := whom.OfVariant(lib, p, v, side)
+			said := whom.Say(p, v)
+			args := []string{p.ID, "--library", "../../specdata/demo", "--vehicle", said.Vehicle}
+			for _, o := range said.Stated.Options {
+				args = append(args, "--option", o)
+			}
+			if said.Stated.Built != "" {
+				args = append(args, "--built", said.Stated.Built)
 			}
 			if side == "left" {
 				args = append(args, "--side", side)

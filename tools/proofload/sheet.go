@@ -72,7 +72,7 @@ func sheetCommand() *command {
 				}
 				var b bytes.Buffer
 				if ext == ".pdf" {
-					err = s.PDF(&b, sheet.Paper(*paper))
+					err = s.PDF(&b, paperNamed(*paper))
 				} else {
 					err = s.HTML(&b)
 				}
@@ -92,6 +92,16 @@ func sheetCommand() *command {
 			}
 		},
 	}
+}
+
+// paperNamed reads the name of a paper in any case.
+func paperNamed(name string) sheet.Paper {
+	for _, p := range []sheet.Paper{sheet.A4, sheet.Letter} {
+		if strings.EqualFold(name, string(p)) {
+			return p
+		}
+	}
+	return sheet.Paper(name)
 }
 
 // sheetOfServer has the server print, which puts a code on the sheet.

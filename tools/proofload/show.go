@@ -35,15 +35,15 @@ func showCommand() *command {
 				if len(args) != 1 {
 					return usagef("show takes the name of one record, found %d arguments", len(args))
 				}
-				f, err := find(e, *from)
-				if err != nil {
-					return err
-				}
 				if *asYAML && *at != "" {
 					return usagef("flags --yaml and --at: proofload export --at MOMENT writes the documents of an older moment")
 				}
 				if *at != "" {
-					return showOld(ctx, e, f, args[0], *at)
+					return showOld(ctx, e, *from, args[0], *at)
+				}
+				f, err := find(e, *from)
+				if err != nil {
+					return err
 				}
 				lib, findings, err := f.load(ctx)
 				if err != nil {
@@ -82,11 +82,8 @@ func printYAML(w io.Writer, entry *library.Entry) error {
 }
 
 // showOld shows a record as a server's library had it, with what it is now.
-func showOld(ctx context.Context, e *env, f *folder, name, at string) error {
-	if f.server == nil {
-		return usagef("flag --at: a folder has no older moments; name a server with --library http://…")
-	}
-	old, position, err := f.server.loadAt(ctx, at)
+func showOld(ctx context.Context, e *env, from, name, at string) error {
+	old, now, m, err := openLibraryAt(ctx, e, from, at)
 	if err != nil {
 		return err
 	}
@@ -94,30 +91,59 @@ func showOld(ctx context.Context, e *env, f *folder, name, at string) error {
 	if err != nil {
 		return err
 	}
-	now, newest, err := f.server.loadAt(ctx, "")
-	if err != nil {
-		return err
-	}
-	var m whom.Moment
-	if m.Position, err = strconv.ParseInt(position, 10, 64); err != nil {
-		return fmt.Errorf("library %s names no position: %q", f.server.base, position)
-	}
-	if m.Newest, err = strconv.ParseInt(newest, 10, 64); err != nil {
-		return fmt.Errorf("library %s names no position: %q", f.server.base, newest)
-	}
-	title := fmt.Sprintf("%s (%s)", entry.Record.Header().Title, entry.Name())
-	switch today := now.Get(entry.Name()); {
-	case today == nil:
-		m.Changed = []string{title + " is withdrawn"}
-	case today.Hash != entry.Hash:
-		m.Changed = []string{title + " has changed"}
-		if f, ok := today.Record.(*specdata.Fastener); ok {
-			m.Changed[0] = title + " is now " + wording.Tightening(f.Tightening)
-		}
+	if m.Old() {
+		m.Changed = changedTo(old, now, entry.Name())
 	}
 	s := shown{w: e.stdout, lib: old, moment: m}
 	s.record(entry)
 	return nil
+}
+
+// openLibraryAt opens a library, and where at is given that of a server at an older
+// moment, with the one that holds now and what is known of the moment.
+func openLibraryAt(ctx context.Context, e *env, from, at string) (old, now *library.Memory, m whom.Moment, err error) {
+	if at == "" {
+		old, err = openLibrary(ctx, e, from)
+		return old, old, m, err
+	}
+	f, err := find(e, from)
+	if err != nil {
+		return nil, nil, m, err
+	}
+	if f.server == nil {
+		return nil, nil, m, usagef("flag --at: a folder has no older moments; name a server with --library http://…")
+	}
+	old, position, err := f.server.loadAt(ctx, at)
+	if err != nil {
+		return nil, nil, m, err
+	}
+	now, newest, err := f.server.loadAt(ctx, "")
+	if err != nil {
+		return nil, nil, m, err
+	}
+	if m.Position, err = strconv.ParseInt(position, 10, 64); err != nil {
+		return nil, nil, m, fmt.Errorf("library %s names no position: %q", f.server.base, position)
+	}
+	if m.Newest, err = strconv.ParseInt(newest, 10, 64); err != nil {
+		return nil, nil, m, fmt.Errorf("library %s names no position: %q", f.server.base, newest)
+	}
+	return old, now, m, nil
+}
+
+// changedTo says what a record is now, where it is not what it was.
+func changedTo(old, now *library.Memory, name specdata.Name) []string {
+	was, is := old.Get(name), now.Get(name)
+	title := fmt.Sprintf("%s (%s)", was.Record.Header().Title, name)
+	switch {
+	case is == nil:
+		return []string{title + " is withdrawn"}
+	case is.Hash == was.Hash:
+		return nil
+	}
+	if f, ok := is.Record.(*specdata.Fastener); ok {
+		return []string{title + " is now " + wording.Tightening(f.Tightening)}
+	}
+	return []string{title + " has changed"}
 }
 
 // lookUp finds a record by its name or by an id that only one record has.
@@ -254,7 +280,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 
 func (s *shown) procedure(p *specdata.Procedure) {
 	p = claim.Complete(p, s.lib)
-	s.applies(p.AppliesTo)
+	writeFor(s.w, whom.OfProcedure(s.lib, p))
 	for _, c := range p.Cautions {
 		s.row(strings.ToUpper(c.Signal), c.Text)
 	}

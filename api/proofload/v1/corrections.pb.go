@@ -407,7 +407,9 @@ type CorrectedRecord struct {
 	// True where the record is withdrawn.
 	Withdraw bool `protobuf:"varint,5,opt,name=withdraw,proto3" json:"withdraw,omitempty"`
 	// What differs from the base, in order of pointer.
-	Fields        []*FieldChange `protobuf:"bytes,6,rep,name=fields,proto3" json:"fields,omitempty"`
+	Fields []*FieldChange `protobuf:"bytes,6,rep,name=fields,proto3" json:"fields,omitempty"`
+	// What the record holds for once it is published; of one that is withdrawn, what it held for.
+	ForWhom       *ForWhom `protobuf:"bytes,7,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -480,6 +482,13 @@ func (x *CorrectedRecord) GetWithdraw() bool {
 func (x *CorrectedRecord) GetFields() []*FieldChange {
 	if x != nil {
 		return x.Fields
+	}
+	return nil
+}
+
+func (x *CorrectedRecord) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
 	}
 	return nil
 }
@@ -2052,14 +2061,15 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"json_patch\x18\x05 \x01(\v2\x1a.google.protobuf.ListValueR\tjsonPatch\x12\x1a\n" +
 	"\bdocument\x18\x06 \x01(\tR\bdocument\x12\x1a\n" +
 	"\bwithdraw\x18\a \x01(\bR\bwithdraw\x12\x12\n" +
-	"\x04drop\x18\b \x01(\bR\x04drop\"\xde\x01\n" +
+	"\x04drop\x18\b \x01(\bR\x04drop\"\x90\x02\n" +
 	"\x0fCorrectedRecord\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\x12#\n" +
 	"\rbase_revision\x18\x02 \x01(\x03R\fbaseRevision\x12\x1a\n" +
 	"\bdocument\x18\x03 \x01(\tR\bdocument\x12#\n" +
 	"\rdocument_hash\x18\x04 \x01(\tR\fdocumentHash\x12\x1a\n" +
 	"\bwithdraw\x18\x05 \x01(\bR\bwithdraw\x121\n" +
-	"\x06fields\x18\x06 \x03(\v2\x19.proofload.v1.FieldChangeR\x06fields\"\xf0\x01\n" +
+	"\x06fields\x18\x06 \x03(\v2\x19.proofload.v1.FieldChangeR\x06fields\x120\n" +
+	"\bfor_whom\x18\a \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\xf0\x01\n" +
 	"\vFieldChange\x12\x18\n" +
 	"\apointer\x18\x01 \x01(\tR\apointer\x12\x10\n" +
 	"\x03old\x18\x02 \x01(\tR\x03old\x12\x10\n" +
@@ -2247,9 +2257,10 @@ var file_proofload_v1_corrections_proto_goTypes = []any{
 	(*timestamppb.Timestamp)(nil),     // 25: google.protobuf.Timestamp
 	(*structpb.Struct)(nil),           // 26: google.protobuf.Struct
 	(*structpb.ListValue)(nil),        // 27: google.protobuf.ListValue
-	(*Torque)(nil),                    // 28: proofload.v1.Torque
-	(*Finding)(nil),                   // 29: proofload.v1.Finding
-	(*NotChecked)(nil),                // 30: proofload.v1.NotChecked
+	(*ForWhom)(nil),                   // 28: proofload.v1.ForWhom
+	(*Torque)(nil),                    // 29: proofload.v1.Torque
+	(*Finding)(nil),                   // 30: proofload.v1.Finding
+	(*NotChecked)(nil),                // 31: proofload.v1.NotChecked
 }
 var file_proofload_v1_corrections_proto_depIdxs = []int32{
 	2,  // 0: proofload.v1.Correction.changes:type_name -> proofload.v1.CorrectionChange
@@ -2264,48 +2275,49 @@ var file_proofload_v1_corrections_proto_depIdxs = []int32{
 	26, // 9: proofload.v1.CorrectionChange.merge_patch:type_name -> google.protobuf.Struct
 	27, // 10: proofload.v1.CorrectionChange.json_patch:type_name -> google.protobuf.ListValue
 	4,  // 11: proofload.v1.CorrectedRecord.fields:type_name -> proofload.v1.FieldChange
-	28, // 12: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
-	28, // 13: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
-	29, // 14: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
-	29, // 15: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
-	29, // 16: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
-	30, // 17: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
-	25, // 18: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
-	8,  // 19: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
-	9,  // 20: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
-	10, // 21: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
-	11, // 22: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
-	25, // 23: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
-	25, // 24: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
-	0,  // 25: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
-	0,  // 26: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
-	2,  // 27: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
-	24, // 28: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
-	12, // 29: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
-	13, // 30: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
-	14, // 31: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
-	16, // 32: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
-	17, // 33: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
-	18, // 34: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
-	19, // 35: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
-	20, // 36: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
-	21, // 37: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
-	22, // 38: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
-	0,  // 39: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
-	0,  // 40: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
-	15, // 41: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
-	0,  // 42: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
-	0,  // 43: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
-	0,  // 44: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
-	0,  // 45: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
-	0,  // 46: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
-	0,  // 47: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
-	7,  // 48: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
-	39, // [39:49] is the sub-list for method output_type
-	29, // [29:39] is the sub-list for method input_type
-	29, // [29:29] is the sub-list for extension type_name
-	29, // [29:29] is the sub-list for extension extendee
-	0,  // [0:29] is the sub-list for field type_name
+	28, // 12: proofload.v1.CorrectedRecord.for_whom:type_name -> proofload.v1.ForWhom
+	29, // 13: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
+	29, // 14: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
+	30, // 15: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
+	30, // 16: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
+	30, // 17: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
+	31, // 18: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
+	25, // 19: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
+	8,  // 20: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
+	9,  // 21: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
+	10, // 22: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
+	11, // 23: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
+	25, // 24: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
+	25, // 25: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
+	0,  // 26: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
+	0,  // 27: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
+	2,  // 28: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
+	24, // 29: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
+	12, // 30: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
+	13, // 31: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
+	14, // 32: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
+	16, // 33: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
+	17, // 34: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
+	18, // 35: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
+	19, // 36: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
+	20, // 37: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
+	21, // 38: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
+	22, // 39: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
+	0,  // 40: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
+	0,  // 41: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
+	15, // 42: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
+	0,  // 43: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
+	0,  // 44: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
+	0,  // 45: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
+	0,  // 46: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
+	0,  // 47: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
+	0,  // 48: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
+	7,  // 49: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
+	40, // [40:50] is the sub-list for method output_type
+	30, // [30:40] is the sub-list for method input_type
+	30, // [30:30] is the sub-list for extension type_name
+	30, // [30:30] is the sub-list for extension extendee
+	0,  // [0:30] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_corrections_proto_init() }

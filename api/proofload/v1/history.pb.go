@@ -586,7 +586,9 @@ type Difference struct {
 	// Number of the earlier revision; 0 where there is none.
 	OldRevision int64 `protobuf:"varint,7,opt,name=old_revision,json=oldRevision,proto3" json:"old_revision,omitempty"`
 	// Number of the later revision; 0 where there is none.
-	NewRevision   int64 `protobuf:"varint,8,opt,name=new_revision,json=newRevision,proto3" json:"new_revision,omitempty"`
+	NewRevision int64 `protobuf:"varint,8,opt,name=new_revision,json=newRevision,proto3" json:"new_revision,omitempty"`
+	// What the record holds for, as the later state has it.
+	ForWhom       *ForWhom `protobuf:"bytes,9,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -675,6 +677,13 @@ func (x *Difference) GetNewRevision() int64 {
 		return x.NewRevision
 	}
 	return 0
+}
+
+func (x *Difference) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
 }
 
 // FieldDifference is one field that differs.
@@ -1410,7 +1419,7 @@ const file_proofload_v1_history_proto_rawDesc = "" +
 	"\bdocument\x18\f \x01(\fR\bdocument\x128\n" +
 	"\n" +
 	"difference\x18\r \x01(\v2\x18.proofload.v1.DifferenceR\n" +
-	"difference\"\x8c\x02\n" +
+	"difference\"\xbe\x02\n" +
 	"\n" +
 	"Difference\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
@@ -1420,7 +1429,8 @@ const file_proofload_v1_history_proto_rawDesc = "" +
 	"\x05moves\x18\x05 \x03(\v2\x17.proofload.v1.ValueMoveR\x05moves\x125\n" +
 	"\x06fields\x18\x06 \x03(\v2\x1d.proofload.v1.FieldDifferenceR\x06fields\x12!\n" +
 	"\fold_revision\x18\a \x01(\x03R\voldRevision\x12!\n" +
-	"\fnew_revision\x18\b \x01(\x03R\vnewRevision\"O\n" +
+	"\fnew_revision\x18\b \x01(\x03R\vnewRevision\x120\n" +
+	"\bfor_whom\x18\t \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"O\n" +
 	"\x0fFieldDifference\x12\x18\n" +
 	"\apointer\x18\x01 \x01(\tR\apointer\x12\x10\n" +
 	"\x03old\x18\x02 \x01(\tR\x03old\x12\x10\n" +
@@ -1518,8 +1528,9 @@ var file_proofload_v1_history_proto_goTypes = []any{
 	(*ListReleasesRequest)(nil),   // 13: proofload.v1.ListReleasesRequest
 	(*ListReleasesResponse)(nil),  // 14: proofload.v1.ListReleasesResponse
 	(*timestamppb.Timestamp)(nil), // 15: google.protobuf.Timestamp
-	(*Torque)(nil),                // 16: proofload.v1.Torque
-	(*Quantity)(nil),              // 17: proofload.v1.Quantity
+	(*ForWhom)(nil),               // 16: proofload.v1.ForWhom
+	(*Torque)(nil),                // 17: proofload.v1.Torque
+	(*Quantity)(nil),              // 18: proofload.v1.Quantity
 }
 var file_proofload_v1_history_proto_depIdxs = []int32{
 	4,  // 0: proofload.v1.ListLogResponse.entries:type_name -> proofload.v1.LogEntry
@@ -1528,33 +1539,34 @@ var file_proofload_v1_history_proto_depIdxs = []int32{
 	5,  // 3: proofload.v1.LogEntry.difference:type_name -> proofload.v1.Difference
 	7,  // 4: proofload.v1.Difference.moves:type_name -> proofload.v1.ValueMove
 	6,  // 5: proofload.v1.Difference.fields:type_name -> proofload.v1.FieldDifference
-	16, // 6: proofload.v1.ValueMove.old_torque:type_name -> proofload.v1.Torque
-	16, // 7: proofload.v1.ValueMove.old_up_to:type_name -> proofload.v1.Torque
-	16, // 8: proofload.v1.ValueMove.new_torque:type_name -> proofload.v1.Torque
-	16, // 9: proofload.v1.ValueMove.new_up_to:type_name -> proofload.v1.Torque
-	17, // 10: proofload.v1.ValueMove.old_angle:type_name -> proofload.v1.Quantity
-	17, // 11: proofload.v1.ValueMove.new_angle:type_name -> proofload.v1.Quantity
-	5,  // 12: proofload.v1.DiffLibraryResponse.differences:type_name -> proofload.v1.Difference
-	15, // 13: proofload.v1.Release.create_time:type_name -> google.protobuf.Timestamp
-	10, // 14: proofload.v1.CreateReleaseRequest.release:type_name -> proofload.v1.Release
-	10, // 15: proofload.v1.ListReleasesResponse.releases:type_name -> proofload.v1.Release
-	0,  // 16: proofload.v1.History.ListLog:input_type -> proofload.v1.ListLogRequest
-	2,  // 17: proofload.v1.History.WatchLog:input_type -> proofload.v1.WatchLogRequest
-	8,  // 18: proofload.v1.History.DiffLibrary:input_type -> proofload.v1.DiffLibraryRequest
-	11, // 19: proofload.v1.History.CreateRelease:input_type -> proofload.v1.CreateReleaseRequest
-	12, // 20: proofload.v1.History.GetRelease:input_type -> proofload.v1.GetReleaseRequest
-	13, // 21: proofload.v1.History.ListReleases:input_type -> proofload.v1.ListReleasesRequest
-	1,  // 22: proofload.v1.History.ListLog:output_type -> proofload.v1.ListLogResponse
-	3,  // 23: proofload.v1.History.WatchLog:output_type -> proofload.v1.WatchLogResponse
-	9,  // 24: proofload.v1.History.DiffLibrary:output_type -> proofload.v1.DiffLibraryResponse
-	10, // 25: proofload.v1.History.CreateRelease:output_type -> proofload.v1.Release
-	10, // 26: proofload.v1.History.GetRelease:output_type -> proofload.v1.Release
-	14, // 27: proofload.v1.History.ListReleases:output_type -> proofload.v1.ListReleasesResponse
-	22, // [22:28] is the sub-list for method output_type
-	16, // [16:22] is the sub-list for method input_type
-	16, // [16:16] is the sub-list for extension type_name
-	16, // [16:16] is the sub-list for extension extendee
-	0,  // [0:16] is the sub-list for field type_name
+	16, // 6: proofload.v1.Difference.for_whom:type_name -> proofload.v1.ForWhom
+	17, // 7: proofload.v1.ValueMove.old_torque:type_name -> proofload.v1.Torque
+	17, // 8: proofload.v1.ValueMove.old_up_to:type_name -> proofload.v1.Torque
+	17, // 9: proofload.v1.ValueMove.new_torque:type_name -> proofload.v1.Torque
+	17, // 10: proofload.v1.ValueMove.new_up_to:type_name -> proofload.v1.Torque
+	18, // 11: proofload.v1.ValueMove.old_angle:type_name -> proofload.v1.Quantity
+	18, // 12: proofload.v1.ValueMove.new_angle:type_name -> proofload.v1.Quantity
+	5,  // 13: proofload.v1.DiffLibraryResponse.differences:type_name -> proofload.v1.Difference
+	15, // 14: proofload.v1.Release.create_time:type_name -> google.protobuf.Timestamp
+	10, // 15: proofload.v1.CreateReleaseRequest.release:type_name -> proofload.v1.Release
+	10, // 16: proofload.v1.ListReleasesResponse.releases:type_name -> proofload.v1.Release
+	0,  // 17: proofload.v1.History.ListLog:input_type -> proofload.v1.ListLogRequest
+	2,  // 18: proofload.v1.History.WatchLog:input_type -> proofload.v1.WatchLogRequest
+	8,  // 19: proofload.v1.History.DiffLibrary:input_type -> proofload.v1.DiffLibraryRequest
+	11, // 20: proofload.v1.History.CreateRelease:input_type -> proofload.v1.CreateReleaseRequest
+	12, // 21: proofload.v1.History.GetRelease:input_type -> proofload.v1.GetReleaseRequest
+	13, // 22: proofload.v1.History.ListReleases:input_type -> proofload.v1.ListReleasesRequest
+	1,  // 23: proofload.v1.History.ListLog:output_type -> proofload.v1.ListLogResponse
+	3,  // 24: proofload.v1.History.WatchLog:output_type -> proofload.v1.WatchLogResponse
+	9,  // 25: proofload.v1.History.DiffLibrary:output_type -> proofload.v1.DiffLibraryResponse
+	10, // 26: proofload.v1.History.CreateRelease:output_type -> proofload.v1.Release
+	10, // 27: proofload.v1.History.GetRelease:output_type -> proofload.v1.Release
+	14, // 28: proofload.v1.History.ListReleases:output_type -> proofload.v1.ListReleasesResponse
+	23, // [23:29] is the sub-list for method output_type
+	17, // [17:23] is the sub-list for method input_type
+	17, // [17:17] is the sub-list for extension type_name
+	17, // [17:17] is the sub-list for extension extendee
+	0,  // [0:17] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_history_proto_init() }

@@ -1961,7 +1961,9 @@ type MovedJob struct {
 	// Id for a followed-up event: who was told, what they answered, that it was rechecked.
 	Thing string `protobuf:"bytes,9,opt,name=thing,proto3" json:"thing,omitempty"`
 	// What was done about it so far.
-	Answers       []*JobEvent `protobuf:"bytes,10,rep,name=answers,proto3" json:"answers,omitempty"`
+	Answers []*JobEvent `protobuf:"bytes,10,rep,name=answers,proto3" json:"answers,omitempty"`
+	// What the job was for.
+	ForWhom       *ForWhom `protobuf:"bytes,11,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2062,6 +2064,13 @@ func (x *MovedJob) GetThing() string {
 func (x *MovedJob) GetAnswers() []*JobEvent {
 	if x != nil {
 		return x.Answers
+	}
+	return nil
+}
+
+func (x *MovedJob) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
 	}
 	return nil
 }
@@ -2227,7 +2236,7 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\x06record\x18\x03 \x01(\tR\x06record\"m\n" +
 	"\x15ListMovedJobsResponse\x12,\n" +
 	"\x05moved\x18\x01 \x03(\v2\x16.proofload.v1.MovedJobR\x05moved\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xfc\x01\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xae\x02\n" +
 	"\bMovedJob\x12\x10\n" +
 	"\x03job\x18\x01 \x01(\tR\x03job\x12\x1a\n" +
 	"\bfastener\x18\x02 \x01(\tR\bfastener\x12\x14\n" +
@@ -2239,7 +2248,8 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\x06safety\x18\b \x01(\tR\x06safety\x12\x14\n" +
 	"\x05thing\x18\t \x01(\tR\x05thing\x120\n" +
 	"\aanswers\x18\n" +
-	" \x03(\v2\x16.proofload.v1.JobEventR\aanswers2\x87\x06\n" +
+	" \x03(\v2\x16.proofload.v1.JobEventR\aanswers\x120\n" +
+	"\bfor_whom\x18\v \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom2\x87\x06\n" +
 	"\x04Jobs\x12_\n" +
 	"\tCreateJob\x12\x1e.proofload.v1.CreateJobRequest\x1a\x11.proofload.v1.Job\"\x1f\x8a\xcf\x18\x06\n" +
 	"\x04\x01\x02\x03\x04\x82\xd3\xe4\x93\x02\x0f:\x03job\"\b/v1/jobs\x12]\n" +
@@ -2324,25 +2334,26 @@ var file_proofload_v1_jobs_proto_depIdxs = []int32{
 	19, // 21: proofload.v1.JobExport.texts:type_name -> proofload.v1.JobText
 	22, // 22: proofload.v1.ListMovedJobsResponse.moved:type_name -> proofload.v1.MovedJob
 	9,  // 23: proofload.v1.MovedJob.answers:type_name -> proofload.v1.JobEvent
-	10, // 24: proofload.v1.Jobs.CreateJob:input_type -> proofload.v1.CreateJobRequest
-	11, // 25: proofload.v1.Jobs.GetJob:input_type -> proofload.v1.GetJobRequest
-	12, // 26: proofload.v1.Jobs.ListJobs:input_type -> proofload.v1.ListJobsRequest
-	14, // 27: proofload.v1.Jobs.RecordJob:input_type -> proofload.v1.RecordJobRequest
-	16, // 28: proofload.v1.Jobs.EraseJob:input_type -> proofload.v1.EraseJobRequest
-	17, // 29: proofload.v1.Jobs.GetJobExport:input_type -> proofload.v1.GetJobExportRequest
-	20, // 30: proofload.v1.Jobs.ListMovedJobs:input_type -> proofload.v1.ListMovedJobsRequest
-	0,  // 31: proofload.v1.Jobs.CreateJob:output_type -> proofload.v1.Job
-	0,  // 32: proofload.v1.Jobs.GetJob:output_type -> proofload.v1.Job
-	13, // 33: proofload.v1.Jobs.ListJobs:output_type -> proofload.v1.ListJobsResponse
-	15, // 34: proofload.v1.Jobs.RecordJob:output_type -> proofload.v1.RecordJobResponse
-	0,  // 35: proofload.v1.Jobs.EraseJob:output_type -> proofload.v1.Job
-	18, // 36: proofload.v1.Jobs.GetJobExport:output_type -> proofload.v1.JobExport
-	21, // 37: proofload.v1.Jobs.ListMovedJobs:output_type -> proofload.v1.ListMovedJobsResponse
-	31, // [31:38] is the sub-list for method output_type
-	24, // [24:31] is the sub-list for method input_type
-	24, // [24:24] is the sub-list for extension type_name
-	24, // [24:24] is the sub-list for extension extendee
-	0,  // [0:24] is the sub-list for field type_name
+	23, // 24: proofload.v1.MovedJob.for_whom:type_name -> proofload.v1.ForWhom
+	10, // 25: proofload.v1.Jobs.CreateJob:input_type -> proofload.v1.CreateJobRequest
+	11, // 26: proofload.v1.Jobs.GetJob:input_type -> proofload.v1.GetJobRequest
+	12, // 27: proofload.v1.Jobs.ListJobs:input_type -> proofload.v1.ListJobsRequest
+	14, // 28: proofload.v1.Jobs.RecordJob:input_type -> proofload.v1.RecordJobRequest
+	16, // 29: proofload.v1.Jobs.EraseJob:input_type -> proofload.v1.EraseJobRequest
+	17, // 30: proofload.v1.Jobs.GetJobExport:input_type -> proofload.v1.GetJobExportRequest
+	20, // 31: proofload.v1.Jobs.ListMovedJobs:input_type -> proofload.v1.ListMovedJobsRequest
+	0,  // 32: proofload.v1.Jobs.CreateJob:output_type -> proofload.v1.Job
+	0,  // 33: proofload.v1.Jobs.GetJob:output_type -> proofload.v1.Job
+	13, // 34: proofload.v1.Jobs.ListJobs:output_type -> proofload.v1.ListJobsResponse
+	15, // 35: proofload.v1.Jobs.RecordJob:output_type -> proofload.v1.RecordJobResponse
+	0,  // 36: proofload.v1.Jobs.EraseJob:output_type -> proofload.v1.Job
+	18, // 37: proofload.v1.Jobs.GetJobExport:output_type -> proofload.v1.JobExport
+	21, // 38: proofload.v1.Jobs.ListMovedJobs:output_type -> proofload.v1.ListMovedJobsResponse
+	32, // [32:39] is the sub-list for method output_type
+	25, // [25:32] is the sub-list for method input_type
+	25, // [25:25] is the sub-list for extension type_name
+	25, // [25:25] is the sub-list for extension extendee
+	0,  // [0:25] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_jobs_proto_init() }

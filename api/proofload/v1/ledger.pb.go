@@ -1,5 +1,5 @@
 // Proving: signed checkpoints of the ledger, proofs that a revision is in it and that
-// it only grew, and whether a printed sheet still holds.
+// it only grew, and whether a printed sheet is still valid.
 //
 // Every published revision is a leaf of one append-only hash tree (RFC 6962). A
 // checkpoint is a signed note (c2sp.org/tlog-checkpoint) that names the tree as it
@@ -664,7 +664,7 @@ func (x *GetCheckRequest) GetName() string {
 	return ""
 }
 
-// Check says whether a printed sheet still holds.
+// Check says whether a printed sheet is still valid.
 type Check struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Resource name: "checks/PL-XXXX-XXXX-XXXX".
@@ -1076,7 +1076,9 @@ type CheckProof struct {
 	// The signed note of the tree they are all proved in.
 	Checkpoint string `protobuf:"bytes,6,opt,name=checkpoint,proto3" json:"checkpoint,omitempty"`
 	// Growth from the tree of from_size leaves, where that was asked for.
-	Growth        *Growth `protobuf:"bytes,7,opt,name=growth,proto3" json:"growth,omitempty"`
+	Growth *Growth `protobuf:"bytes,7,opt,name=growth,proto3" json:"growth,omitempty"`
+	// What the sheet holds for.
+	ForWhom       *ForWhom `protobuf:"bytes,8,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1156,6 +1158,13 @@ func (x *CheckProof) GetCheckpoint() string {
 func (x *CheckProof) GetGrowth() *Growth {
 	if x != nil {
 		return x.Growth
+	}
+	return nil
+}
+
+func (x *CheckProof) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
 	}
 	return nil
 }
@@ -1320,7 +1329,7 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\x03now\x18\a \x01(\tR\x03now\"L\n" +
 	"\x14GetCheckProofRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1b\n" +
-	"\tfrom_size\x18\x02 \x01(\x03R\bfromSize\"\xf2\x01\n" +
+	"\tfrom_size\x18\x02 \x01(\x03R\bfromSize\"\xa4\x02\n" +
 	"\n" +
 	"CheckProof\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x18\n" +
@@ -1331,7 +1340,8 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\n" +
 	"checkpoint\x18\x06 \x01(\tR\n" +
 	"checkpoint\x12,\n" +
-	"\x06growth\x18\a \x01(\v2\x14.proofload.v1.GrowthR\x06growth\"w\n" +
+	"\x06growth\x18\a \x01(\v2\x14.proofload.v1.GrowthR\x06growth\x120\n" +
+	"\bfor_whom\x18\b \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"w\n" +
 	"\x0eProvedDocument\x12\x1a\n" +
 	"\bdocument\x18\x01 \x01(\tR\bdocument\x12\x12\n" +
 	"\x04leaf\x18\x02 \x01(\fR\x04leaf\x12\x1d\n" +
@@ -1392,23 +1402,24 @@ var file_proofload_v1_ledger_proto_depIdxs = []int32{
 	15, // 8: proofload.v1.CheckChange.publish_time:type_name -> google.protobuf.Timestamp
 	14, // 9: proofload.v1.CheckProof.documents:type_name -> proofload.v1.ProvedDocument
 	5,  // 10: proofload.v1.CheckProof.growth:type_name -> proofload.v1.Growth
-	0,  // 11: proofload.v1.Ledger.GetVerifierKey:input_type -> proofload.v1.GetVerifierKeyRequest
-	2,  // 12: proofload.v1.Ledger.GetCheckpoint:input_type -> proofload.v1.GetCheckpointRequest
-	4,  // 13: proofload.v1.Ledger.GetGrowth:input_type -> proofload.v1.GetGrowthRequest
-	6,  // 14: proofload.v1.Ledger.GetProof:input_type -> proofload.v1.GetProofRequest
-	8,  // 15: proofload.v1.Ledger.GetCheck:input_type -> proofload.v1.GetCheckRequest
-	12, // 16: proofload.v1.Ledger.GetCheckProof:input_type -> proofload.v1.GetCheckProofRequest
-	1,  // 17: proofload.v1.Ledger.GetVerifierKey:output_type -> proofload.v1.VerifierKey
-	3,  // 18: proofload.v1.Ledger.GetCheckpoint:output_type -> proofload.v1.Checkpoint
-	5,  // 19: proofload.v1.Ledger.GetGrowth:output_type -> proofload.v1.Growth
-	7,  // 20: proofload.v1.Ledger.GetProof:output_type -> proofload.v1.Proof
-	9,  // 21: proofload.v1.Ledger.GetCheck:output_type -> proofload.v1.Check
-	13, // 22: proofload.v1.Ledger.GetCheckProof:output_type -> proofload.v1.CheckProof
-	17, // [17:23] is the sub-list for method output_type
-	11, // [11:17] is the sub-list for method input_type
-	11, // [11:11] is the sub-list for extension type_name
-	11, // [11:11] is the sub-list for extension extendee
-	0,  // [0:11] is the sub-list for field type_name
+	17, // 11: proofload.v1.CheckProof.for_whom:type_name -> proofload.v1.ForWhom
+	0,  // 12: proofload.v1.Ledger.GetVerifierKey:input_type -> proofload.v1.GetVerifierKeyRequest
+	2,  // 13: proofload.v1.Ledger.GetCheckpoint:input_type -> proofload.v1.GetCheckpointRequest
+	4,  // 14: proofload.v1.Ledger.GetGrowth:input_type -> proofload.v1.GetGrowthRequest
+	6,  // 15: proofload.v1.Ledger.GetProof:input_type -> proofload.v1.GetProofRequest
+	8,  // 16: proofload.v1.Ledger.GetCheck:input_type -> proofload.v1.GetCheckRequest
+	12, // 17: proofload.v1.Ledger.GetCheckProof:input_type -> proofload.v1.GetCheckProofRequest
+	1,  // 18: proofload.v1.Ledger.GetVerifierKey:output_type -> proofload.v1.VerifierKey
+	3,  // 19: proofload.v1.Ledger.GetCheckpoint:output_type -> proofload.v1.Checkpoint
+	5,  // 20: proofload.v1.Ledger.GetGrowth:output_type -> proofload.v1.Growth
+	7,  // 21: proofload.v1.Ledger.GetProof:output_type -> proofload.v1.Proof
+	9,  // 22: proofload.v1.Ledger.GetCheck:output_type -> proofload.v1.Check
+	13, // 23: proofload.v1.Ledger.GetCheckProof:output_type -> proofload.v1.CheckProof
+	18, // [18:24] is the sub-list for method output_type
+	12, // [12:18] is the sub-list for method input_type
+	12, // [12:12] is the sub-list for extension type_name
+	12, // [12:12] is the sub-list for extension extendee
+	0,  // [0:12] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_ledger_proto_init() }

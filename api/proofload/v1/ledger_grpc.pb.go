@@ -1,5 +1,5 @@
 // Proving: signed checkpoints of the ledger, proofs that a revision is in it and that
-// it only grew, and whether a printed sheet still holds.
+// it only grew, and whether a printed sheet is still valid.
 //
 // Every published revision is a leaf of one append-only hash tree (RFC 6962). A
 // checkpoint is a signed note (c2sp.org/tlog-checkpoint) that names the tree as it
@@ -52,7 +52,7 @@ type LedgerClient interface {
 	// GetProof proves that a revision is in the ledger. The answer, saved to a file, is
 	// what proofload verify reads.
 	GetProof(ctx context.Context, in *GetProofRequest, opts ...grpc.CallOption) (*Proof, error)
-	// GetCheck says whether the printed sheet with a code still holds, and what the
+	// GetCheck says whether the printed sheet with a code is still valid, and what the
 	// paper must say.
 	GetCheck(ctx context.Context, in *GetCheckRequest, opts ...grpc.CallOption) (*Check, error)
 	// GetCheckProof gives what a sheet was made from, each document with its proof, so
@@ -145,7 +145,7 @@ type LedgerServer interface {
 	// GetProof proves that a revision is in the ledger. The answer, saved to a file, is
 	// what proofload verify reads.
 	GetProof(context.Context, *GetProofRequest) (*Proof, error)
-	// GetCheck says whether the printed sheet with a code still holds, and what the
+	// GetCheck says whether the printed sheet with a code is still valid, and what the
 	// paper must say.
 	GetCheck(context.Context, *GetCheckRequest) (*Check, error)
 	// GetCheckProof gives what a sheet was made from, each document with its proof, so

@@ -1223,7 +1223,9 @@ type ListVehicleFastenersResponse struct {
 	// the rows that depend on it may not apply.
 	Undecided []*Question `protobuf:"bytes,3,rep,name=undecided,proto3" json:"undecided,omitempty"`
 	// All places of the vehicle, the likeliest first, where none has the words asked for.
-	Places        []string `protobuf:"bytes,4,rep,name=places,proto3" json:"places,omitempty"`
+	Places []string `protobuf:"bytes,4,rep,name=places,proto3" json:"places,omitempty"`
+	// What the table is for: the vehicle with what the request says of it.
+	ForWhom       *ForWhom `protobuf:"bytes,5,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1282,6 +1284,13 @@ func (x *ListVehicleFastenersResponse) GetUndecided() []*Question {
 func (x *ListVehicleFastenersResponse) GetPlaces() []string {
 	if x != nil {
 		return x.Places
+	}
+	return nil
+}
+
+func (x *ListVehicleFastenersResponse) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
 	}
 	return nil
 }
@@ -1490,7 +1499,9 @@ type ResolveFastenerResponse struct {
 	// Records still possible where outcome is ask, nearest ones where it is none.
 	Candidates []*Candidate `protobuf:"bytes,4,rep,name=candidates,proto3" json:"candidates,omitempty"`
 	// Id of the vehicle, where it is known.
-	Vehicle       string `protobuf:"bytes,5,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	Vehicle string `protobuf:"bytes,5,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
+	// What the answer is for: the vehicle with what the request says of it.
+	ForWhom       *ForWhom `protobuf:"bytes,6,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1558,6 +1569,13 @@ func (x *ResolveFastenerResponse) GetVehicle() string {
 		return x.Vehicle
 	}
 	return ""
+}
+
+func (x *ResolveFastenerResponse) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
 }
 
 // Candidate is a record that may yet apply, or nearly applies.
@@ -2405,7 +2423,9 @@ type SearchResult struct {
 	// Titles of the vehicles it is for.
 	Vehicles []string `protobuf:"bytes,4,rep,name=vehicles,proto3" json:"vehicles,omitempty"`
 	// The whole tightening of a fastener, all stages, with both unit systems.
-	Value         string `protobuf:"bytes,5,opt,name=value,proto3" json:"value,omitempty"`
+	Value string `protobuf:"bytes,5,opt,name=value,proto3" json:"value,omitempty"`
+	// What the record holds for; absent for a source.
+	ForWhom       *ForWhom `protobuf:"bytes,6,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2473,6 +2493,13 @@ func (x *SearchResult) GetValue() string {
 		return x.Value
 	}
 	return ""
+}
+
+func (x *SearchResult) GetForWhom() *ForWhom {
+	if x != nil {
+		return x.ForWhom
+	}
+	return nil
 }
 
 // UnknownWord is a word of a search that stands in no record.
@@ -2625,12 +2652,13 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x05place\x18\x06 \x01(\tR\x05place\x12\x18\n" +
 	"\aoptions\x18\a \x03(\tR\aoptions\x12\x14\n" +
 	"\x05built\x18\b \x01(\tR\x05built\x12\x12\n" +
-	"\x04side\x18\t \x01(\tR\x04side\"\xca\x01\n" +
+	"\x04side\x18\t \x01(\tR\x04side\"\xfc\x01\n" +
 	"\x1cListVehicleFastenersResponse\x124\n" +
 	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerR\tfasteners\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x124\n" +
 	"\tundecided\x18\x03 \x03(\v2\x16.proofload.v1.QuestionR\tundecided\x12\x16\n" +
-	"\x06places\x18\x04 \x03(\tR\x06places\"J\n" +
+	"\x06places\x18\x04 \x03(\tR\x06places\x120\n" +
+	"\bfor_whom\x18\x05 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"J\n" +
 	"\bQuestion\x12\x10\n" +
 	"\x03key\x18\x01 \x01(\tR\x03key\x12\x18\n" +
 	"\aallowed\x18\x02 \x03(\tR\aallowed\x12\x12\n" +
@@ -2646,7 +2674,7 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x04side\x18\b \x01(\tR\x04side\x12\x0e\n" +
 	"\x02at\x18\t \x01(\tR\x02at\x12!\n" +
 	"\fmin_position\x18\n" +
-	" \x01(\x03R\vminPosition\"\xf0\x01\n" +
+	" \x01(\x03R\vminPosition\"\xa2\x02\n" +
 	"\x17ResolveFastenerResponse\x12\x18\n" +
 	"\aoutcome\x18\x01 \x01(\tR\aoutcome\x122\n" +
 	"\bfastener\x18\x02 \x01(\v2\x16.proofload.v1.FastenerR\bfastener\x124\n" +
@@ -2654,7 +2682,8 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\n" +
 	"candidates\x18\x04 \x03(\v2\x17.proofload.v1.CandidateR\n" +
 	"candidates\x12\x18\n" +
-	"\avehicle\x18\x05 \x01(\tR\avehicle\"\x7f\n" +
+	"\avehicle\x18\x05 \x01(\tR\avehicle\x120\n" +
+	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x7f\n" +
 	"\tCandidate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
@@ -2716,13 +2745,14 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x0eSearchResponse\x124\n" +
 	"\aresults\x18\x01 \x03(\v2\x1a.proofload.v1.SearchResultR\aresults\x12&\n" +
 	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x123\n" +
-	"\aunknown\x18\x03 \x03(\v2\x19.proofload.v1.UnknownWordR\aunknown\"\x80\x01\n" +
+	"\aunknown\x18\x03 \x03(\v2\x19.proofload.v1.UnknownWordR\aunknown\"\xb2\x01\n" +
 	"\fSearchResult\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
 	"\x05place\x18\x03 \x01(\tR\x05place\x12\x1a\n" +
 	"\bvehicles\x18\x04 \x03(\tR\bvehicles\x12\x14\n" +
-	"\x05value\x18\x05 \x01(\tR\x05value\"5\n" +
+	"\x05value\x18\x05 \x01(\tR\x05value\x120\n" +
+	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"5\n" +
 	"\vUnknownWord\x12\x12\n" +
 	"\x04word\x18\x01 \x01(\tR\x04word\x12\x12\n" +
 	"\x04near\x18\x02 \x01(\tR\x04near2\x8a\x12\n" +
@@ -2798,7 +2828,8 @@ var file_proofload_v1_specs_proto_goTypes = []any{
 	(*Assembly)(nil),                     // 35: proofload.v1.Assembly
 	(*Procedure)(nil),                    // 36: proofload.v1.Procedure
 	(*Source)(nil),                       // 37: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil),        // 38: google.protobuf.Timestamp
+	(*ForWhom)(nil),                      // 38: proofload.v1.ForWhom
+	(*timestamppb.Timestamp)(nil),        // 39: google.protobuf.Timestamp
 }
 var file_proofload_v1_specs_proto_depIdxs = []int32{
 	33, // 0: proofload.v1.ListVehiclesResponse.vehicles:type_name -> proofload.v1.Vehicle
@@ -2808,51 +2839,54 @@ var file_proofload_v1_specs_proto_depIdxs = []int32{
 	37, // 4: proofload.v1.ListSourcesResponse.sources:type_name -> proofload.v1.Source
 	34, // 5: proofload.v1.ListVehicleFastenersResponse.fasteners:type_name -> proofload.v1.Fastener
 	17, // 6: proofload.v1.ListVehicleFastenersResponse.undecided:type_name -> proofload.v1.Question
-	34, // 7: proofload.v1.ResolveFastenerResponse.fastener:type_name -> proofload.v1.Fastener
-	17, // 8: proofload.v1.ResolveFastenerResponse.questions:type_name -> proofload.v1.Question
-	20, // 9: proofload.v1.ResolveFastenerResponse.candidates:type_name -> proofload.v1.Candidate
-	25, // 10: proofload.v1.ListRevisionsResponse.revisions:type_name -> proofload.v1.Revision
-	38, // 11: proofload.v1.Revision.create_time:type_name -> google.protobuf.Timestamp
-	28, // 12: proofload.v1.ListUsesResponse.uses:type_name -> proofload.v1.Use
-	31, // 13: proofload.v1.SearchResponse.results:type_name -> proofload.v1.SearchResult
-	32, // 14: proofload.v1.SearchResponse.unknown:type_name -> proofload.v1.UnknownWord
-	0,  // 15: proofload.v1.Specs.GetVehicle:input_type -> proofload.v1.GetVehicleRequest
-	5,  // 16: proofload.v1.Specs.ListVehicles:input_type -> proofload.v1.ListVehiclesRequest
-	1,  // 17: proofload.v1.Specs.GetFastener:input_type -> proofload.v1.GetFastenerRequest
-	7,  // 18: proofload.v1.Specs.ListFasteners:input_type -> proofload.v1.ListFastenersRequest
-	2,  // 19: proofload.v1.Specs.GetAssembly:input_type -> proofload.v1.GetAssemblyRequest
-	9,  // 20: proofload.v1.Specs.ListAssemblies:input_type -> proofload.v1.ListAssembliesRequest
-	3,  // 21: proofload.v1.Specs.GetProcedure:input_type -> proofload.v1.GetProcedureRequest
-	11, // 22: proofload.v1.Specs.ListProcedures:input_type -> proofload.v1.ListProceduresRequest
-	4,  // 23: proofload.v1.Specs.GetSource:input_type -> proofload.v1.GetSourceRequest
-	13, // 24: proofload.v1.Specs.ListSources:input_type -> proofload.v1.ListSourcesRequest
-	15, // 25: proofload.v1.Specs.ListVehicleFasteners:input_type -> proofload.v1.ListVehicleFastenersRequest
-	18, // 26: proofload.v1.Specs.ResolveFastener:input_type -> proofload.v1.ResolveFastenerRequest
-	21, // 27: proofload.v1.Specs.GetDocument:input_type -> proofload.v1.GetDocumentRequest
-	23, // 28: proofload.v1.Specs.ListRevisions:input_type -> proofload.v1.ListRevisionsRequest
-	26, // 29: proofload.v1.Specs.ListUses:input_type -> proofload.v1.ListUsesRequest
-	29, // 30: proofload.v1.Specs.Search:input_type -> proofload.v1.SearchRequest
-	33, // 31: proofload.v1.Specs.GetVehicle:output_type -> proofload.v1.Vehicle
-	6,  // 32: proofload.v1.Specs.ListVehicles:output_type -> proofload.v1.ListVehiclesResponse
-	34, // 33: proofload.v1.Specs.GetFastener:output_type -> proofload.v1.Fastener
-	8,  // 34: proofload.v1.Specs.ListFasteners:output_type -> proofload.v1.ListFastenersResponse
-	35, // 35: proofload.v1.Specs.GetAssembly:output_type -> proofload.v1.Assembly
-	10, // 36: proofload.v1.Specs.ListAssemblies:output_type -> proofload.v1.ListAssembliesResponse
-	36, // 37: proofload.v1.Specs.GetProcedure:output_type -> proofload.v1.Procedure
-	12, // 38: proofload.v1.Specs.ListProcedures:output_type -> proofload.v1.ListProceduresResponse
-	37, // 39: proofload.v1.Specs.GetSource:output_type -> proofload.v1.Source
-	14, // 40: proofload.v1.Specs.ListSources:output_type -> proofload.v1.ListSourcesResponse
-	16, // 41: proofload.v1.Specs.ListVehicleFasteners:output_type -> proofload.v1.ListVehicleFastenersResponse
-	19, // 42: proofload.v1.Specs.ResolveFastener:output_type -> proofload.v1.ResolveFastenerResponse
-	22, // 43: proofload.v1.Specs.GetDocument:output_type -> proofload.v1.Document
-	24, // 44: proofload.v1.Specs.ListRevisions:output_type -> proofload.v1.ListRevisionsResponse
-	27, // 45: proofload.v1.Specs.ListUses:output_type -> proofload.v1.ListUsesResponse
-	30, // 46: proofload.v1.Specs.Search:output_type -> proofload.v1.SearchResponse
-	31, // [31:47] is the sub-list for method output_type
-	15, // [15:31] is the sub-list for method input_type
-	15, // [15:15] is the sub-list for extension type_name
-	15, // [15:15] is the sub-list for extension extendee
-	0,  // [0:15] is the sub-list for field type_name
+	38, // 7: proofload.v1.ListVehicleFastenersResponse.for_whom:type_name -> proofload.v1.ForWhom
+	34, // 8: proofload.v1.ResolveFastenerResponse.fastener:type_name -> proofload.v1.Fastener
+	17, // 9: proofload.v1.ResolveFastenerResponse.questions:type_name -> proofload.v1.Question
+	20, // 10: proofload.v1.ResolveFastenerResponse.candidates:type_name -> proofload.v1.Candidate
+	38, // 11: proofload.v1.ResolveFastenerResponse.for_whom:type_name -> proofload.v1.ForWhom
+	25, // 12: proofload.v1.ListRevisionsResponse.revisions:type_name -> proofload.v1.Revision
+	39, // 13: proofload.v1.Revision.create_time:type_name -> google.protobuf.Timestamp
+	28, // 14: proofload.v1.ListUsesResponse.uses:type_name -> proofload.v1.Use
+	31, // 15: proofload.v1.SearchResponse.results:type_name -> proofload.v1.SearchResult
+	32, // 16: proofload.v1.SearchResponse.unknown:type_name -> proofload.v1.UnknownWord
+	38, // 17: proofload.v1.SearchResult.for_whom:type_name -> proofload.v1.ForWhom
+	0,  // 18: proofload.v1.Specs.GetVehicle:input_type -> proofload.v1.GetVehicleRequest
+	5,  // 19: proofload.v1.Specs.ListVehicles:input_type -> proofload.v1.ListVehiclesRequest
+	1,  // 20: proofload.v1.Specs.GetFastener:input_type -> proofload.v1.GetFastenerRequest
+	7,  // 21: proofload.v1.Specs.ListFasteners:input_type -> proofload.v1.ListFastenersRequest
+	2,  // 22: proofload.v1.Specs.GetAssembly:input_type -> proofload.v1.GetAssemblyRequest
+	9,  // 23: proofload.v1.Specs.ListAssemblies:input_type -> proofload.v1.ListAssembliesRequest
+	3,  // 24: proofload.v1.Specs.GetProcedure:input_type -> proofload.v1.GetProcedureRequest
+	11, // 25: proofload.v1.Specs.ListProcedures:input_type -> proofload.v1.ListProceduresRequest
+	4,  // 26: proofload.v1.Specs.GetSource:input_type -> proofload.v1.GetSourceRequest
+	13, // 27: proofload.v1.Specs.ListSources:input_type -> proofload.v1.ListSourcesRequest
+	15, // 28: proofload.v1.Specs.ListVehicleFasteners:input_type -> proofload.v1.ListVehicleFastenersRequest
+	18, // 29: proofload.v1.Specs.ResolveFastener:input_type -> proofload.v1.ResolveFastenerRequest
+	21, // 30: proofload.v1.Specs.GetDocument:input_type -> proofload.v1.GetDocumentRequest
+	23, // 31: proofload.v1.Specs.ListRevisions:input_type -> proofload.v1.ListRevisionsRequest
+	26, // 32: proofload.v1.Specs.ListUses:input_type -> proofload.v1.ListUsesRequest
+	29, // 33: proofload.v1.Specs.Search:input_type -> proofload.v1.SearchRequest
+	33, // 34: proofload.v1.Specs.GetVehicle:output_type -> proofload.v1.Vehicle
+	6,  // 35: proofload.v1.Specs.ListVehicles:output_type -> proofload.v1.ListVehiclesResponse
+	34, // 36: proofload.v1.Specs.GetFastener:output_type -> proofload.v1.Fastener
+	8,  // 37: proofload.v1.Specs.ListFasteners:output_type -> proofload.v1.ListFastenersResponse
+	35, // 38: proofload.v1.Specs.GetAssembly:output_type -> proofload.v1.Assembly
+	10, // 39: proofload.v1.Specs.ListAssemblies:output_type -> proofload.v1.ListAssembliesResponse
+	36, // 40: proofload.v1.Specs.GetProcedure:output_type -> proofload.v1.Procedure
+	12, // 41: proofload.v1.Specs.ListProcedures:output_type -> proofload.v1.ListProceduresResponse
+	37, // 42: proofload.v1.Specs.GetSource:output_type -> proofload.v1.Source
+	14, // 43: proofload.v1.Specs.ListSources:output_type -> proofload.v1.ListSourcesResponse
+	16, // 44: proofload.v1.Specs.ListVehicleFasteners:output_type -> proofload.v1.ListVehicleFastenersResponse
+	19, // 45: proofload.v1.Specs.ResolveFastener:output_type -> proofload.v1.ResolveFastenerResponse
+	22, // 46: proofload.v1.Specs.GetDocument:output_type -> proofload.v1.Document
+	24, // 47: proofload.v1.Specs.ListRevisions:output_type -> proofload.v1.ListRevisionsResponse
+	27, // 48: proofload.v1.Specs.ListUses:output_type -> proofload.v1.ListUsesResponse
+	30, // 49: proofload.v1.Specs.Search:output_type -> proofload.v1.SearchResponse
+	34, // [34:50] is the sub-list for method output_type
+	18, // [18:34] is the sub-list for method input_type
+	18, // [18:18] is the sub-list for extension type_name
+	18, // [18:18] is the sub-list for extension extendee
+	0,  // [0:18] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_specs_proto_init() }
