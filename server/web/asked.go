@@ -142,13 +142,13 @@ func (p *Pages) fits(ctx context.Context, q url.Values, r specdata.Record, posit
 	}
 	s := p.catalog.Follower.At(ctx, position)
 	var err error
-	if r, ok := r.(*specdata.Procedure); ok {
+	if proc, ok := r.(*specdata.Procedure); ok {
 		if asked.Stated.Side != "" {
-			a.Side, err = whom.SideOf(s, r, asked.Stated.Side)
+			a.Side, err = whom.SideOf(s, proc, asked.Stated.Side)
 			asked.Stated.Side = ""
 		}
 		if err == nil && !asked.Nothing() {
-			a.Variants, err = whom.Pick(s, r, asked)
+			a.Variants, err = whom.Pick(s, proc, asked)
 		}
 	} else {
 		_, _, err = whom.Fits(s, r.Name(), specdata.AppliesOf(r), asked)
@@ -189,7 +189,7 @@ func (p *Pages) refused(w http.ResponseWriter, r *http.Request, rec specdata.Rec
 	if pr, ok := rec.(*specdata.Procedure); ok {
 		f = whom.OfProcedure(s, pr)
 	}
-	p.show(w, r, http.StatusBadRequest, "ask.html", about{For: []clause{{Text: f.Text()}}, Not: f.Not(), Position: position, Old: o}, map[string]any{
+	p.show(w, r, http.StatusOK, "ask.html", about{For: []clause{{Text: f.Text()}}, Not: f.Not(), Position: position, Old: o}, map[string]any{
 		"Title": rec.Header().Title, "Questions": ask, "Keep": keep, "Notice": &pb.Notice{Caution: view.Caution},
 	})
 }

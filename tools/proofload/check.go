@@ -94,11 +94,11 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 	all := append(run.Report.Findings, findings...)
 	if o.known != nil {
 		var stale []baseline.Entry
-		all, run.Stated, stale = o.known.Split(all)
+		all, run.Known, stale = o.known.Split(all)
 		if t.whole() && o.since == nil { // a part of a library says nothing about the rest
 			all = append(all, staleFindings(o.knownFile, stale)...)
 		}
-		run.Stated = append([]specdata.Finding{}, run.Stated...)
+		run.Known = append([]specdata.Finding{}, run.Known...)
 	}
 	specdata.SortFindings(all)
 	// What cannot be read comes first: other findings may rest on it.
@@ -179,7 +179,7 @@ func emptyError(where string) error {
 
 // empty reports whether a run that was not asked for changes only looked at nothing.
 func empty(run *render.Run, o checkOptions) bool {
-	return o.since == nil && run.Report.Records == 0 && len(run.Report.Findings)+len(run.Stated) == 0
+	return o.since == nil && run.Report.Records == 0 && len(run.Report.Findings)+len(run.Known) == 0
 }
 
 // names returns the records of the target's files and those that lie outside.

@@ -9,6 +9,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/claim"
 	"proofload/specdata/lexicon"
+	"proofload/specdata/whom"
 )
 
 func composeCommand() *command {
@@ -33,6 +34,9 @@ func composeCommand() *command {
 				p, err := procedureNamed(lib, args[0])
 				if err != nil {
 					return err
+				}
+				for _, line := range whom.OfProcedure(lib, p).Lines() {
+					fmt.Fprintf(e.stdout, "# %s\n", line)
 				}
 				w := claim.New(p, lib, lexicon.Default(), "")
 				found := false

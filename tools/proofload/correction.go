@@ -24,6 +24,12 @@ func (p *page) line(format string, args ...any) {
 	}
 }
 
+// forWhom says what a record or a job holds for.
+func (p *page) forWhom(f *pb.ForWhom) {
+	p.line("  FOR %s", f.GetText())
+	p.line("  NOT FOR %s", f.GetNotText())
+}
+
 // writeLine shows a correction in one line of a listing.
 func writeLine(w io.Writer, c *pb.Correction) error {
 	p := page{w: w}
@@ -142,8 +148,7 @@ func (p *page) record(r *pb.CorrectedRecord) {
 		p.line("%s (from revision %d)", r.Record, r.BaseRevision)
 	}
 	if f := r.GetForWhom(); f != nil {
-		p.line("  FOR %s", f.Text)
-		p.line("  NOT FOR %s", f.NotText)
+		p.forWhom(f)
 	}
 	for _, f := range r.Fields {
 		p.line("  %s", f.Text)

@@ -18,6 +18,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/change"
 	"proofload/specdata/library"
+	"proofload/specdata/whom"
 )
 
 func diffCommand() *command {
@@ -59,10 +60,12 @@ type diffOptions struct {
 
 // difference is a record that differs, as --json writes it.
 type difference struct {
-	Name   specdata.Name  `json:"name"`
-	Title  string         `json:"title,omitempty"`
-	How    string         `json:"how"`
-	Safety string         `json:"safety,omitempty"`
+	Name   specdata.Name `json:"name"`
+	Title  string        `json:"title,omitempty"`
+	How    string        `json:"how"`
+	Safety string        `json:"safety,omitempty"`
+	// For is what the record holds for, "" for a source.
+	For    string         `json:"for,omitempty"`
 	Moves  []moved        `json:"moves,omitempty"`
 	Fields []change.Field `json:"fields,omitempty"`
 }
@@ -187,7 +190,7 @@ func positionOf(moment, position string) string {
 }
 
 func ofServer(d *pb.Difference) difference {
-	out := difference{Name: specdata.Name(d.Name), Title: d.Title, How: d.How, Safety: d.Safety}
+	out := difference{Name: specdata.Name(d.Name), Title: d.Title, How: d.How, Safety: d.Safety, For: d.GetForWhom().GetText()}
 	for _, m := range d.Moves {
 		out.Moves = append(out.Moves, moved{m.What, m.Pointer, m.Text, m.Ratio})
 	}
@@ -233,6 +236,14 @@ func (o *diffOptions) here(ctx context.Context, s *server, c *comparison, from, 
 	change.Sort(records)
 	for _, r := range records {
 		d := difference{Name: r.Name, Title: r.Title, How: string(r.How), Safety: r.Safety, Fields: r.Fields}
+		for _, lib := range []*library.Memory{new, old} {
+			if e := lib.Get(r.Name); e != nil {
+				if f := whom.OfRecord(lib, e.Record); !f.IsZero() {
+					d.For = f.Text()
+				}
+				break
+			}
+		}
 		for i := range r.Moves {
 			m := &r.Moves[i]
 			d.Moves = append(d.Moves, moved{m.What, m.Pointer, m.String(), m.Ratio})
@@ -295,6 +306,9 @@ func (d *difference) text(b *strings.Builder) {
 		fmt.Fprintf(b, " [%s]", d.Safety)
 	}
 	b.WriteString("\n")
+	if d.For != "" {
+		fmt.Fprintf(b, "  FOR %s\n", d.For)
+	}
 	for _, m := range d.Moves {
 		fmt.Fprintf(b, "  %s\n", m.Text)
 	}

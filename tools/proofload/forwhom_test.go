@@ -115,3 +115,49 @@ func pdfText(t *testing.T, file string) []string {
 func joined(s string) string {
 	return strings.Join(strings.Fields(strings.ReplaceAll(s, "\u00a0", " ")), " ")
 }
+
+// vehicleless are the commands that print no value, step or verdict of a record, with
+// what they print. The others say for whom, and so does a new one.
+var vehicleless = map[string]string{
+	"new": "a file to fill in", "schema": "a schema", "lint": "findings, which name their record", "baseline": "a file of findings", "explain": "a rule", "rules": "rules", "witnesses": "names of records and rules",
+	"joint": "a joint of no vehicle", "token add": "a token", "token list": "tokens", "token revoke": "a token",
+	"import": "counts", "export": "counts", "release create": "a named position", "release list": "named positions", "backup": "counts", "restore": "counts", "copy": "counts", "version": "the program", "help": "the program",
+	"correct list": "names; correct show says for whom", "review list": "names; review show says for whom", "job list": "names; job show says for whom",
+	"job export": "the events as they were hashed", "job verify": "hashes", "job erase": "what was erased",
+}
+
+// forWhomTests are the commands that say for whom, with the test that reads it.
+var forWhomTests = map[string]string{
+	"show": "TestEveryOutputSaysForWhom", "run": "TestEveryOutputSaysForWhom", "sheet": "TestEveryOutputSaysForWhom",
+	"draft": "testdata/script/forwhom.txtar", "compose": "testdata/script/forwhom.txtar", "diff": "testdata/script/forwhom.txtar",
+	"correct show": "testdata/correct.golden", "correct amend": "testdata/correct.golden", "correct recheck": "testdata/correct.golden", "correct withdraw": "testdata/correct.golden", "correct publish": "testdata/correct.golden",
+	"review show": "testdata/correct.golden", "review approve": "testdata/correct.golden", "review reject": "testdata/correct.golden", "log": "TestLogSaysForWhom",
+	"narration check": "testdata/script/forwhom.txtar", "narration script": "testdata/script/forwhom.txtar", "narration callouts": "testdata/script/forwhom.txtar",
+	"verify": "TestVerifySheet",
+	"job open": "TestJobSaysForWhom", "job show": "TestJobSaysForWhom", "job tick": "TestJobSaysForWhom", "job skip": "TestJobSaysForWhom", "job undo": "TestJobSaysForWhom", "job reached": "TestJobSaysForWhom",
+	"job measured": "TestJobSaysForWhom", "job wrench": "TestJobSaysForWhom", "job answer": "TestJobSaysForWhom", "job note": "TestJobSaysForWhom", "job photo": "TestJobSaysForWhom", "job stop": "TestJobSaysForWhom",
+	"job take-over": "TestJobSaysForWhom", "job done": "TestJobSaysForWhom", "job close": "TestJobSaysForWhom", "job reopen": "TestJobSaysForWhom", "job tag": "TestJobSaysForWhom", "job moved": "TestJobSaysForWhom",
+}
+
+// A new command says for whom, or why it needs not.
+func TestEveryCommandSaysForWhom(t *testing.T) {
+	var walk func(path string, cs []*command)
+	walk = func(path string, cs []*command) {
+		for _, c := range cs {
+			name := strings.TrimSpace(path + " " + c.name)
+			if len(c.sub) > 0 {
+				walk(name, c.sub)
+				continue
+			}
+			if vehicleless[name] == "" && vehicleless[path] == "" && forWhomTests[name] == "" {
+				t.Errorf("proofload %s: no test reads for whom its output is; name the test in forWhomTests, or say in vehicleless why there is none", name)
+			}
+		}
+	}
+	walk("", commands())
+	for name, file := range forWhomTests {
+		if strings.HasPrefix(file, "testdata/") && !strings.Contains(string(read(t, file)), "FOR ") {
+			t.Errorf("proofload %s: %s does not read FOR", name, file)
+		}
+	}
+}

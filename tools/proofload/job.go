@@ -92,8 +92,7 @@ func jobOpen(fs *pflag.FlagSet) action {
 func writeJob(e *env, j *pb.Job) error {
 	p := page{w: e.stdout}
 	p.line("%s  %s  %s", strings.TrimPrefix(j.Name, "jobs/"), j.State, j.Title)
-	p.line("FOR %s", j.GetForWhom().GetText())
-	p.line("NOT FOR %s", j.GetForWhom().GetNotText())
+	p.forWhom(j.GetForWhom())
 	p.line("made to the library at position %d", j.Position)
 	for _, st := range j.Steps {
 		mark := " "
@@ -239,6 +238,7 @@ func writeTag(e *env, j *pb.Job) error {
 	p := page{w: e.stdout}
 	p.line("%s", j.Tag.GetVerdict())
 	p.line("%s, job %s", j.Title, strings.TrimPrefix(j.Name, "jobs/"))
+	p.forWhom(j.GetForWhom())
 	writeOpen(&p, j)
 	if j.Tag.GetLeftBy() != "" {
 		p.line("left by %s at %s%s", j.Tag.LeftBy, j.Tag.LeftTime.AsTime().UTC().Format("2006-01-02 15:04 UTC"), before(": ", j.Tag.Why))
@@ -278,6 +278,7 @@ func record(kind string, fields ...string) func(*pflag.FlagSet) action {
 				return stdoutError(writeTag(e, out.Job))
 			}
 			p := page{w: e.stdout}
+			p.forWhom(out.Job.GetForWhom())
 			writeOpen(&p, out.Job)
 			return stdoutError(p.err)
 		}
@@ -356,6 +357,7 @@ func jobMoved(fs *pflag.FlagSet) action {
 			for _, m := range out.Moved {
 				n++
 				p.line("%s  %s, %d made to %s, now %s: %s%s", strings.TrimPrefix(m.Job, "jobs/"), m.Title, m.Pieces, m.Was, m.Now, m.How, before(", safety: ", m.Safety))
+				p.line("    FOR %s", m.GetForWhom().GetText())
 				for _, a := range m.Answers {
 					p.line("    %s: %s", a.By, a.Text)
 				}

@@ -115,6 +115,9 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 		how := one.Difference.GetHow()
 		fmt.Fprintf(&b, "%d  %s  %s %s, revision %d, by %s, reviewed by %s: %s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), how, one.Name, one.Revision,
 			strings.Join(one.Authors, ", "), one.Reviewer, one.Reason)
+		if f := one.Difference.GetForWhom(); f != nil {
+			fmt.Fprintf(&b, "     FOR %s\n", f.Text)
+		}
 		for _, m := range one.Difference.GetMoves() {
 			fmt.Fprintf(&b, "     %s\n", m.Text)
 		}

@@ -54,11 +54,14 @@ func narrationFlags(fs *pflag.FlagSet) func(context.Context, *env) (*spokenFor, 
 		if _, err := whom.Pick(lib, p, *asked); err != nil {
 			return nil, wanted(err)
 		}
+		f := whom.OfProcedure(lib, p)
 		if *side != "" {
-			if _, err := whom.SideOf(lib, p, *side); err != nil {
+			if *side, err = whom.SideOf(lib, p, *side); err != nil {
 				return nil, wanted(err)
 			}
+			f = f.OnSide(*side)
 		}
+		writeFor(e.stderr, f)
 		options := map[string]string{}
 		for _, o := range asked.Stated.Options {
 			key, value, _ := strings.Cut(o, "=")

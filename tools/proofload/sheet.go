@@ -13,7 +13,9 @@ import (
 	"time"
 
 	"github.com/spf13/pflag"
+	"google.golang.org/protobuf/encoding/protojson"
 
+	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
 	"proofload/specdata/sheet"
 )
@@ -120,8 +122,23 @@ func sheetOfServer(ctx context.Context, e *env, address, procedure string, query
 		return fmt.Errorf("sheet %s cannot be written: %w", out, reason(err))
 	}
 	fmt.Fprintf(e.stdout, "%s: as of position %s\n", out, header.Get("Proofload-Position"))
-	if link, _, ok := strings.Cut(strings.TrimPrefix(header.Get("Link"), "<"), ">"); ok {
-		fmt.Fprintf(e.stdout, "is it still valid? %s\n", link)
+	link, _, ok := strings.Cut(strings.TrimPrefix(header.Get("Link"), "<"), ">")
+	if !ok {
+		return nil
+	}
+	code := link[strings.LastIndex(link, "/")+1:]
+	body, _, err = server.get(ctx, "/v1/checks/"+code, nil)
+	if err != nil {
+		return err
+	}
+	var c pb.Check
+	if err := (protojson.UnmarshalOptions{DiscardUnknown: true}).Unmarshal(body, &c); err != nil {
+		return fmt.Errorf("check of sheet %s cannot be read: %w", code, err)
+	}
+	fmt.Fprintf(e.stdout, "is it still valid? %s\n", link)
+	fmt.Fprintf(e.stdout, "FOR %s\nNOT FOR %s\n", c.GetForWhom().GetText(), c.GetForWhom().GetNotText())
+	if c.State != "current" { // it was asked for at an older moment
+		fmt.Fprintf(e.stdout, "*** OLD: %s\n", c.Summary)
 	}
 	return nil
 }

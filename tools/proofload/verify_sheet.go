@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -67,9 +66,7 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 		return err
 	}
 	var b bundle
-	dec := json.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
-	if err := dec.Decode(&b); err != nil || len(b.Documents) == 0 || b.Checkpoint == "" {
+	if err := json.Unmarshal(data, &b); err != nil || len(b.Documents) == 0 || b.Checkpoint == "" {
 		return usagef("%s is not the answer of /v1/checks/%s/proof; save the whole of it", v.proof, code)
 	}
 	var entries []*library.Entry
@@ -138,6 +135,6 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 		}
 		fmt.Fprintln(e.stdout, line)
 	}
-	fmt.Fprint(e.stdout, "Whether it still holds only the library can tell.\n"+disclaimer)
+	fmt.Fprint(e.stdout, "Whether it is still valid only the library can tell.\n"+disclaimer)
 	return nil
 }

@@ -342,7 +342,7 @@ func TestVerifySheet(t *testing.T) {
 	bundle := w.save(t, "bundle.json", "/v1/checks/"+url.PathEscape(code)+"/proof?from_size="+size)
 
 	said := demand(t, exitClean, "as of position 1: Rear hub bearing, one side\nThe paper must say:\n  FOR Vessary Quill 1.4, rear brake disc, built up to 2019-W26, left side", "verify", code, nut, "--proof", bundle, "--checkpoint", kept)
-	for _, want := range []string{"Stub-axle collar nut: 240 N·m (177 lbf·ft), accept 216 to 264 N·m", "Wheel nut (4): 110 N·m (81 lbf·ft)", "Whether it still holds only the library can tell", "vehicle maker"} {
+	for _, want := range []string{"Stub-axle collar nut: 240 N·m (177 lbf·ft), accept 216 to 264 N·m", "Wheel nut (4): 110 N·m (81 lbf·ft)", "Whether it is still valid only the library can tell", "vehicle maker"} {
 		if !strings.Contains(said, want) {
 			t.Errorf("it does not say %q:\n%s", want, said)
 		}
