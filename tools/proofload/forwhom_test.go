@@ -133,7 +133,7 @@ var forWhomTests = map[string]string{
 	"correct show": "testdata/correct.golden", "correct amend": "testdata/correct.golden", "correct recheck": "testdata/correct.golden", "correct withdraw": "testdata/correct.golden", "correct publish": "testdata/correct.golden",
 	"review show": "testdata/correct.golden", "review approve": "testdata/correct.golden", "review reject": "testdata/correct.golden", "log": "TestLogSaysForWhom",
 	"narration check": "testdata/script/forwhom.txtar", "narration script": "testdata/script/forwhom.txtar", "narration callouts": "testdata/script/forwhom.txtar",
-	"verify": "TestVerifySheet",
+	"verify":   "TestVerifySheet",
 	"job open": "TestJobSaysForWhom", "job show": "TestJobSaysForWhom", "job tick": "TestJobSaysForWhom", "job skip": "TestJobSaysForWhom", "job undo": "TestJobSaysForWhom", "job reached": "TestJobSaysForWhom",
 	"job measured": "TestJobSaysForWhom", "job wrench": "TestJobSaysForWhom", "job answer": "TestJobSaysForWhom", "job note": "TestJobSaysForWhom", "job photo": "TestJobSaysForWhom", "job stop": "TestJobSaysForWhom",
 	"job take-over": "TestJobSaysForWhom", "job done": "TestJobSaysForWhom", "job close": "TestJobSaysForWhom", "job reopen": "TestJobSaysForWhom", "job tag": "TestJobSaysForWhom", "job moved": "TestJobSaysForWhom",
