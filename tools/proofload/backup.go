@@ -58,7 +58,6 @@ func copyCommand() *command {
 		name: "copy", args: "STORE", summary: "copy everything a store holds into another store, of any kind",
 		examples: []string{
 			"proofload copy sqlite:new.db --store sqlite:.data/proofload.db",
-			"proofload copy postgres://torque@db.example/torque --store sqlite:.data/proofload.db",
 		},
 		notes: []string{
 			"The log goes position by position, with times, people, reasons and keys, and the releases,\ncorrections and tokens with it. In the end both ledgers have the same root, which is compared.",

@@ -16,8 +16,8 @@ func composeCommand() *command {
 	return &command{
 		name: "compose", args: "PROCEDURE", summary: "offer a sentence for each step, composed from its acts",
 		examples: []string{
-			"proofload compose quill-1-rear-hub-bearing                        # every step, as lines to paste",
-			"proofload compose quill-1-rear-hub-bearing --step carrier-tighten",
+			"proofload compose quill-1-rear-hub-bearing --demo                  # every step, as lines to paste",
+			"proofload compose quill-1-rear-hub-bearing --step carrier-tighten --demo",
 		},
 		notes: []string{"A composed sentence says exactly what the acts do, with placeholders for values. It is a start: a sentence of your own is fine as long as it contradicts nothing and leaves no act unsaid, which lint checks."},
 		setup: func(fs *pflag.FlagSet) action {

@@ -17,11 +17,11 @@ import (
 )
 
 func correctCommand() *command {
-	const set = `proofload correct --set 'fasteners/quill-1-rear-hub-nut:/tightening/stages/0/torque=245 N.m' --reason "sheet 3 says so"`
+	const set = `proofload correct --set 'fasteners/quill-1-rear-carrier-bolt:/note=clean the thread first' --reason "sheet 2 says so" --token-file editor.token`
 	return &command{
 		name: "correct", args: "[FILE|FOLDER...] --reason TEXT", summary: "propose a correction to a server, and follow it until it is published",
 		examples: []string{
-			"proofload correct fasteners/quill-1-rear-hub-nut.yaml --reason \"typed 24 for 240\" --evidence \"sheet 3 row 2\"",
+			"proofload correct fasteners/quill-1-rear-hub-nut.yaml --reason \"sheet 3 has a remark\" --evidence \"sheet 3 row 2\" --token-file editor.token",
 			set,
 			"proofload correct list                          # what is on the desk",
 			"proofload correct show fasteners/quill-1-rear-hub-nut   # by its id, or by a record it changes",

@@ -25,10 +25,10 @@ func diffCommand() *command {
 	return &command{
 		name: "diff", args: "A [B]", summary: "what differs between two moments of a server, or two folders",
 		examples: []string{
-			"proofload diff release:2026-09 release:2026-10",
+			"proofload diff release:first-books release:2026-10",
 			"proofload diff position:1                           # from then to now",
-			"proofload diff release:2026-10 my-library           # a moment of a server and a folder",
-			"proofload diff before after --json",
+			"proofload diff release:2026-10 our-library          # a moment of a server and a folder",
+			"proofload diff our-library october --json",
 		},
 		notes: []string{
 			"A and B are position:N, time:RFC3339 or release:NAME of the server that --server names, now, or\nfolders (an export is one). What can hurt someone comes first, then what moved furthest.",

@@ -21,7 +21,7 @@ import (
 func draftCommand() *command {
 	return &command{
 		name: "draft", args: "", summary: "draft a procedure that frees a part of an assembly and puts it back",
-		examples: []string{"proofload draft --assembly quill-1-rear-hub-disc --to-free hub --vehicle quill-1 -o hub.yaml"},
+		examples: []string{"proofload draft --demo --assembly quill-1-rear-hub-disc --to-free hub --vehicle quill-1 -o hub.yaml"},
 		notes: []string{
 			"The draft takes the shortest admissible order and is for all that the assembly is for. Nobody has signed it: a person edits from there, names its source and has it checked. What the records do not say is listed.",
 			"Exit codes: 0 the draft passes its dry run, 1 it does not or something is missing, 2 wrong command line or no way to free the part, 3 could not run.",

@@ -21,7 +21,7 @@ import (
 func runCommand() *command {
 	return &command{
 		name: "run", args: "PROCEDURE", summary: "execute a procedure on its assemblies and say what is off, loose or open after each step",
-		examples: []string{"proofload run quill-1-rear-hub-bearing", "proofload run brindle-3-rear-axle-cover-reseal --option axle=open", "proofload run procedures/dray-2-front-discs-and-pads --quiet"},
+		examples: []string{"proofload run quill-1-rear-hub-bearing --demo", "proofload run brindle-3-rear-axle-cover-reseal --option axle=open --demo", "proofload run procedures/dray-2-front-discs-and-pads --quiet --demo"},
 		notes:    []string{"Exit codes: 0 the procedure closes for every variant, 1 it does not, 2 wrong command line, 3 could not run."},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)

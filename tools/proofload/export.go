@@ -22,7 +22,7 @@ func exportCommand() *command {
 		examples: []string{
 			"proofload export out",
 			"proofload export --library http://127.0.0.1:7450 --at release:2026-10 -o october",
-			"proofload export out --at time:2026-09-14T08:00:00Z --store sqlite:backup.db",
+			"proofload export first --at position:1 --store sqlite:friday.db",
 		},
 		notes: []string{
 			"The folder is a library: every command works on it, and importing it into an empty store gives\nthe same documents with the same hashes. It must not be there yet, or be empty.",

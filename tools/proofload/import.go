@@ -26,9 +26,9 @@ func importCommand() *command {
 	return &command{
 		name: "import", args: "LIBRARY", summary: "publish a folder's records into a store, all or none, after checking them",
 		examples: []string{
-			"proofload import lib --by maud --reason \"chassis sheets of 2018\"",
-			"proofload import lib --by maud --reason \"weekly\" --dry-run    # what would change, and the findings",
-			"proofload import lib --by maud --reason \"moved\" --prune       # withdraws what the folder lacks",
+			"proofload import our-library --by maud --reason \"chassis sheets of 2018\"",
+			"proofload import our-library --by maud --reason \"weekly\" --dry-run    # what would change, and the findings",
+			"proofload import our-library --by maud --reason \"moved\" --prune       # withdraws what the folder lacks",
 		},
 		notes: []string{
 			"Documents that the store has already are not published again; what differs becomes one\npublication. An error that no waiver accepts keeps everything out.",

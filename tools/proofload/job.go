@@ -21,15 +21,16 @@ func jobCommand() *command {
 		name: "job", summary: "open jobs: a procedure being done on one vehicle, on a running server",
 		examples: []string{
 			"proofload job open quill-1-rear-hub-bearing --vehicle quill-1 --option rear_brake=disc --built 2018-W10 --side left --token-file my.token",
-			"proofload job show 20261201-090000-k4r2pm --token-file my.token",
-			"proofload job tick 20261201-090000-k4r2pm 1 --token-file my.token",
-			"proofload job reached 20261201-090000-k4r2pm 15 quill-1-rear-hub-nut 1 \"240 N.m\" --token-file my.token",
-			"proofload job stop 20261201-090000-k4r2pm --because \"end of shift\" --token-file my.token",
+			"proofload job show JOB --token-file my.token",
+			"proofload job tick JOB 1 --token-file my.token",
+			"proofload job reached JOB 15 quill-1-rear-hub-nut 1 \"240 N.m\" --token-file my.token",
+			"proofload job stop JOB --because \"end of shift\" --token-file my.token",
 			"proofload job moved --token-file my.token",
 		},
 		notes: []string{
 			"What is off, loose or open is worked out by the dry run from what was ticked; nobody types\nit. A tick that the state forbids is refused (exit 1); --because TEXT overrides it and stays\nvisible on the job.",
-			"Every command takes a token, of any role; erase takes one with the role admin.",
+			"JOB stands for the id that job open prints in its first line, THING for what job show prints in\nbrackets.",
+			"Every command needs a token, of any role; erase needs one with the role admin.",
 		},
 		sub: []*command{
 			{name: "open", args: "PROCEDURE", summary: "open a job for one decided variant", setup: jobOpen},

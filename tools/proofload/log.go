@@ -24,7 +24,7 @@ func logCommand() *command {
 		name: "log", summary: "list what was published on a server, and follow it",
 		examples: []string{
 			"proofload log",
-			"proofload log --vehicle quill-1 --after 120",
+			"proofload log --vehicle quill-1 --after 1",
 			"proofload log --follow --kind fastener        # from now on, until interrupted",
 		},
 		notes: []string{
@@ -129,7 +129,7 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 // watch follows the log until it is interrupted. A connection that breaks is made
 // again, behind the last event that arrived whole.
 func (o *logOptions) watch(ctx context.Context, e *env, s *server) error {
-	f := &follower{logOptions: o, out: e.stdout, server: s, client: &http.Client{}}
+	f := &follower{logOptions: o, out: e.stdout, says: e.stderr, server: s, client: &http.Client{}}
 	for failed := 0; ; failed++ {
 		reached := f.last
 		err := f.connect(ctx)
@@ -158,6 +158,7 @@ func (o *logOptions) watch(ctx context.Context, e *env, s *server) error {
 type follower struct {
 	*logOptions
 	out    io.Writer
+	says   io.Writer
 	server *server
 	client *http.Client
 	// last is the id of the last event, to which a new connection goes on.
@@ -197,6 +198,7 @@ func (f *follower) connect(ctx context.Context) error {
 	}
 	if at := answer.Header.Get("Proofload-Position"); f.last == "" {
 		f.last = at // what was now when the first connection was made
+		fmt.Fprintf(f.says, "following %s from position %s; interrupt to stop\n", f.server.named, at)
 	}
 	lines := bufio.NewScanner(answer.Body)
 	lines.Buffer(nil, maxBody)

@@ -96,9 +96,9 @@ func narrationCheckCommand() *command {
 	return &command{
 		name: "check", args: "FILE", summary: "find wrong numbers, sides, tools, orders and what was left out in a transcript",
 		examples: []string{
-			"proofload narration check --procedure quill-1-rear-hub-bearing --side left hub.vtt",
-			"proofload narration check --procedure pell-1-cylinder-head-refit --report json=- head.srt",
-			"proofload narration check --procedure dray-2-front-discs-and-pads --report sarif=discs.sarif discs.txt",
+			"proofload narration check --procedure quill-1-rear-hub-bearing --side left --demo hub.txt",
+			"proofload narration check --procedure quill-1-rear-hub-bearing --side left --demo --report json=- hub.txt",
+			"proofload narration check --procedure quill-1-rear-hub-bearing --side left --demo --report sarif=hub.sarif hub.txt",
 		},
 		notes: []string{
 			"The transcript is WebVTT (.vtt), SubRip (.srt) or plain text with [m:ss] marks (.txt), as people or speech recognisers write it.",
@@ -179,7 +179,7 @@ func narrationScriptCommand() *command {
 	return &command{
 		name: "script", summary: "write a first script of a procedure, in plain spoken English with [m:ss] marks",
 		examples: []string{
-			"proofload narration script --procedure quill-1-rear-hub-bearing -o hub.txt",
+			"proofload narration script --procedure quill-1-rear-hub-bearing --demo -o hub.txt",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			open := narrationFlags(fs)
@@ -202,7 +202,7 @@ func narrationCalloutsCommand() *command {
 	return &command{
 		name: "callouts", args: "FILE", summary: "write a WebVTT track of value callouts, and chapters, at the times of a transcript",
 		examples: []string{
-			"proofload narration callouts --procedure quill-1-rear-hub-bearing hub.vtt -o values.vtt --chapters chapters.vtt",
+			"proofload narration callouts --procedure quill-1-rear-hub-bearing --demo hub.txt -o values.vtt --chapters chapters.vtt",
 		},
 		notes: []string{"The callouts show the values of the records, whatever was said; check the narration first."},
 		setup: func(fs *pflag.FlagSet) action {

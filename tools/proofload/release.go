@@ -18,8 +18,8 @@ func releaseCommand() *command {
 	return &command{
 		name: "release", args: "create|list", summary: "name a moment of a server's library, list the names",
 		examples: []string{
-			`proofload release create 2026-10 --note "October books"`,
-			"proofload release create before-the-bulletin --at position:17",
+			`proofload release create 2026-10 --note "October books" --token-file reviewer.token`,
+			"proofload release create first-books --at position:1 --token-file reviewer.token",
 			"proofload release list",
 		},
 		notes: []string{

@@ -22,7 +22,6 @@ func restoreCommand() *command {
 		examples: []string{
 			"proofload restore friday.db",
 			"proofload restore friday.db --store sqlite:.data/proofload.db",
-			"proofload restore --store postgres://torque@db.example/torque --served 4711",
 		},
 		notes: []string{
 			"What was published since the backup is gone, and its positions will be given again to something\nelse. So the restore raises the store's epoch, which every answer carries: a client that resumes from a\nposition that is gone is refused instead of being given another history.",

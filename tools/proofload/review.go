@@ -19,11 +19,11 @@ func reviewCommand() *command {
 		examples: []string{
 			"proofload review list",
 			"proofload review show fasteners/quill-1-rear-hub-nut",
-			"proofload review approve fasteners/quill-1-rear-hub-nut --content 4f0c1d… --token-file reviewer.token",
-			"proofload review reject fasteners/quill-1-rear-hub-nut --content 4f0c1d… --comment \"sheet 3 row 2 says 240\"",
+			"proofload review approve fasteners/quill-1-rear-hub-nut --content CONTENT --token-file reviewer.token",
+			"proofload review reject fasteners/quill-1-rear-carrier-bolt --content CONTENT --comment \"sheet 2 says nothing of it\" --token-file reviewer.token",
 		},
 		notes: []string{
-			"Deciding binds to the content that you saw (--content, at least its first 16 digits): what\nchanged since is not decided on. On a terminal, without --content, it is shown and you are asked.",
+			"CONTENT stands for the digits that review show prints beside content, at least the first 16: what\nchanged since you saw it is not decided on. On a terminal, without --content, it is shown and you are asked.",
 			"Nobody approves what they wrote a part of. Check the value against the source itself: the\nrules say that a number is possible, not that it is right.",
 		},
 		sub: []*command{
@@ -59,7 +59,7 @@ func rejectSetup(fs *pflag.FlagSet) action {
 const leastContent = 16
 
 func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.Message) action {
-	content := fs.String("content", "", "`HASH` of the content you saw, as review show gives it")
+	content := fs.String("content", "", "`HASH` of the content you saw, as review show prints it")
 	to := addServerFlags(fs)
 	return func(ctx context.Context, e *env, args []string) error {
 		ask := *content == ""
@@ -67,9 +67,11 @@ func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.M
 		case len(args) != 1:
 			return usagef("review %s takes one correction, found %d arguments", verb, len(args))
 		case ask && !e.asks:
-			return usagef("review %s needs --content HASH where nobody can be asked; proofload review show gives it", verb)
+			return usagef("review %s needs --content HASH where nobody can be asked; proofload review show prints it", verb)
+		case !ask && strings.Trim(*content, "0123456789abcdef") != "":
+			return usagef("flag --content: %q is not the digits 0 to 9 and a to f that review show prints beside content; copy at least %d of them", *content, leastContent)
 		case !ask && len(*content) < leastContent:
-			return usagef("flag --content: %q has %d digits; give at least %d", *content, len(*content), leastContent)
+			return usagef("flag --content: %q has %d digits; copy at least %d of those that review show prints beside content", *content, len(*content), leastContent)
 		}
 		s, err := to.connect(e)
 		if err != nil {

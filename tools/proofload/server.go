@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
@@ -24,12 +25,15 @@ import (
 // serverFlags are those of commands that ask a server to do something.
 type serverFlags struct{ address, tokenFile string }
 
+// addressVariable holds the server that is asked where no flag names one.
+const addressVariable = "PROOFLOAD_ADDRESS"
+
 // defaultServer is where a server that is told nothing answers.
 const defaultServer = "127.0.0.1:7450"
 
 func addServerFlags(fs *pflag.FlagSet) *serverFlags {
 	var f serverFlags
-	fs.StringVar(&f.address, "server", defaultServer, "`HOST:PORT` of the server, or its URL")
+	fs.StringVar(&f.address, "server", "", "`HOST:PORT` of the server, or its URL; otherwise the environment variable "+addressVariable+", or "+defaultServer)
 	fs.StringVar(&f.tokenFile, "token-file", "", "`FILE` that holds your token; otherwise the environment variable "+tokenVariable)
 	return &f
 }
@@ -37,6 +41,9 @@ func addServerFlags(fs *pflag.FlagSet) *serverFlags {
 // connect prepares to talk to the server. The token is never an argument: what
 // stands on a command line is seen by every program of the machine.
 func (f *serverFlags) connect(e *env) (*server, error) {
+	if f.address == "" {
+		f.address = cmp.Or(e.getenv(addressVariable), defaultServer)
+	}
 	address := f.address
 	if !isURL(address) {
 		host, _, err := net.SplitHostPort(address)
@@ -116,6 +123,12 @@ func refused(e *env, err error) error {
 		return err
 	}
 	switch {
+	case r.Reason == "TOKEN_MISSING":
+		role, _, _ := strings.Cut(strings.TrimPrefix(r.Detail, "request carries no token; this needs "), ",")
+		if strings.Count(role, " or ") > 2 {
+			role = "a token, of any role"
+		}
+		return usagef("this needs %s; name the file that holds yours, --token-file FILE, or put it into the environment variable %s", role, tokenVariable)
 	case r.Status == http.StatusUnprocessableEntity, r.Reason == "FINDINGS_BLOCK":
 		fmt.Fprintf(e.stderr, "proofload: %v\n", r)
 		return errFindings

@@ -24,10 +24,10 @@ func sheetCommand() *command {
 	return &command{
 		name: "sheet", args: "PROCEDURE", summary: "print a procedure: torques in order of use, pick lists, cautions, room to initial",
 		examples: []string{
-			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf",
-			"proofload sheet quill-1-rear-hub-bearing --side left --option rear_brake=disc --built 2018-W10 -o hub.pdf   # refused where it is not for that vehicle",
-			"proofload sheet dray-2-front-discs-and-pads --paper letter -o discs.pdf",
-			"proofload sheet pell-1-cylinder-head-refit -o head.html",
+			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --demo",
+			"proofload sheet quill-1-rear-hub-bearing --side left --option rear_brake=disc --built 2018-W10 -o hub.pdf --demo   # refused where it is not for that vehicle",
+			"proofload sheet dray-2-front-discs-and-pads --paper letter -o discs.pdf --demo",
+			"proofload sheet pell-1-cylinder-head-refit -o head.html --demo",
 			"proofload sheet quill-1-rear-hub-bearing --side left -o hub.pdf --library http://127.0.0.1:7450   # with a code that says whether it is still valid",
 		},
 		setup: func(fs *pflag.FlagSet) action {

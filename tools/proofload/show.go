@@ -23,9 +23,9 @@ func showCommand() *command {
 	return &command{
 		name: "show", args: "NAME", summary: "show a record in the words of a workshop, both units",
 		examples: []string{
-			"proofload show fasteners/quill-1-rear-hub-nut",
-			"proofload show quill-1-rear-hub-nut               # where only one record has the id",
-			"proofload show quill-1-rear-hub-nut --yaml        # the document, to start another from",
+			"proofload show fasteners/quill-1-rear-hub-nut --demo",
+			"proofload show quill-1-rear-hub-nut --demo          # where only one record has the id",
+			"proofload show quill-1-rear-hub-nut --demo --yaml   # the document, to start another from",
 		},
 		setup: func(fs *pflag.FlagSet) action {
 			from := libraryFlag(fs)

@@ -19,9 +19,9 @@ func tokenCommand() *command {
 	return &command{
 		name: "token", summary: "give tokens out and take them back, on a running server",
 		examples: []string{
-			"proofload token add --name \"Maud Ibbot\" --role editor --token-file admin.token",
+			"proofload token add --name \"Una Birk\" --role editor --token-file admin.token",
 			"proofload token list --token-file admin.token",
-			"proofload token revoke 0f3c9a51d2be --token-file admin.token",
+			"proofload token revoke ID --token-file admin.token",
 		},
 		notes: []string{
 			"The first tokens are printed when the store is new. Everything here takes a token with\nthe role admin; where none is left, stop the server and run: go run ./server token add",

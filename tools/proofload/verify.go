@@ -20,10 +20,13 @@ func verifyCommand() *command {
 		name: "verify", args: "[DOCUMENT|CODE...]", summary: "prove, without trusting the server, that nothing was changed, dropped or slipped in",
 		examples: []string{
 			"proofload verify --server http://127.0.0.1:7450 --checkpoint kept.txt    # keep the newest checkpoint, if it grew from the kept one",
-			"proofload verify nut.json --proof nut-proof.json --checkpoint kept.txt   # answers of .../document and .../proof",
-			"proofload verify PL-15MZ-7K2Q-9RXD --proof sheet.json --checkpoint kept.txt   # answer of /v1/checks/CODE/proof",
-			"proofload verify --store sqlite:backup.db --checkpoint kept.txt          # a whole backup",
-			"proofload verify --log log.json --checkpoint kept.txt                    # answers of /v1/log?documents=true",
+			"curl -s http://127.0.0.1:7450/v1/fasteners/quill-1-rear-hub-nut/document > nut.json",
+			"curl -s http://127.0.0.1:7450/v1/fasteners/quill-1-rear-hub-nut/revisions/1/proof > nut-proof.json",
+			"proofload verify nut.json --proof nut-proof.json --checkpoint kept.txt",
+			"proofload verify CODE --proof sheet.json --checkpoint kept.txt   # the code of a sheet, and the answer of /v1/checks/CODE/proof",
+			"proofload verify --store sqlite:friday.db --checkpoint kept.txt          # a whole backup",
+			"curl -s 'http://127.0.0.1:7450/v1/log?documents=true&page_size=1000' > log.json",
+			"proofload verify --log log.json --checkpoint kept.txt                    # a whole log",
 		},
 		notes: []string{
 			"A checkpoint is a signed note of the whole history at a moment, under 300 bytes. Keep one where the\nserver's people cannot change it, and its key beside it (FILE.key, made the first time); compare\nthe key with the one the library's people tell you.",

@@ -23,8 +23,8 @@ func witnessesCommand() *command {
 	return &command{
 		name: "witnesses", args: "[RECORD...]", summary: "say for each fact who would notice if it were wrong",
 		examples: []string{
-			"proofload witnesses fasteners/quill-1-rear-hub-nut",
-			"proofload witnesses                               # the count over all fasteners of the library",
+			"proofload witnesses fasteners/quill-1-rear-hub-nut --demo",
+			"proofload witnesses                               # the count over the library around the current folder",
 		},
 		notes: []string{
 			"Each fact of a fastener is changed in the ways it is misread and mistyped: factors of units\nand points, swapped digits, a digit for one that looks like it, the thread, class or hexagon\nbeside it. A mistake has a witness where an error or a warning meets it, without knowing what\nstood there before. \"read as\" means that the quote was misread with it.",
