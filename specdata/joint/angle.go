@@ -60,12 +60,14 @@ func JointResilience(b Bearing, grip float64, tapped bool, e float64) float64 {
 		return 0
 	}
 	w, tan := 1.0, firstCone
+	if tapped {
+		w = 2
+	}
 	beta := grip / dw
 	// The cone's own outer diameter decides its angle; two rounds settle it.
 	for range 2 {
 		y := (dw + w*grip*tan) / dw
 		if tapped {
-			w = 2
 			tan = tappedCone.tan(beta, y)
 		} else {
 			tan = throughCone.tan(beta/2, y)

@@ -25,16 +25,18 @@ var clearance = []struct{ d, hole float64 }{
 }
 
 // Holes of sizes that ISO 273 does not have: the hole over d (common practice, no
-// source), and for unified sizes the most over d in m and the most as a share of d
-// (ASME B18.2.8 normal fit to within 0.4 mm, from memory).
+// source), and for unified sizes what is over d in m, below an inch and from there, and
+// the most of it as a share of d (ASME B18.2.8 normal fit to within 0.4 mm, from memory).
 const (
 	anyHole       = 1.1
 	inchHole      = inch / 16
+	largeInchHole = inch * 3 / 32
 	inchHoleShare = 1.0 / 8
 )
 
 // ClearanceHole is the hole in m for a bolt of the thread: ISO 273 medium, for
-// unified sizes a sixteenth over the nominal diameter or an eighth of it (ASME
+// unified sizes a sixteenth of an inch over the nominal diameter, three thirty-seconds
+// from an inch on, or an eighth of it where that is less (ASME
 // B18.2.8 normal fit to within 0.4 mm, from memory). Sizes in neither get 1.1·d.
 func ClearanceHole(t Thread) float64 {
 	if t.Metric() {
@@ -45,7 +47,11 @@ func ClearanceHole(t Thread) float64 {
 		}
 		return anyHole * t.Major
 	}
-	return t.Major + min(t.Major*inchHoleShare, inchHole)
+	over := inchHole
+	if t.Major >= inch {
+		over = largeInchHole
+	}
+	return t.Major + min(t.Major*inchHoleShare, over)
 }
 
 // hexTolerances holds the standard tolerances in mm of across-flats up to a size in mm:

@@ -36,7 +36,7 @@ var constants = map[string]any{
 	"headLength": headLength, "engagedLength": engagedLength, "nutLength": nutLength, "tappedLength": tappedLength,
 	"throughCone": throughCone, "tappedCone": tappedCone, "leastCone": leastCone, "mostCone": mostCone, "firstCone": firstCone,
 	// heads, holes and tools
-	"clearance": clearance, "anyHole": anyHole, "inchHole": inchHole, "inchHoleShare": inchHoleShare, "hexTolerances": hexTolerances,
+	"clearance": clearance, "anyHole": anyHole, "inchHole": inchHole, "largeInchHole": largeInchHole, "inchHoleShare": inchHoleShare, "hexTolerances": hexTolerances,
 	"faceBySize": float64(faceBySize), "faceShare": faceShare, "flangeFaces": flangeFaces, "socketFaces": socketFaces, "flangeFace": flangeFace, "socketFace": socketFace,
 	"anyFlats": anyFlats, "anyFace": anyFace, "flats": flats, "keys": keys, "wheel": wheel, "inchFlats": inchFlats, "ladder": ladder, "wrenchPlay": wrenchPlay,
 	"recesses": recesses, "hexKeys": hexKeys, "openings": openings, "screwdriver": float64(screwdriver), "Squares": Squares,
