@@ -1,13 +1,15 @@
 // Command mutate plants faults in the packages whose numbers and decisions can hurt
 // someone, one at a time, and prints what share of them the tests notice.
 //
-//	go run ./tools/mutate             a sample, compared with the committed shares
-//	go run ./tools/mutate -n 0 -all   every fault, survivors listed
-//	go run ./tools/mutate -write      commits the shares that were measured
+//	go run ./tools/mutate             the committed samples, compared with the committed shares
+//	go run ./tools/mutate -n 0 -all   every fault, survivors listed with their keys
+//	go run ./tools/mutate -n 50 -write   commits the shares that were measured
 //
-// It exits 1 where a share is below the committed one: it may only rise. A fault
-// that does not compile is not counted. Some faults change nothing that can be seen
-// ('<' for '<=' on values that never meet), so 100 % is not to be had.
+// It exits 1 where a share is below the committed one: it may only rise. A sample is the
+// same in every run. A fault that does not compile is no fault and is counted apart, and
+// so is one that tools/mutate/equivalent.txt names with the reason why nobody could see
+// it; an entry there whose code is gone is an error. A fault under which the tests run
+// longer than -timeout is counted as noticed, and the report says how many there were.
 package main
 
 import (
@@ -17,10 +19,12 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"sort"
 	"strconv"
 	"strings"
@@ -42,11 +46,15 @@ var targets = []target{
 	{"server/store/rule", []string{"./server/store/rule"}},
 }
 
-// sharesFile holds the committed shares: a package, killed, planted.
+// sharesFile holds the committed shares: a package, killed, planted, the sample's size.
 const sharesFile = "tools/mutate/shares.txt"
 
+// equivalentFile holds the keys of faults that change nothing anybody can see, each with
+// the reason.
+const equivalentFile = "tools/mutate/equivalent.txt"
+
 func main() {
-	n := flag.Int("n", 8, "`faults` a package; 0 plants all of them")
+	n := flag.Int("n", -1, "`faults` a package; 0 plants all of them, and left out those of the committed sample")
 	list := flag.Bool("all", false, "list every survivor")
 	write := flag.Bool("write", false, "write the measured shares to "+sharesFile)
 	limit := flag.Duration("timeout", time.Minute, "longest time the tests of one fault may take")
@@ -68,6 +76,10 @@ func run(ctx context.Context, n int, only string, list, write bool, limit time.D
 	if err != nil {
 		return 0, err
 	}
+	same, err := readEquivalent(equivalentFile)
+	if err != nil {
+		return 0, err
+	}
 	code := 0
 	measured := map[string]share{}
 	for _, t := range targets {
@@ -81,27 +93,47 @@ func run(ctx context.Context, n int, only string, list, write bool, limit time.D
 		if len(all) == 0 {
 			return 0, fmt.Errorf("%s holds no place for a fault; mend the list of packages in tools/mutate/main.go", t.dir)
 		}
-		got, survivors, err := judge(ctx, t, sample(all, n), limit)
+		seen := 0
+		all = slices.DeleteFunc(all, func(m mutant) bool {
+			if _, ok := same[m.key]; ok {
+				delete(same, m.key)
+				seen++
+				return true
+			}
+			return false
+		})
+		was, committed := old[t.dir]
+		size := n
+		if n < 0 {
+			size = defaultSample
+			if committed {
+				size = was.sample
+			}
+		}
+		got, survivors, err := judge(ctx, t, sample(all, size), limit)
 		if err != nil {
 			return 0, err
 		}
+		got.sample = size
 		measured[t.dir] = got
-		fmt.Printf("%s: %d of %d faults noticed, %.0f %% (of %d places)\n", t.dir, got.killed, got.planted, got.percent(), len(all))
-		if was, ok := old[t.dir]; ok && n == was.sample && got.percent() < was.percent() {
+		fmt.Printf("%s: %d of %d faults noticed, %.1f %%, %d of them by running too long; %d did not compile (%d places, and %d whose faults nobody could see)\n",
+			t.dir, got.killed, got.planted, got.percent(), got.hung, got.uncompiled, len(all), seen)
+		if committed && size == was.sample && got.percent() < was.percent() {
 			fmt.Printf("  below the committed %.0f %%: a test was lost, or code came without one\n", was.percent())
 			code, list = 1, true
 		}
 		if list {
 			for _, m := range survivors {
-				fmt.Println("  unnoticed:", m)
+				fmt.Println("  unnoticed:", m.key, m)
 			}
 		}
 	}
+	if only == "" && len(same) > 0 {
+		keys := slices.Sorted(maps.Keys(same))
+		return 0, fmt.Errorf("%s names faults that are not there any more, take them out: %s", equivalentFile, strings.Join(keys, ", "))
+	}
 	if write {
-		for dir, s := range measured {
-			s.sample = n
-			old[dir] = s
-		}
+		maps.Copy(old, measured)
 		return 0, writeShares(sharesFile, old)
 	}
 	return code, nil
@@ -133,9 +165,15 @@ func judge(ctx context.Context, t target, ms []mutant, limit time.Duration) (sha
 		case err == nil:
 			survivors = append(survivors, m)
 		case strings.Contains(string(out), "[build failed]"), strings.Contains(string(out), "[setup failed]"):
+			got.uncompiled++
 			continue
-		default:
+		case strings.Contains(string(out), "panic: test timed out after"):
+			got.hung++
 			got.killed++
+		case strings.Contains(string(out), "--- FAIL"), strings.Contains(string(out), "\npanic:"), strings.Contains(string(out), "fatal error:"), strings.Contains(string(out), "FAIL\t"):
+			got.killed++
+		default:
+			return share{}, nil, fmt.Errorf("%s: go test failed, but no test did: %w\n%s", m, err, out)
 		}
 		got.planted++
 	}
@@ -175,7 +213,12 @@ func test(ctx context.Context, t target, overlay string, limit time.Duration) ([
 }
 
 // share counts what was planted and what the tests noticed.
-type share struct{ killed, planted, sample int }
+type share struct {
+	killed, planted, sample int
+	// hung counts those of killed that ran into the time limit, uncompiled those that
+	// were left out because they do not compile.
+	hung, uncompiled int
+}
 
 func (s share) percent() float64 {
 	if s.planted == 0 {
@@ -209,14 +252,40 @@ func readShares(name string) (map[string]share, error) {
 				return nil, fmt.Errorf("%s: %q: %w", name, lines.Text(), err)
 			}
 		}
-		shares[w[0]] = share{n[0], n[1], n[2]}
+		shares[w[0]] = share{killed: n[0], planted: n[1], sample: n[2]}
 	}
 	return shares, lines.Err()
 }
 
+// defaultSample is how many faults are planted in a package that has no committed share.
+const defaultSample = 8
+
+// readEquivalent reads the keys of faults that nobody could see, and why.
+func readEquivalent(name string) (map[string]string, error) {
+	text, err := os.ReadFile(name)
+	if errors.Is(err, os.ErrNotExist) {
+		return map[string]string{}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	all := map[string]string{}
+	for line := range strings.Lines(string(text)) {
+		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
+			continue
+		}
+		key, why, _ := strings.Cut(line, " ")
+		if len(key) != 16 || len(strings.Fields(why)) < 4 || all[key] != "" {
+			return nil, fmt.Errorf("%s: %q is not a key of 16 digits and the reason why nobody can see the fault, or is there twice", name, line)
+		}
+		all[key] = why
+	}
+	return all, nil
+}
+
 func writeShares(name string, shares map[string]share) error {
 	var b strings.Builder
-	b.WriteString("# package, faults noticed, faults planted, faults asked for. Written by: go run ./tools/mutate -write\n")
+	b.WriteString("# package, faults noticed, faults planted, faults asked for. Written by: go run ./tools/mutate -n N -write\n")
 	dirs := make([]string, 0, len(shares))
 	for d := range shares {
 		dirs = append(dirs, d)

@@ -52,12 +52,33 @@ func TestHead(t *testing.T) {
 		want store.Head
 	}{
 		{store.Head{}, at(-5), store.Head{Position: 1, Revisions: 2, Time: at(-5)}},
+		{store.Head{}, time.Time{}.Add(-time.Hour), store.Head{Position: 1, Revisions: 2, Time: time.Time{}.Add(-time.Hour)}},
+		{store.Head{Position: 1, Revisions: 1, Time: at(100)}, at(99), store.Head{Position: 2, Revisions: 3, Time: at(100)}},
 		{store.Head{Position: 7, Revisions: 9, Time: at(100)}, at(101), store.Head{Position: 8, Revisions: 11, Time: at(101)}},
 		{store.Head{Position: 7, Revisions: 9, Time: at(100)}, at(99), store.Head{Position: 8, Revisions: 11, Time: at(100)}},
 		{store.Head{Position: 7, Revisions: 9, Time: at(100)}, at(100), store.Head{Position: 8, Revisions: 11, Time: at(100)}},
 	} {
 		if got := rule.Head(c.was, store.Publication{Time: c.time.In(time.FixedZone("", 3600))}, 2); got != c.want {
 			t.Errorf("after %+v at %v: %+v, want %+v", c.was, c.time, got, c.want)
+		}
+	}
+}
+
+// A batch of notes weighs one, and one more for every note, every 2 KiB of body and
+// every four terms: what a group of requests may hold is counted in revisions.
+func TestWeight(t *testing.T) {
+	note := func(bytes, terms int) store.NoteWrite {
+		return store.NoteWrite{Body: make([]byte, bytes), Terms: make([]string, terms)}
+	}
+	for _, c := range []struct {
+		writes []store.NoteWrite
+		want   int
+	}{
+		{nil, 1}, {[]store.NoteWrite{note(0, 0)}, 2}, {[]store.NoteWrite{note(2047, 3)}, 2}, {[]store.NoteWrite{note(2048, 0)}, 3},
+		{[]store.NoteWrite{note(0, 4)}, 3}, {[]store.NoteWrite{note(10*2048, 8), note(0, 0)}, 15},
+	} {
+		if got := rule.Weight(c.writes); got != c.want {
+			t.Errorf("%d notes weigh %d, want %d", len(c.writes), got, c.want)
 		}
 	}
 }
