@@ -146,6 +146,12 @@ func (j *judging) clause(c *Clause) {
 		if q.Kind == OfEnd && (c.IsAct("secure") || j.has(c, "chock")) {
 			ref = filter(j.scope.Acts, func(a *Act) bool { return a.Op.Do == specdata.Secure })
 		}
+		if q.Kind == OfCount && q.Value == "them" {
+			ref = filter(j.scope.Acts, func(a *Act) bool { return candidate(j.names, a.Thing) })
+			if named := filter(about, func(a *Act) bool { return a.Thing != nil && a.Thing.Fastener != nil }); len(ref) == 0 {
+				ref = named
+			}
+		}
 		if q.Kind == OfPattern || q.Kind == OfSize || q.Kind == OfSurface {
 			ref = j.ofFasteners(ref)
 		}
@@ -450,7 +456,7 @@ func (j *judging) count(c *Clause, q Claim, about []*Act) {
 		if len(a.Op.Positions) > 0 {
 			want[len(a.Op.Positions)] = true
 		}
-		if j.w.Procedure.Sides == "both" || a.Side == "" {
+		if j.w.Procedure.Sides == "both" || a.Side == "" && j.w.Procedure.Sides != "one" {
 			want[2*n] = true
 		}
 		for _, p := range j.w.Procedure.Parts {
@@ -556,7 +562,18 @@ func (j *judging) facing(q Claim, about []*Act) {
 					against = strings.Trim(text, "; ")
 				}
 			}
-			for _, t := range ts {
+			for i, t := range ts {
+				if i+1 < len(ts) && (q.Value == "outwards" || q.Value == "inwards") && (t.Stem == "towards" || t.Stem == "away") { // towards the wheel is inwards
+					way := map[string]string{"towards": "inwards", "away": "outwards"}[t.Stem]
+					if slices.ContainsFunc(ts[i+1:min(len(ts), i+4)], func(t lexicon.Token) bool {
+						return t.Stem == "wheel" || t.Stem == "hubb" || t.Stem == "hub" || t.Stem == "disk"
+					}) {
+						said = said || way == q.Value
+						if way == opposite {
+							against = strings.Trim(text, "; ")
+						}
+					}
+				}
 				if t.Stem == "outside" && opposite == "outwards" || t.Stem == "inside" && opposite == "inwards" || t.Stem == "upside" && opposite == "upwards" || t.Stem == "up" && opposite == "upwards" {
 					against = strings.Trim(text, "; ")
 				}

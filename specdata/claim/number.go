@@ -253,6 +253,21 @@ func (n *Number) fraction(ts []lexicon.Token) {
 	}
 }
 
+// hundredths reads "three hundredths", "five thousandths", "two tenths".
+func (n *Number) hundredths(ts []lexicon.Token) {
+	if n.To >= len(ts) || !joined(ts[n.To]) {
+		return
+	}
+	part := map[string]float64{"tenth": 0.1, "hundredth": 0.01, "thousandth": 0.001}[ts[n.To].Stem]
+	if part == 0 {
+		return
+	}
+	for i := range n.Readings {
+		n.Readings[i] *= part
+	}
+	n.To, n.Step = n.To+1, n.Step*part
+}
+
 // misheard adds the readings of a number beside a word that a recogniser may have
 // written for a digit: "to forty" may be 240, "sixty to" 62 where a unit follows.
 func misheard(ts []lexicon.Token, n Number, unitFollows func(int) bool) Number {

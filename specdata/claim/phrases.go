@@ -24,7 +24,7 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 		case lexicon.Direction:
 			switch {
 			case id == "left" || id == "right":
-				if !named {
+				if !named && !filler(ts, m) {
 					add(OfSide, id, m.From, m.To)
 				}
 			case id == "front" || id == "rear":
@@ -43,7 +43,9 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 				add(OfFacing, id, m.From, m.To)
 			}
 		case lexicon.Order:
-			add(OfPattern, id, m.From, m.To)
+			if !(id == "sequence" && stored(ts, m.From)) {
+				add(OfPattern, id, m.From, m.To)
+			}
 		case lexicon.Newness:
 			if !oldAndNew(ts, m) {
 				add(OfNewness, id, m.From, m.To)
@@ -79,6 +81,36 @@ func (w *World) claims(ts []lexicon.Token, names []Named) []Claim {
 	out = corrected(ts, w.numbers(ts, ms, names, out))
 	slices.SortStableFunc(out, func(a, b Claim) int { return a.From - b.From })
 	return out
+}
+
+// filler reports whether "right" only opens a sentence: "right, pump the pedal".
+func filler(ts []lexicon.Token, m lexicon.Match) bool {
+	if ts[m.From].Stem != "right" || m.To != m.From+1 || m.To >= len(ts) {
+		return false
+	}
+	if m.From > 0 && ts[m.From].Before == "" {
+		return false
+	}
+	next := ts[m.To]
+	if slices.Contains([]string{"so", "then", "this", "that", "we", "i", "you", "let's", "now", "okay", "ok", "first", "next", "the", "guys", "folks", "lads", "here's", "there's", "it's", "what", "who"}, next.Stem) {
+		return true
+	}
+	return len(inflected()[strings.ToLower(next.Text)]) > 0 && verbHere(ts, m.To)
+}
+
+// stored reports whether "in order" tells how things are laid by: "keep the followers in
+// order", "number them in order".
+func stored(ts []lexicon.Token, at int) bool {
+	for i := at - 1; i >= 0 && i >= at-6; i-- {
+		if strings.ContainsAny(ts[i+1].Before, ".;:!?") {
+			return false
+		}
+		switch ts[i].Stem {
+		case "keep", "lay", "laid", "store", "number", "mark", "bag", "kept", "label":
+			return true
+		}
+	}
+	return false
 }
 
 // oldAndNew reports whether a word of newness is one of a pair, "the old and the new
@@ -200,7 +232,20 @@ func (w *World) numbers(ts []lexicon.Token, ms []lexicon.Match, names []Named, o
 			i = to
 			continue
 		}
+		if ts[i].Stem == "t" && i+1 < len(ts) && joined(ts[i+1]) { // the size of a hexalobular bit: "T50", "tee thirty"
+			if n, ok := numberAt(ts, i+1); ok && n.Readings[0] >= 6 && n.Readings[0] <= 100 {
+				out = append(out, Claim{Kind: OfSize, Unit: "T", Number: &n, From: i, To: n.To})
+				i = n.To
+				continue
+			}
+		}
 		n, ok := numberAt(ts, i)
+		if !ok && rounds(ts, i) {
+			n, ok = Number{Readings: []float64{map[string]float64{"once": 1, "twice": 2}[ts[i].Stem]}, Step: 1, From: i, To: i + 1}, true
+			out = append(out, Claim{Kind: OfTimes, Unit: "round", Number: &n, From: i, To: i + 1})
+			i++
+			continue
+		}
 		if !ok {
 			if ts[i].Stem == "both" {
 				if k := nameBehind(ts, names, i+1); k >= 0 && isFastener(names[k]) {
@@ -210,6 +255,7 @@ func (w *World) numbers(ts []lexicon.Token, ms []lexicon.Match, names []Named, o
 			i++
 			continue
 		}
+		n.hundredths(ts)
 		n = misheard(ts, n, func(at int) bool { u, _ := unit(at); return u == "N.m" || u == "lbf.ft" || u == "lbf.in" })
 		from := n.From
 		at := n.To
@@ -231,7 +277,9 @@ func (w *World) numbers(ts []lexicon.Token, ms []lexicon.Match, names []Named, o
 			to = at + 1
 		default:
 			to = n.To
-			if k := nameBehind(ts, names, n.To); k >= 0 && isFastener(names[k]) && n.Readings[0] >= 1 && n.Readings[0] < 100 {
+			if n.To+1 < len(ts) && ts[n.To].Stem == "of" && slices.Contains([]string{"them", "these", "those"}, ts[n.To+1].Stem) {
+				out = append(out, Claim{Kind: OfCount, Value: "them", Number: &n, From: from, To: n.To})
+			} else if k := nameBehind(ts, names, n.To); k >= 0 && isFastener(names[k]) && n.Readings[0] >= 1 && n.Readings[0] < 100 {
 				out = append(out, Claim{Kind: OfCount, Number: &n, From: from, To: n.To})
 			} else if n.To < len(ts) && joined(ts[n.To]) {
 				if from > 1 && ts[from-1].Stem == "of" && stageBefore(ts, from-1) {
@@ -256,6 +304,17 @@ func (w *World) numbers(ts []lexicon.Token, ms []lexicon.Match, names []Named, o
 		i = max(to, i+1)
 	}
 	return out
+}
+
+// rounds reports whether "once" or "twice" counts rounds: "go round twice", "twice round".
+func rounds(ts []lexicon.Token, i int) bool {
+	if w := ts[i].Stem; w != "once" && w != "twice" {
+		return false
+	}
+	near := func(k int) bool {
+		return k >= 0 && k < len(ts) && (ts[k].Stem == "round" || ts[k].Stem == "around" || ts[k].Stem == "pass")
+	}
+	return near(i-1) || near(i+1)
 }
 
 // stageBefore reports whether "stage one" stands before a token.
@@ -304,7 +363,29 @@ func (w *World) measured(ts []lexicon.Token, n Number, unit string, from, to int
 // turnsAt reads "half a turn", "a quarter turn", "two full turns".
 func turnsAt(ts []lexicon.Token, i int) (unit string, n *Number, to int) {
 	part, at := 0.0, i+1
+	stem := func(k int) string {
+		if k < len(ts) {
+			return ts[k].Stem
+		}
+		return ""
+	}
 	switch ts[i].Stem {
+	case "a", "one", "full", "whole", "complete":
+		for at < len(ts) && (ts[at].Stem == "full" || ts[at].Stem == "whole" || ts[at].Stem == "complete") {
+			at++
+		}
+		full := at > i+1 || ts[i].Stem != "a" && ts[i].Stem != "one"
+		if stem(at) != "turn" {
+			return "", nil, i
+		}
+		more := map[string]float64{"half": 0.5, "quarter": 0.25}[stem(at+3)]
+		if stem(at+1) == "and" && (stem(at+2) == "a" || stem(at+2) == "one") && more > 0 {
+			return "turn", &Number{Readings: []float64{1 + more}, From: i, To: at + 4}, at + 4
+		}
+		if !full {
+			return "", nil, i
+		}
+		return "turn", &Number{Readings: []float64{1}, From: i, To: at + 1}, at + 1
 	case "half":
 		part = 0.5
 	case "quarter":

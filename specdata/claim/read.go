@@ -144,6 +144,9 @@ func (c *Clause) particles(ts []lexicon.Token) {
 		return
 	}
 	for i := c.From; i < c.To; i++ {
+		if i > 0 && slices.Contains([]string{"facing", "face", "side", "pointing", "point"}, ts[i-1].Stem) {
+			continue // "collar facing out"
+		}
 		switch ts[i].Stem {
 		case "out", "off":
 			c.Acts = append(c.Acts, "remove")
@@ -190,6 +193,7 @@ func (t *Text) cut(all [][]act, names []Named) {
 		switch {
 		case inName(i):
 		case i > 0 && ts[i].Stem == "and" && (ts[i-1].Stem == "hundred" || ts[i-1].Stem == "thousand"): // within a number
+		case ts[i].Stem == "and" && rangeAt(ts, i): // "between twenty and thirty"
 		case hard:
 			flush(i)
 		case comma && !hasVerb && !named(start, i): // "On the ground, torque …" is one clause
@@ -208,6 +212,25 @@ func (t *Text) cut(all [][]act, names []Named) {
 		}
 	}
 	flush(len(ts))
+}
+
+// rangeAt reports whether "and" joins the ends of a range: "between twenty and thirty".
+func rangeAt(ts []lexicon.Token, i int) bool {
+	if i+1 >= len(ts) {
+		return false
+	}
+	if _, ok := numberAt(ts, i+1); !ok {
+		return false
+	}
+	for k := i - 1; k >= 0 && k >= i-8; k-- {
+		if ts[k].Stem == "between" {
+			return true
+		}
+		if strings.ContainsAny(ts[k+1].Before, ".;:!?") {
+			return false
+		}
+	}
+	return false
 }
 
 // nextVerb reports whether a verb comes in the next few words, before any mark.

@@ -2,6 +2,7 @@ package claim
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"proofload/specdata"
@@ -12,21 +13,50 @@ import (
 func (j *judging) size(q Claim, about []*Act) {
 	var known []float64
 	for _, a := range about {
-		known = append(known, j.sizes(a)...)
+		known = append(known, j.sizes(a, q.Unit)...)
 	}
 	if len(known) == 0 {
 		return
 	}
-	for _, a := range j.scope.Acts {
-		known = append(known, j.sizes(a)...)
+	if q.To < len(j.t.Tokens) && slices.Contains([]string{"bolt", "screw", "stud", "nut", "thread"}, j.t.Tokens[q.To].Stem) || slices.Contains([]string{"bolt", "screw", "stud", "nut", "thread"}, j.t.Tokens[q.To-1].Stem) {
+		for _, a := range append(slices.Clone(about), j.scope.Acts...) { // "a six mil bolt" is one of M6
+			if d, ok := diameter(a); ok {
+				known = append(known, d)
+			}
+		}
 	}
-	if !slices.ContainsFunc(known, q.Number.Is) {
+	for _, a := range j.scope.Acts {
+		known = append(known, j.sizes(a, q.Unit)...)
+	}
+	switch {
+	case slices.ContainsFunc(known, q.Number.Is):
+	case q.Unit == "T":
+		j.say(q, about, false, "the record has T%s", number(known[0]))
+	default:
 		j.say(q, about, false, "the record has %s mm", number(known[0]))
 	}
 }
 
-// sizes lists the sizes across flats of an act, in millimetres.
-func (j *judging) sizes(a *Act) []float64 {
+// IsSize reports whether a number is the size of a socket or key of some acts.
+func (w *World) IsSize(q Claim, as []*Act) bool {
+	j := &judging{w: w}
+	return slices.ContainsFunc(as, func(a *Act) bool { return slices.ContainsFunc(j.sizes(a, q.Unit), q.Number.Is) })
+}
+
+// diameter returns the nominal diameter of an act's metric thread, in millimetres.
+func diameter(a *Act) (float64, bool) {
+	if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Thread == nil {
+		return 0, false
+	}
+	text, isMetric := strings.CutPrefix(a.Thing.Fastener.Thread.Designation, "M")
+	text, _, _ = strings.Cut(text, "x")
+	v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	return v, isMetric && err == nil
+}
+
+// sizes lists the sizes across flats of an act, in millimetres, or those of its
+// hexalobular bits, in unit T.
+func (j *judging) sizes(a *Act, unit string) []float64 {
 	if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Drive == nil {
 		return nil
 	}
@@ -46,7 +76,7 @@ func (j *judging) sizes(a *Act) []float64 {
 	var out []float64
 	for _, text := range texts {
 		for _, k := range j.w.numbers(j.w.lex.Tokens(text), j.w.lex.Longest(j.w.lex.Tokens(text)), nil, nil) {
-			if k.Unit == "mm" {
+			if k.Unit == unit {
 				out = append(out, k.Number.Readings...)
 			}
 		}
@@ -56,18 +86,23 @@ func (j *judging) sizes(a *Act) []float64 {
 
 // surface judges what is said to be on a thread: dry, oiled, greased, with threadlock.
 func (j *judging) surface(c *Clause, q Claim, about []*Act) {
-	near := false
+	near, nearSeal := false, false
 	for i := max(c.From, q.From-4); i < min(c.To, q.To+4); i++ {
 		switch j.t.Tokens[i].Stem {
 		case "thread", "bolt", "nut", "stud", "screw", "taper", "cone":
 			near = true
+		case "seal", "washer":
+			nearSeal = true
 		}
 	}
-	if !near || len(about) == 0 || c.IsAct("clean", "inspect") && q.Value != "oiled" && q.Value != "greased" {
+	if c.It && len(c.Names) == 0 && q.To < c.To && slices.Contains([]string{"on", "to"}, j.t.Tokens[q.To].Stem) { // "a bit of grease on it"
+		near = true
+	}
+	if !near && !nearSeal || len(about) == 0 || c.IsAct("clean", "inspect") && q.Value != "oiled" && q.Value != "greased" {
 		return
 	}
 	for _, a := range about {
-		if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Surface == nil {
+		if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Surface == nil || !near && a.Thing.Fastener.Surface.On != "seat" {
 			return
 		}
 		if a.Op.Do == specdata.Remove || a.Op.Do == specdata.Slacken || a.Op.Do == specdata.Discard { // penetrant before undoing

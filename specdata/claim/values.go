@@ -12,7 +12,10 @@ import (
 // units are the units of speech in the spelling of documents, by dimension.
 var torqueUnits = []string{"N.m", "lbf.ft", "lbf.in", "kgf.m"}
 
-// in returns a quantity in a unit; ok is false where the dimensions differ.
+// In returns a quantity in a unit; ok is false where the dimensions differ or there is
+// no quantity.
+func In(q specdata.Quantity, symbol string) (float64, bool) { return in(q, symbol) }
+
 func in(q specdata.Quantity, symbol string) (float64, bool) {
 	u, found := specdata.LookupUnit(symbol)
 	if !found || q.IsZero() {
@@ -172,6 +175,10 @@ func (j *judging) manner(c *Clause, q Claim, about []*Act) {
 		return
 	}
 	power := q.Value == "impact-wrench" || q.Value == "power-tool"
+	if leverage[q.Value] {
+		j.handOnly(c, q, about)
+		return
+	}
 	if !power && q.Value != "hand" {
 		return
 	}
@@ -227,11 +234,31 @@ func (j *judging) manner(c *Clause, q Claim, about []*Act) {
 	}
 }
 
+// leverage are tools that turn with more than a hand has.
+var leverage = map[string]bool{"holder": true, "spanner": true, "breaker-bar": true, "ratchet": true, "pliers": true, "torque-wrench": true}
+
+// handOnly judges a tool on what the record has turned by hand alone.
+func (j *judging) handOnly(c *Clause, q Claim, about []*Act) {
+	if about = filter(about, tightening); c.Denied || c.IsAct("remove", "slacken", "hold") || len(about) == 0 {
+		return
+	}
+	for _, a := range about {
+		if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Tightening == nil || a.Op.With != "" || a.Op.Tool != "" ||
+			!slices.ContainsFunc(a.Thing.Fastener.Tightening.Stages, func(s specdata.Stage) bool { return s.Seat == "hand" }) {
+			return
+		}
+	}
+	j.say(q, about, true, "it is turned by hand alone")
+}
+
 // newness judges "a new nut", "the old bolts go back in".
 func (j *judging) newness(c *Clause, q Claim, about []*Act) {
 	mounts := filter(about, func(a *Act) bool {
 		return a.Op.Do == specdata.Start || a.Op.Do == specdata.Fit || a.Op.Do == specdata.Tighten || a.Op.Do == specdata.Snug || a.Op.Do == specdata.Join || a.Op.Do == specdata.Connect
 	})
+	if c.IsAct("discard") || j.ofAnother(c, q) {
+		return
+	}
 	if len(mounts) == 0 || c.IsAct("remove", "discard", "slacken", "inspect", "check", "measure", "record", "clean") && !c.IsAct("start", "fit", "tighten") {
 		return
 	}
@@ -258,6 +285,30 @@ func (j *judging) newness(c *Clause, q Claim, about []*Act) {
 		return
 	}
 	j.say(q, mounts, true, "a new one is fitted")
+}
+
+// ofAnother reports whether a word of newness stands right before the name of a thing
+// that no act in scope is on: "new shoes" says nothing of the screw.
+func (j *judging) ofAnother(c *Clause, q Claim) bool {
+	if q.To < c.To && joined(j.t.Tokens[q.To]) && slices.Contains([]string{"washer", "seal", "gasket", "pin", "clip"}, j.t.Tokens[q.To].Stem) &&
+		!slices.ContainsFunc(j.scope.Acts, func(a *Act) bool { return a.Thing != nil && slices.Contains(a.Thing.words, j.t.Tokens[q.To].Stem) }) && !j.renews() {
+		return true
+	}
+	for _, n := range c.Names {
+		if d := n.From - q.To; d >= 0 && d <= 1 && n.Weak {
+			return true
+		} else if d >= 0 && d <= 1 {
+			return !slices.ContainsFunc(j.scope.Acts, func(a *Act) bool { return slices.Contains(n.Candidates, a.Thing) })
+		}
+	}
+	return false
+}
+
+// renews reports whether a piece of a fastener in scope is renewed.
+func (j *judging) renews() bool {
+	return slices.ContainsFunc(j.scope.Acts, func(a *Act) bool {
+		return a.Thing != nil && a.Thing.Fastener != nil && a.Thing.Fastener.Reuse != nil && len(a.Thing.Fastener.Reuse.Renew) > 0
+	})
 }
 
 // pieceHere reports whether the piece that is renewed stands beside a claim ("the old washer").
@@ -316,7 +367,7 @@ func Stages(f *specdata.Fastener, q Claim, only int) []int {
 	}
 	units := []string{q.Unit}
 	if q.Unit == "" {
-		units = []string{"N.m", "lbf.ft"}
+		units = []string{"N.m", "lbf.ft", "deg"}
 	}
 	var out []int
 	for i := range f.Tightening.Stages {
@@ -332,4 +383,17 @@ func Stages(f *specdata.Fastener, q Claim, only int) []int {
 		}
 	}
 	return out
+}
+
+// Waits returns how long an act waits, in a unit of time; known is false where neither
+// the act nor its note says.
+func (w *World) Waits(a *Act, unit string) (v float64, known bool) {
+	if v, ok := in(a.Op.For, unit); ok {
+		return v, true
+	}
+	j := &judging{w: w}
+	for _, v := range j.noted(a.Op.Note, unit) {
+		return v, true
+	}
+	return 0, false
 }

@@ -125,6 +125,9 @@ func verbHere(ts []lexicon.Token, i int) bool {
 		before = ts[i-1].Stem
 	}
 	article := before == "the" || before == "a" || before == "an" || before == "its" || before == "this" || before == "that" || before == "of" || before == "your" || before == "final" || before == "short" || before == "each" || before == "no"
+	if (w == "turn" || w == "turns") && slices.Contains([]string{"half", "quarter", "full", "whole", "complete", "more", "another"}, before) {
+		return false
+	}
 	switch w {
 	case "do":
 		return next != "not"

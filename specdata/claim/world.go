@@ -24,6 +24,8 @@ type World struct {
 	byTarget map[specdata.Target]*Thing
 	// vocabulary holds the words of all titles.
 	vocabulary map[string]bool
+	// shorthand holds what single words of speech are short for in this procedure.
+	shorthand map[string][]string
 	// raised is the one end that the procedure raises, "" for none or both.
 	raised string
 	// side is the side that the reader picked, "" for none.
@@ -85,6 +87,7 @@ func New(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side sp
 		}
 	}
 	w.acts(l)
+	w.shorten()
 	return w
 }
 
@@ -225,17 +228,75 @@ func (w *World) canon(ts []lexicon.Token) []cword {
 			return m.From == i && (m.Concept.Kind == lexicon.Thing)
 		})
 		if k < 0 {
-			out = append(out, cword{ts[i].Stem, i, i + 1})
+			for _, word := range w.short(ts[i].Stem) {
+				out = append(out, cword{word, i, i + 1})
+			}
 			i++
 			continue
 		}
 		m := ms[k]
+		if m.To == i+1 && !w.vocabulary[ts[i].Stem] && w.shorthand[ts[i].Stem] != nil {
+			for _, word := range w.shorthand[ts[i].Stem] {
+				out = append(out, cword{word, i, i + 1})
+			}
+			i++
+			continue
+		}
 		for _, t := range w.lex.Tokens(m.Concept.Words[0].Text) {
 			out = append(out, cword{t.Stem, m.From, m.To})
 		}
 		i = m.To
 	}
 	return out
+}
+
+// short returns the words for one word of speech: itself, or those of the thing that it is
+// short for in this procedure, as "bracket" is for a caliper carrier where nothing else is
+// called a bracket.
+func (w *World) short(word string) []string {
+	if w.shorthand == nil || w.vocabulary[word] {
+		return []string{word}
+	}
+	if long := w.shorthand[word]; long != nil {
+		return long
+	}
+	return []string{word}
+}
+
+// shorten finds the shorthands of the things of the procedure: the last word of each of
+// the phrases that are said for one of them.
+func (w *World) shorten() {
+	short := map[string][]string{}
+	for _, c := range w.lex.Concepts() {
+		if c.Kind != lexicon.Thing {
+			continue
+		}
+		var canon []string
+		for _, t := range w.lex.Tokens(c.Words[0].Text) {
+			canon = append(canon, t.Stem)
+		}
+		if slices.ContainsFunc(canon, func(x string) bool { return !w.vocabulary[x] }) {
+			continue
+		}
+		for _, said := range c.Words[1:] {
+			ts := w.lex.Tokens(said.Text)
+			last := ts[len(ts)-1].Stem
+			if len(ts) < 2 || len(last) < 4 || w.vocabulary[last] || w.concept(last) {
+				continue
+			}
+			if old, twice := short[last]; twice && !slices.Equal(old, canon) {
+				short[last] = nil // it may be either
+				continue
+			}
+			short[last] = canon
+		}
+	}
+	w.shorthand = short
+}
+
+// concept reports whether a word alone is said for a thing of its own.
+func (w *World) concept(word string) bool {
+	return len(w.lex.Matches(w.lex.Tokens(word))) > 0 && word != "bracket"
 }
 
 // places are the words that tell alike things apart.
@@ -276,7 +337,7 @@ func (w *World) names(ts []lexicon.Token) []Named {
 	var out []Named
 	for i := 0; i < len(cs); {
 		n, to := w.nameAt(ts, cs, i)
-		if n == nil {
+		if n == nil || pointsOut(ts, cs[i]) {
 			i++
 			continue
 		}
@@ -284,6 +345,11 @@ func (w *World) names(ts []lexicon.Token) []Named {
 		i = to
 	}
 	return out
+}
+
+// pointsOut reports whether a word is the verb of "the cone faces outwards".
+func pointsOut(ts []lexicon.Token, c cword) bool {
+	return c.word == "face" && c.to < len(ts) && joined(ts[c.to]) && slices.Contains([]string{"up", "down", "in", "out", "inwards", "outwards", "upwards", "downwards", "forwards", "backwards", "away", "towards", "you"}, ts[c.to].Stem)
 }
 
 // nameAt reads the longest name that starts at a word, nil where none does.
@@ -305,12 +371,20 @@ func (w *World) nameAt(ts []lexicon.Token, cs []cword, i int) (*Named, int) {
 		}
 		end--
 	}
+	var weak *Named
+	weakTo := i
 	for to := end; to > i; to-- {
 		if to < len(cs) && cs[to].from == cs[to-1].from { // within one phrase
 			continue
 		}
 		n := w.match(ts, cs[i:to], nil)
 		if n == nil {
+			continue
+		}
+		if n.Weak { // a shorter phrase may be a thing's own name
+			if weak == nil {
+				weak, weakTo = n, to
+			}
 			continue
 		}
 		// "the nuts of the left wheel": more words behind "of".
@@ -322,7 +396,16 @@ func (w *World) nameAt(ts []lexicon.Token, cs []cword, i int) (*Named, int) {
 		}
 		return n, to
 	}
-	return nil, i
+	if weak == nil {
+		return nil, i
+	}
+	if more, rest := w.behindOf(ts, cs, weakTo); rest > 0 {
+		if m := w.match(ts, cs[i:weakTo], more); m != nil && !m.Weak {
+			m.To = cs[rest-1].to
+			return m, rest
+		}
+	}
+	return weak, weakTo
 }
 
 // behindOf returns the words of a name that follows "of the", and the word behind them.

@@ -62,6 +62,8 @@ type judge struct {
 	out  Checked
 	// said holds the stages of each fastener whose value was said.
 	said map[specdata.Target]map[int]bool
+	// marked is where a value of each fastener was said last.
+	marked map[specdata.Target]place
 	// flagged are fasteners of which a wrong value was said.
 	flagged map[specdata.Target]bool
 	words   map[string]bool
@@ -70,11 +72,20 @@ type judge struct {
 // Check holds the cues of a transcript against a procedure. side is the side that is
 // worked on where the procedure leaves it open; "" takes the first that is said.
 func Check(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) *Checked {
+	j := listen(p, l, lex, side, cues)
+	j.leftOut()
+	j.lateCautions()
+	slices.SortStableFunc(j.out.Findings, func(a, b Finding) int { return cmp.Compare(a.Start, b.Start) })
+	return &j.out
+}
+
+// listen aligns the cues with the procedure and judges clause by clause.
+func listen(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) *judge {
 	p = claim.Complete(p, l)
 	if side == "" && p.Sides == "one" {
 		side = firstSide(lex, cues)
 	}
-	j := &judge{w: claim.New(p, l, lex, side), lex: lex, said: map[specdata.Target]map[int]bool{}, flagged: map[specdata.Target]bool{}, words: map[string]bool{}}
+	j := &judge{w: claim.New(p, l, lex, side), lex: lex, said: map[specdata.Target]map[int]bool{}, marked: map[specdata.Target]place{}, flagged: map[specdata.Target]bool{}, words: map[string]bool{}}
 	j.rows = rowsOf(j.w)
 	j.hs = hear(j.w, lex, cues)
 	align(j.w, j.hs, j.rows)
@@ -91,10 +102,7 @@ func Check(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side 
 			j.reached(h)
 		}
 	}
-	j.leftOut()
-	j.lateCautions()
-	slices.SortStableFunc(j.out.Findings, func(a, b Finding) int { return cmp.Compare(a.Start, b.Start) })
-	return &j.out
+	return j
 }
 
 // Of returns a procedure without the steps that are not for a variant: those of options
@@ -146,11 +154,27 @@ func (j *judge) scope(h *heard, before []claim.Named) []*claim.Act {
 		return as
 	}
 	names := h.c().Names
+	surfaces := slices.ContainsFunc(h.c().Claims, func(q claim.Claim) bool { return q.Kind == claim.OfSurface })
 	if slices.ContainsFunc(h.text.Tokens[h.c().From:h.c().To], func(t lexicon.Token) bool { return t.Stem == "chock" }) {
 		return append(slices.DeleteFunc(slices.Clone(j.w.Acts), func(a *claim.Act) bool { return a.Op.Do != specdata.Secure }), window(0)...)
 	}
+	if len(names) == 0 && len(h.c().Acts) > 0 && h.row < 0 && !surfaces {
+		verbs := h.c().Verbs()
+		does := func(as []*claim.Act) bool {
+			return slices.ContainsFunc(as, func(a *claim.Act) bool { return slices.Contains(verbs, a.Op.Do) })
+		}
+		if next := window(1); !does(window(0)) && does(next) {
+			return next
+		}
+	}
+	if len(names) == 0 && h.row < 0 && slices.ContainsFunc(h.c().Claims, func(q claim.Claim) bool { return q.Kind == claim.OfTool && q.Value == "impact-wrench" }) {
+		return slices.DeleteFunc(window(1), func(a *claim.Act) bool { return a.Thing == nil || a.Thing.Fastener == nil })
+	}
+	if len(names) == 0 && slices.ContainsFunc(h.c().Claims, func(q claim.Claim) bool { return q.Kind == claim.OfTimes && q.Unit == "round" }) {
+		return window(1)
+	}
 	if len(names) == 0 {
-		if w := window(0); len(tightened(w)) > 0 || !slices.ContainsFunc(h.c().Claims, func(q claim.Claim) bool { return q.Kind == claim.OfSurface }) {
+		if w := window(0); len(tightened(w)) > 0 || !surfaces {
 			return w
 		}
 		return window(2)
@@ -187,6 +211,7 @@ func (j *judge) clause(h *heard, before []claim.Named) {
 		}
 		j.say(h, string(k.Kind), severity(k), k.Act, "says \"%s\" and %s", strings.Join(strings.Fields(h.text.Said(k.From, k.To)), " "), k.Data)
 	}
+	j.against(h, before)
 	j.soft(h, about)
 }
 
@@ -207,11 +232,12 @@ func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) b
 		return !slices.ContainsFunc(j.w.JudgeClause(h.text, h.clause, wide, before), func(o claim.Contradiction) bool { return o.Kind == claim.OfSize && o.From == k.From })
 	case claim.OfQuantity:
 		// values has judged torques and the angles of tightenings, with the neighbours
-		return k.Unit != "mm" && !(k.Unit == "turn" && c.IsAct("slacken")) || c.Later || c.Past
+		turned := k.Unit == "turn" && (c.IsAct("slacken") || k.Act != nil && len(tightened([]*claim.Act{k.Act})) == 0)
+		return k.Unit == "mm" || !turned || c.Later || c.Past // limits has judged what is measured
 	case claim.OfAct:
 		return c.Unless || c.Later || h.row < 0 || j.isCaution(h)
 	case claim.OfTimes:
-		return c.Unless || c.Later || h.row < 0
+		return c.Unless && k.Unit != "round" || c.Later || h.row < 0 && (k.Unit != "round" || k.Act == nil)
 	case claim.OfSide:
 		said := ""
 		if s := h.text.Tokens[k.From].Stem; s == "left" || s == "right" {
@@ -219,15 +245,18 @@ func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) b
 		}
 		return said == "" || slices.ContainsFunc(j.w.Acts, func(a *claim.Act) bool { return string(a.Side) == said }) || len(c.Names) == 0 && len(c.Acts) == 0
 	case claim.OfNewness:
-		return c.Later || c.Past || k.Value == "old" && !c.IsAct("fit", "start", "tighten", "snug") && (len(c.Names) == 0 || shows(h) || goesOff(h))
+		return c.Later || c.Past || k.Value == "old" && !c.IsAct("fit", "start", "tighten", "snug") && (len(c.Names) == 0 || showsBefore(h, k.From) || goesOff(h))
 	case claim.OfManner: // "by hand" closes the starting that was said before it
 		return c.Later || c.Past || k.Value == "hand" && (!c.IsAct("tighten") || k.From == c.From)
 	case claim.OfState, claim.OfSurface:
 		return c.Later || c.Past
+	case claim.OfPlace:
+		return h.row < 0 && len(c.Acts) == 0
 	case claim.OfEnd: // a video of one end speaks of the other in passing
 		return !c.IsAct("secure", "raise", "lower", "support") && !slices.ContainsFunc(h.text.Tokens[c.From:c.To], func(t lexicon.Token) bool { return t.Stem == "chock" })
 	case claim.OfCount:
-		return k.Act == nil || !c.Mentions(k.Act.Thing) && h.row < 0
+		all := k.From > 0 && h.text.Tokens[k.From-1].Stem == "all" && c.IsAct("start", "tighten", "remove", "slacken", "turn", "snug")
+		return k.Act == nil || !c.Mentions(k.Act.Thing) && h.row < 0 && !all
 	}
 	return false
 }
@@ -283,6 +312,9 @@ func (j *judge) values(h *heard, scope claim.Scope, before []claim.Named) {
 		if angle && c.IsAct("slacken", "remove") || len(about) == 0 {
 			continue
 		}
+		if j.firstRound(h, q, about) {
+			continue
+		}
 		a := about[0]
 		j.flagged[a.Op.Target] = true
 		other := q
@@ -296,6 +328,22 @@ func (j *judge) values(h *heard, scope claim.Scope, before []claim.Named) {
 			j.say(h, "number", specdata.Error, a, "says \"%s\" and the record has %s", h.text.Said(q.From, q.To), wording.Tightening(a.Thing.Fastener.Tightening))
 		}
 	}
+}
+
+// firstRound reports whether a value is that of a first round at half, of fasteners that
+// are tightened in several.
+func (j *judge) firstRound(h *heard, q claim.Claim, about []*claim.Act) bool {
+	if !slices.ContainsFunc(h.tokens(), func(t token) bool { return t.Stem == "first" || t.Stem == "half" }) {
+		return false
+	}
+	return slices.ContainsFunc(about, func(a *claim.Act) bool {
+		t := a.Thing.Fastener.Tightening
+		if t == nil || t.Pattern == nil || t.Pattern.Passes < 2 {
+			return false
+		}
+		v, ok := claim.In(t.Stages[len(t.Stages)-1].Torque, q.Unit)
+		return ok && q.Number.Is(v/2)
+	})
 }
 
 // alike lists the tightenings of the things of some acts in the rows around.
@@ -326,6 +374,9 @@ func (j *judge) anglesOf(as []*claim.Act, q claim.Claim) bool {
 // nuts to one-forty".
 func (j *judge) bareTorque(h *heard, q claim.Claim) bool {
 	c := h.c()
+	if j.onFastener(h, q) {
+		return true
+	}
 	if q.From == 0 || len(c.Names) == 0 || !c.IsAct("tighten") {
 		return false
 	}
@@ -335,6 +386,38 @@ func (j *judge) bareTorque(h *heard, q claim.Claim) bool {
 		behind = h.text.Tokens[q.To].Stem
 	}
 	return (before == "to" || before == "at") && (behind == "" || behind == "in" || behind == "on" || behind == "with" || behind == "and")
+}
+
+// onFastener reports whether a number without a unit is said of a fastener that is
+// tightened here: "twenty-eight on the guide pins", "right wheel nuts, star, one-sixty".
+// A number that is the size of a socket is none.
+func (j *judge) onFastener(h *heard, q claim.Claim) bool {
+	c, ts := h.c(), h.text.Tokens
+	v := q.Number.Readings[0]
+	if v < 10 || v > 600 || len(c.Acts) > 0 && !c.IsAct("tighten") {
+		return false
+	}
+	named := func(n claim.Named) bool {
+		return !n.Weak && slices.ContainsFunc(tightened(j.near(h, 1)), func(a *claim.Act) bool { return slices.Contains(n.Candidates, a.Thing) })
+	}
+	wide := claim.Claim{Kind: claim.OfSize, Unit: "mm", Number: q.Number, From: q.From, To: q.To}
+	if j.w.IsSize(wide, j.near(h, 2)) {
+		return false
+	}
+	for _, n := range c.Names {
+		anywhere := !n.Weak && slices.ContainsFunc(tightened(j.w.Acts), func(a *claim.Act) bool { return slices.Contains(n.Candidates, a.Thing) })
+		if d := n.From - q.To; anywhere && d >= 1 && d <= 2 && (ts[q.To].Stem == "on" || ts[q.To].Stem == "for") {
+			return true
+		}
+		if !named(n) {
+			continue
+		}
+		last := q.To == c.To || strings.ContainsAny(ts[q.To].Before, ".;!")
+		if n.To <= q.From && last && len(c.Acts) == 0 && v >= 20 {
+			return true
+		}
+	}
+	return false
 }
 
 // meant lists the tightenings that a value is said of: of the things that the clause
@@ -373,7 +456,8 @@ func (j *judge) near(h *heard, around int) []*claim.Act {
 // note notes a value that is one of some acts', and reports whether it is.
 func (j *judge) note(h *heard, q claim.Claim, as []*claim.Act) bool {
 	matched := false
-	for _, a := range tightened(as) {
+	as = j.one(h, q, tightened(as))
+	for _, a := range as {
 		only := 0
 		if a.Op.Do == specdata.StageVerb || a.Op.Do == specdata.Turn {
 			only = a.Op.Stage
@@ -383,13 +467,73 @@ func (j *judge) note(h *heard, q claim.Claim, as []*claim.Act) bool {
 				j.out.Values = append(j.out.Values, Value{a.Thing.Fastener.Name(), stage, h.start, h.end, h.text.Said(q.From, q.To)})
 			}
 			matched = true
-			if j.said[a.Op.Target] == nil {
-				j.said[a.Op.Target] = map[int]bool{}
-			}
-			j.said[a.Op.Target][stage] = true
+			j.mark(h, a, q, stage)
 		}
 	}
 	return matched
+}
+
+// one returns the tightenings of the one thing that a value is said of, where several
+// have that value: the one of the step, else the first that was not said yet; all where
+// the clause speaks of all.
+func (j *judge) one(h *heard, q claim.Claim, as []*claim.Act) []*claim.Act {
+	for _, t := range h.tokens() {
+		if slices.Contains([]string{"both", "all", "each", "every", "everything", "same"}, t.Stem) {
+			return as
+		}
+	}
+	has := slices.DeleteFunc(slices.Clone(as), func(a *claim.Act) bool { return !claim.HasValue(a, q) })
+	if len(has) < 2 {
+		return as
+	}
+	pick := has[0].Thing
+	for _, a := range has {
+		if j.said[a.Op.Target] == nil {
+			pick = a.Thing
+			break
+		}
+	}
+	if h.row >= 0 {
+		for _, a := range has {
+			if slices.Contains(j.rows[h.row].acts, a) {
+				pick = a.Thing
+			}
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(as), func(a *claim.Act) bool { return a.Thing != pick })
+}
+
+// mark notes that the value of a stage was said. Of stages of one value, ninety degrees
+// and another ninety, each time says the next one.
+func (j *judge) mark(h *heard, a *claim.Act, q claim.Claim, stage int) {
+	if j.said[a.Op.Target] == nil {
+		j.said[a.Op.Target] = map[int]bool{}
+	}
+	said := j.said[a.Op.Target]
+	key := h.text.Tokens[q.From].Start
+	if said[stage] && j.marked[a.Op.Target] != (place{h.text, key}) {
+		for _, other := range claim.Stages(a.Thing.Fastener, q, 0) {
+			if !said[other] {
+				stage = other
+				break
+			}
+		}
+	}
+	said[stage] = true
+	j.marked[a.Op.Target] = place{h.text, key}
+	for _, t := range h.tokens() {
+		if t.Stem == "twice" || t.Stem == "each" || t.Stem == "both" || t.Stem == "plus" || t.Stem == "lot" {
+			for _, other := range claim.Stages(a.Thing.Fastener, q, 0) {
+				said[other] = true
+			}
+		}
+	}
+}
+
+// place is a word of a text.
+type place struct {
+	text  *claim.Text
+	start int
 }
 
 // shows reports whether a clause only points at something: "that's the old bearing".
@@ -397,6 +541,14 @@ func shows(h *heard) bool {
 	c := h.c()
 	return slices.ContainsFunc(h.text.Tokens[c.From:c.To], func(t lexicon.Token) bool {
 		return slices.Contains([]string{"that's", "this", "that", "here", "here's", "there", "there's", "was", "is", "had", "look", "see", "were"}, t.Stem)
+	})
+}
+
+// showsBefore is shows for the words right before a phrase.
+func showsBefore(h *heard, at int) bool {
+	from := max(h.c().From, at-3)
+	return slices.ContainsFunc(h.text.Tokens[from:at], func(t lexicon.Token) bool {
+		return slices.Contains([]string{"that's", "thats", "this", "that", "here's", "there's", "was", "is", "had", "look", "see", "were"}, t.Stem)
 	})
 }
 

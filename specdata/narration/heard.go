@@ -18,6 +18,8 @@ type heard struct {
 	// row is the row of the procedure that it is aligned with, -1 for none; at is how far
 	// the job had come when it was said.
 	row, at int
+	// done is the furthest row that was said so far, -1 for none.
+	done int
 }
 
 func (h *heard) c() *claim.Clause { return &h.text.Clauses[h.clause] }
@@ -26,6 +28,22 @@ func (h *heard) c() *claim.Clause { return &h.text.Clauses[h.clause] }
 func (h *heard) words() string {
 	c := h.c()
 	return strings.Join(strings.Fields(h.text.Said(c.From, c.To)), " ")
+}
+
+type token = lexicon.Token
+
+// tokens returns the words of the clause.
+func (h *heard) tokens() []token { return h.text.Tokens[h.c().From:h.c().To] }
+
+// phraseAt reports whether a phrase, stems with spaces between, stands at a word.
+func phraseAt(ts []lexicon.Token, i int, phrase string) bool {
+	for p := range strings.SplitSeq(phrase, " ") {
+		if i >= len(ts) || ts[i].Stem != p {
+			return false
+		}
+		i++
+	}
+	return true
 }
 
 // chunkWords is about how many words are read together: enough for a sentence that runs
@@ -95,7 +113,13 @@ func lastOf(text string) string {
 // opens are words that a sentence does not end with, goes are words that it does not begin with.
 var (
 	opens = strings.Fields("a an the to and of by with new old in on at is are its both all two three four five six seven eight nine ten eleven twelve twenty thirty forty fifty sixty seventy eighty ninety hundred oh point left right front rear torque take get put pull this that your my one or for from then half quarter first uh um never not don't no without")
-	goes  = strings.Fields("off out on down up in back away newton newtons metres meters foot pounds pound feet degrees of mil millimetre millimeter socket hundred point and or nm nut nuts bolt bolts")
+	goes  = strings.Fields("off out on down up in back away newton newtons metres meters pounds degrees of mil millimetre millimeter socket hundred point and or nm nut nuts bolt bolts")
+)
+
+// A particle behind one of these words ends a sentence: "the wheel goes back on".
+var (
+	particles      = strings.Fields("on in off out up")
+	beforeParticle = strings.Fields("back it them go goes away put")
 )
 
 // continues reports whether the words of a cue plainly go on in the next.
@@ -111,6 +135,18 @@ func continues(lex *lexicon.Lexicon, before, after string) bool {
 	first, last := strings.Trim(a[0], ".,;:!?-"), strings.Trim(b[len(b)-1], ".;:!?-")
 	if i := strings.LastIndexByte(last, '-'); i >= 0 {
 		last = last[i+1:]
+	}
+	if n := len(b); n > 1 && slices.Contains(particles, last) && slices.Contains(beforeParticle, b[n-2]) {
+		return slices.Contains(goes, first) // "it goes back on" ends
+	}
+	if first == "foot" || first == "feet" || first == "pound" {
+		second := ""
+		if len(a) > 1 {
+			second = strings.Trim(a[1], ".,;:!?-")
+		}
+		if strings.HasPrefix(second, "pound") || strings.HasPrefix(second, "f") || strings.HasPrefix(second, "lb") {
+			return true
+		}
 	}
 	return slices.Contains(opens, last) || slices.Contains(goes, first) || last[len(last)-1] >= '0' && last[len(last)-1] <= '9' && len(last) < 4
 }

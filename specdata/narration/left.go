@@ -48,56 +48,16 @@ func (j *judge) soft(h *heard, about []*claim.Act) {
 			return
 		}
 	}
-}
-
-// must are acts that a narration has to say, with the words of which one will do.
-var must = []struct {
-	do    specdata.Verb
-	words []string
-	what  string
-}{
-	{specdata.Secure, strings.Fields("chock block wedge"), "the vehicle is secured against rolling"},
-	{specdata.Support, strings.Fields("stand lift ramp"), "the vehicle is set on stands"},
-	{specdata.Lower, strings.Fields("lower ground down floor wheels drop"), "the vehicle is lowered"},
-	{specdata.Pump, strings.Fields("pump pedal"), "the brake pedal is pumped before the vehicle moves"},
-	{specdata.LockVerb, strings.Fields("stake staking peen pin cotter tab lock wire"), "the fastener is locked"},
-	{specdata.Bleed, strings.Fields("bleed bled bleeding"), "the circuit is bled"},
-	{specdata.Fill, strings.Fields("fill filled refill top pour topped"), "the circuit is filled"},
-	{specdata.Isolate, strings.Fields("battery negative isolate disconnect"), "the battery is isolated"},
-	{specdata.Depressurise, strings.Fields("pressure cap hiss stall relieve"), "the pressure is let off"},
-}
-
-// unchockedWords say how a vehicle is made ready that no chock holds: one that a lift
-// takes off its wheels.
-var unchockedWords = strings.Fields("brake handbrake parking neutral gear park")
-
-// unchocked reports whether an act of securing sets brake or gear and puts no chock.
-func unchocked(op *specdata.Operation) bool {
-	return len(op.Chocks) == 0 && op.With == "" && (op.ParkingBrake != "" || op.Gear != "")
+	if as := tightened(about); value && len(as) > 0 {
+		j.say(h, "soft", specdata.Advice, as[0], "says \"%s\" of a value that is set on a torque wrench; say the value", ts[at].Text)
+	}
 }
 
 // leftOut finds what the procedure does and nobody said.
 func (j *judge) leftOut() {
 	j.valuesLeftOut()
-	for _, m := range must {
-		i := slices.IndexFunc(j.w.Acts, func(a *claim.Act) bool { return a.Op.Do == m.do && !j.optional(a) })
-		if i < 0 {
-			continue
-		}
-		a, words, what := j.w.Acts[i], m.words, m.what
-		if m.do == specdata.Secure && unchocked(a.Op) {
-			words, what = unchockedWords, "the parking brake and the gear are set for the work"
-		}
-		if !j.heardWord(m.do, words) {
-			j.missing("left-out", specdata.Error, a, "nobody says that "+what)
-		}
-	}
-	for i := range j.w.Procedure.Steps {
-		s := &j.w.Procedure.Steps[i]
-		if s.Repeat != nil && !j.words[string(s.Repeat.Side)] && !j.words["other"] && !j.words["same"] && !j.words["side"] && !j.words["both"] {
-			j.missing("left-out", specdata.Error, &claim.Act{Step: i}, "nobody says that it is done again on the "+string(s.Repeat.Side)+" side")
-		}
-	}
+	j.mustLeftOut()
+	j.repeatsLeftOut()
 	j.sidesLeftOut()
 	j.limitsLeftOut()
 }
@@ -106,39 +66,30 @@ func (j *judge) leftOut() {
 // may be right.
 func (j *judge) optional(a *claim.Act) bool { return len(j.w.Procedure.Steps[a.Step].Where) > 0 }
 
-// heardWord reports whether an act was said: by one of its words in a clause that is
-// aligned with it or speaks of its thing, or by its verb.
-func (j *judge) heardWord(do specdata.Verb, words []string) bool {
-	return slices.ContainsFunc(words, func(w string) bool {
-		if do == specdata.LockVerb && (w == "lock" || w == "pin") {
-			return j.alignedWord(do, w)
+// repeatsLeftOut finds repeats of steps on the other side that nobody says.
+func (j *judge) repeatsLeftOut() {
+	for r := range j.rows {
+		s := &j.w.Procedure.Steps[j.rows[r].step]
+		if s.Repeat == nil {
+			continue
 		}
-		if do == specdata.LockVerb && (w == "stake" || w == "staking") {
-			return j.alignedWord(do, w)
+		last := r
+		for last+1 < len(j.rows) && j.rows[last+1].repeated {
+			last++
 		}
-		if do == specdata.Secure && (w == "brake" || w == "gear") { // a brake pipe, gear oil
-			return j.alignedWord(do, w)
-		}
-		return j.words[w]
-	})
-}
-
-// alignedWord reports whether a word was said near the step of an act.
-func (j *judge) alignedWord(do specdata.Verb, word string) bool {
-	for _, h := range j.hs {
-		c := h.c()
-		for i := c.From; i < c.To; i++ {
-			if h.text.Tokens[i].Stem != word {
-				continue
+		said := slices.ContainsFunc(j.hs, func(h *heard) bool {
+			if h.at < r-1 || h.at > last {
+				return false
 			}
-			for _, a := range j.near(h, 1) {
-				if a.Op.Do == do {
-					return true
-				}
+			if h.row >= r && h.row <= last {
+				return true
 			}
+			return saysAgain(h, s.Repeat.Side)
+		})
+		if !said {
+			j.missing("left-out", specdata.Error, &claim.Act{Step: j.rows[r].step}, "nobody says that it is done again on the "+string(s.Repeat.Side)+" side")
 		}
 	}
-	return false
 }
 
 // valuesLeftOut finds fasteners whose tightening value nobody said, and angles left out.
@@ -150,8 +101,7 @@ func (j *judge) valuesLeftOut() {
 			continue
 		}
 		seen[a.Op.Target] = true
-		torques, angles, missed := 0, 0, 0
-		angleSaid := false
+		torques, angles, missed, angleSaid := 0, 0, 0, 0
 		for i := range t.Stages {
 			switch s := &t.Stages[i]; {
 			case !s.Torque.IsZero():
@@ -161,7 +111,9 @@ func (j *judge) valuesLeftOut() {
 				}
 			case !s.Angle.IsZero():
 				angles++
-				angleSaid = angleSaid || j.said[a.Op.Target][i+1]
+				if j.said[a.Op.Target][i+1] {
+					angleSaid++
+				}
 			}
 		}
 		severity := specdata.Warning
@@ -174,7 +126,7 @@ func (j *judge) valuesLeftOut() {
 			j.missing("left-out", severity, a, "nobody says the value of the "+specdata.InSentence(a.Thing.Title)+": "+wording.Tightening(t))
 		case missed > 0 && (torques > 1):
 			j.missing("left-out", severity, a, "nobody says every stage of the "+specdata.InSentence(a.Thing.Title)+": "+wording.Tightening(t))
-		case angles > 0 && torques > 0 && !angleSaid:
+		case angles > angleSaid && torques > 0:
 			j.missing("angle-left-out", severity, a, "the angle of the "+specdata.InSentence(a.Thing.Title)+" is left out: "+wording.Tightening(t))
 		}
 	}
@@ -202,10 +154,10 @@ func (j *judge) sidesLeftOut() {
 // spoken reports whether a row was said: in its own words, or with its other side's.
 func (j *judge) spoken(r int, a *claim.Act) bool {
 	return slices.ContainsFunc(j.hs, func(h *heard) bool {
-		if h.row == r {
+		c := h.c()
+		if h.row == r && (len(c.Names) > 0 || len(c.Acts) > 0) {
 			return true
 		}
-		c := h.c()
 		for i := c.From; i < c.To; i++ {
 			switch h.text.Tokens[i].Stem {
 			case "both", "each", "same", "side", "other":
@@ -267,38 +219,12 @@ func (j *judge) missing(kind string, s specdata.Severity, a *claim.Act, message 
 	j.out.Findings = append(j.out.Findings, f)
 }
 
-// lateCautions finds cautions that are said only after the hazard.
-func (j *judge) lateCautions() {
-	for i := range j.w.Procedure.Steps {
-		for k := range j.w.Procedure.Steps[i].Cautions {
-			c := &j.w.Procedure.Steps[i].Cautions[k]
-			words := contents(j.lex.Tokens(c.Text))
-			var first *heard
-			for _, h := range j.hs {
-				if warns(h) && shared(words, h) >= 3 {
-					first = h
-					break
-				}
-			}
-			if first == nil {
-				continue
-			}
-			for _, h := range j.hs {
-				if h.start < first.start && h.row >= 0 && j.rows[h.row].step > i+1 {
-					j.say(first, "late-caution", specdata.Warning, nil, "warns after the hazard, which begins with step \"%s\": %s", j.w.Procedure.Steps[i].ID, c.Text)
-					break
-				}
-			}
-		}
-	}
-}
-
 // warns reports whether a clause warns: it forbids, or asks for care.
 func warns(h *heard) bool {
 	c := h.c()
 	for i := c.From; i < c.To; i++ {
 		switch h.text.Tokens[i].Stem {
-		case "never", "don't", "not", "nobody", "keep", "stay", "mind", "careful", "watch", "danger", "warning", "treat", "harmful":
+		case "never", "don't", "not", "nobody", "keep", "stay", "mind", "careful", "watch", "danger", "warning", "treat", "harmful", "burn", "scald", "kill":
 			return true
 		}
 	}
