@@ -123,6 +123,7 @@ func parse(args []string, out io.Writer, getenv func(string) (string, bool)) (co
 		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server config show [flags]             (every setting and where it comes from)\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
 		flags.SetOutput(out)
 		flags.PrintDefaults()
+		fmt.Fprint(out, "\nExit codes: 0 stopped by a signal, 2 wrong use, 3 could not run (an address in use, a store that cannot be served).\n")
 		return c, errHelp
 	case err != nil:
 		return c, fmt.Errorf("%w; go run ./server --help lists the flags", err)

@@ -47,7 +47,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	case errors.Is(err, errHelp):
 		return nil
 	case err != nil:
-		return err
+		return misuse{err}
 	case show:
 		c.show(stdout)
 		return nil

@@ -52,7 +52,7 @@ func greetTokens(out io.Writer, tokens []givenToken) {
 // token manages the tokens of a store that no server has open: for the day the last
 // administrator's token is lost. A running server is asked with proofload token.
 func token(ctx context.Context, args []string, out io.Writer) error {
-	usage := errors.New("token takes add, list or revoke: go run ./server token add --name NAME --role ROLE; with a server running use proofload token")
+	usage := misuse{errors.New("token takes add, list or revoke: go run ./server token add --name NAME --role ROLE; with a server running use proofload token")}
 	if len(args) == 0 {
 		return usage
 	}

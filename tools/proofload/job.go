@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -36,20 +38,20 @@ func jobCommand() *command {
 			{name: "open", args: "PROCEDURE", summary: "open a job for one decided variant", setup: jobOpen},
 			{name: "list", summary: "the jobs, the newest first", setup: jobList},
 			{name: "show", args: "JOB", summary: "its steps, what is open, what comes next", setup: jobShow},
-			{name: "tick", args: "JOB STEP", summary: "say that a step is done", setup: record("ticked", "STEP")},
-			{name: "skip", args: "JOB STEP --because TEXT", summary: "leave a step out", setup: record("skipped", "STEP")},
-			{name: "undo", args: "JOB STEP", summary: "take a tick back", setup: record("undone", "STEP")},
-			{name: "reached", args: "JOB STEP FASTENER PIECE VALUE", summary: "enter the value a piece reached, or clicked", setup: record("reached", "STEP", "FASTENER", "PIECE", "VALUE")},
-			{name: "measured", args: "JOB STEP NUMBER VALUE", summary: "enter a measured value; NUMBER counts the measurements of the step", setup: record("measured", "STEP", "PIECE", "VALUE")},
-			{name: "wrench", args: "JOB NUMBER DATE", summary: "assign a torque wrench, with the last day its calibration holds", setup: record("wrench", "WRENCH", "DATE")},
-			{name: "answer", args: "JOB THING --because TEXT", summary: "say why a value outside its band stands", setup: record("answered", "THING")},
-			{name: "note", args: "JOB --because TEXT", summary: "keep a remark", setup: record("noted")},
-			{name: "photo", args: "JOB SHA-256", summary: "keep the hash of a picture", setup: record("photo", "PHOTO")},
-			{name: "stop", args: "JOB", summary: "stop, and print the tag for the steering wheel", setup: record("stopped")},
-			{name: "take-over", args: "JOB THING...", summary: "take a stopped job over; each open thing is confirmed", setup: record("taken-over", "THINGS")},
-			{name: "done", args: "JOB THING --because TEXT", summary: "say that a follow-up is done, or who was told of a value that moved", setup: record("followed-up", "THING")},
-			{name: "close", args: "JOB", summary: "close a job with nothing open", setup: record("closed")},
-			{name: "reopen", args: "JOB", summary: "open a closed job again", setup: record("reopened")},
+			{name: "tick", args: "JOB STEP", summary: "say that a step is done", setup: record("tick", "ticked", "STEP")},
+			{name: "skip", args: "JOB STEP --because TEXT", summary: "leave a step out", setup: record("skip", "skipped", "STEP")},
+			{name: "undo", args: "JOB STEP", summary: "take a tick back", setup: record("undo", "undone", "STEP")},
+			{name: "reached", args: "JOB STEP FASTENER PIECE VALUE", summary: "enter the value a piece reached, or clicked", setup: record("reached", "reached", "STEP", "FASTENER", "PIECE", "VALUE")},
+			{name: "measured", args: "JOB STEP NUMBER VALUE", summary: "enter a measured value; NUMBER counts the measurements of the step", setup: record("measured", "measured", "STEP", "PIECE", "VALUE")},
+			{name: "wrench", args: "JOB NUMBER DATE", summary: "assign a torque wrench, with the last day its calibration holds", setup: record("wrench", "wrench", "WRENCH", "DATE")},
+			{name: "answer", args: "JOB THING --because TEXT", summary: "say why a value outside its band stands", setup: record("answer", "answered", "THING")},
+			{name: "note", args: "JOB --because TEXT", summary: "keep a remark", setup: record("note", "noted")},
+			{name: "photo", args: "JOB SHA-256", summary: "keep the hash of a picture", setup: record("photo", "photo", "PHOTO")},
+			{name: "stop", args: "JOB", summary: "stop, and print the tag for the steering wheel", setup: record("stop", "stopped")},
+			{name: "take-over", args: "JOB THING...", summary: "take a stopped job over; each open thing is confirmed", setup: record("take-over", "taken-over", "THINGS")},
+			{name: "done", args: "JOB THING --because TEXT", summary: "say that a follow-up is done, or who was told of a value that moved", setup: record("done", "followed-up", "THING")},
+			{name: "close", args: "JOB", summary: "close a job with nothing open", setup: record("close", "closed")},
+			{name: "reopen", args: "JOB", summary: "open a closed job again", setup: record("reopen", "reopened")},
 			{name: "tag", args: "JOB", summary: "what stands on the tag of a vehicle that work has stopped on", setup: jobTag},
 			{name: "moved", args: "[RECORD]", summary: "what jobs made to a value that has moved since, the worst first", setup: jobMoved},
 			{name: "export", args: "JOB -o FILE", summary: "write a job as a file that can be verified without a server", setup: jobExport},
@@ -252,16 +254,22 @@ func writeTag(e *env, j *pb.Job) error {
 	return p.err
 }
 
-// record makes the command that records one kind of event; fields name its arguments
-// after the job.
-func record(kind string, fields ...string) func(*pflag.FlagSet) action {
+// explained holds the kinds of event that are nothing without a text.
+var explained = map[string]bool{"skipped": true, "answered": true, "noted": true, "followed-up": true}
+
+// record makes the command of a name that records one kind of event; fields name its
+// arguments after the job.
+func record(name, kind string, fields ...string) func(*pflag.FlagSet) action {
 	return func(fs *pflag.FlagSet) action {
 		to := addServerFlags(fs)
 		because := fs.String("because", "", "`TEXT`: the note, or the reason that overrides what the state forbids")
 		return func(ctx context.Context, e *env, args []string) error {
 			in := &pb.JobEvent{RequestId: requestID(), Kind: kind, Text: *because}
-			if err := fill(in, fields, args); err != nil {
+			if err := fill(in, "job "+name, fields, args); err != nil {
 				return err
+			}
+			if explained[kind] && strings.TrimSpace(*because) == "" {
+				return usagef("job %s needs --because TEXT; it is kept with the job", name)
 			}
 			s, err := to.connect(e)
 			if err != nil {
@@ -287,14 +295,13 @@ func record(kind string, fields ...string) func(*pflag.FlagSet) action {
 }
 
 // fill puts the arguments behind the job into an event.
-func fill(in *pb.JobEvent, fields, args []string) error {
-	verb := in.Kind
+func fill(in *pb.JobEvent, verb string, fields, args []string) error {
 	many := len(fields) > 0 && fields[len(fields)-1] == "THINGS"
 	if many {
 		fields = fields[:len(fields)-1]
 	}
 	if len(args) < 1+len(fields) || !many && len(args) > 1+len(fields) {
-		return usagef("%s takes JOB %s, found %d arguments", verb, strings.Join(fields, " "), len(args))
+		return usagef("%s takes %s, found %s", verb, strings.Join(append([]string{"JOB"}, fields...), " "), count(len(args), "argument", "arguments"))
 	}
 	for i, field := range fields {
 		arg := args[i+1]
@@ -324,6 +331,9 @@ func fill(in *pb.JobEvent, fields, args []string) error {
 		case "THING":
 			in.Thing = arg
 		case "PHOTO":
+			if sum, err := hex.DecodeString(arg); err != nil || len(sum) != sha256.Size || strings.ToLower(arg) != arg {
+				return usagef("%s: %q is not a SHA-256 of 64 lower-case hex digits; sha256sum FILE prints that of a file", verb, arg)
+			}
 			in.PhotoHash = arg
 		}
 	}
@@ -402,7 +412,7 @@ func jobExport(fs *pflag.FlagSet) action {
 		if err := os.WriteFile(*file, raw, 0o600); err != nil {
 			return pathError("job file", *file, err)
 		}
-		fmt.Fprintf(e.stdout, "wrote %s: %d events, root %s\n", *file, len(out.Leaves), out.Root)
+		fmt.Fprintf(e.stdout, "%s: %d events, root %s\n", *file, len(out.Leaves), out.Root)
 		return nil
 	}
 }

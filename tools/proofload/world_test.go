@@ -48,7 +48,13 @@ func newWorld(t *testing.T) *world {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.server.Stderr = os.Stderr
+	var said screen
+	w.server.Stderr = &said
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Logf("the server said:\n%s", said.text())
+		}
+	})
 	if err := w.server.Start(); err != nil {
 		t.Fatal(err)
 	}
