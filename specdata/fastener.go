@@ -224,3 +224,14 @@ type FollowUp struct {
 	// After is the distance or time after which it is due.
 	After Quantity `json:"after,omitzero"`
 }
+
+// Recheck returns the distance or time after which the torque is due for a recheck,
+// nothing where the record names none.
+func (f *Fastener) Recheck() Quantity {
+	for _, u := range f.FollowUps {
+		if u.Check == "recheck-torque" {
+			return u.After
+		}
+	}
+	return Quantity{}
+}

@@ -80,7 +80,8 @@ type Caution struct {
 type Step struct {
 	ID string `json:"id"`
 	// Text is a plain sentence that starts with an action verb. Values stand in it
-	// only as placeholders: {torque:FASTENER}, {stage:FASTENER/N}, {tool:TOOL}, {limit}.
+	// only as placeholders: {torque:FASTENER}, {stage:FASTENER/N}, {recheck:FASTENER},
+	// {tool:TOOL}, {amount:CONSUMABLE}, {wait}, {limit}.
 	// A step without one gets a sentence that is composed from its operations.
 	Text string `json:"text,omitempty"`
 	// Cautions stand before the text.

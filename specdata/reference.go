@@ -134,6 +134,9 @@ func (c *references) procedure(r *Procedure) {
 		for _, shown := range ValuesShown(s.Text) {
 			c.add(c.at("/steps", i, "text"), KindFastener, shown.Fastener)
 		}
+		for _, id := range Placeholders(s.Text, "recheck") {
+			c.add(c.at("/steps", i, "text"), KindFastener, id)
+		}
 		for j := range s.Operations {
 			if typ, id := s.Operations[j].Target.Split(); typ == "fastener" {
 				c.add(c.at(c.at("/steps", i, "operations"), j, "target"), KindFastener, id)

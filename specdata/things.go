@@ -123,3 +123,23 @@ func (a *Assembly) Openings() iter.Seq2[string, Target] {
 		}
 	}
 }
+
+// ConsumableOf returns the consumable with an id, nil if the set-up block has none.
+func (r *Procedure) ConsumableOf(id string) *Consumable {
+	for i := range r.Consumables {
+		if r.Consumables[i].ID == id {
+			return &r.Consumables[i]
+		}
+	}
+	return nil
+}
+
+// Waits returns how long the first wait of the step lasts that says so.
+func (s *Step) Waits() Quantity {
+	for i := range s.Operations {
+		if !s.Operations[i].For.IsZero() {
+			return s.Operations[i].For
+		}
+	}
+	return Quantity{}
+}

@@ -71,6 +71,19 @@ func spokenStep(p *specdata.Procedure, s *specdata.Step, l library.Library) stri
 			text = strings.ReplaceAll(text, "{tool:"+id+"}", "the "+specdata.InSentence(t.Title))
 		}
 	}
+	for _, id := range specdata.Placeholders(s.Text, "recheck") {
+		if f := library.Fastener(l, id); f != nil && !f.Recheck().IsZero() {
+			text = strings.ReplaceAll(text, "{recheck:"+id+"}", spoken(f.Recheck()))
+		}
+	}
+	for _, id := range specdata.Placeholders(s.Text, "amount") {
+		if c := p.ConsumableOf(id); c != nil && !c.Amount.IsZero() {
+			text = strings.ReplaceAll(text, "{amount:"+id+"}", spoken(c.Amount))
+		}
+	}
+	if least := s.Waits(); !least.IsZero() {
+		text = strings.ReplaceAll(text, "{wait}", spoken(least))
+	}
 	if strings.Contains(text, "{limit}") {
 		for i := range s.Operations {
 			op := &s.Operations[i]

@@ -29,6 +29,19 @@ func Sentence(p *specdata.Procedure, s *specdata.Step, fastener func(id string) 
 			text = strings.ReplaceAll(text, "{tool:"+id+"}", t.Title)
 		}
 	}
+	for _, id := range specdata.Placeholders(s.Text, "recheck") {
+		if f := fastener(id); f != nil && !f.Recheck().IsZero() {
+			text = strings.ReplaceAll(text, "{recheck:"+id+"}", specdata.Display(f.Recheck()))
+		}
+	}
+	for _, id := range specdata.Placeholders(s.Text, "amount") {
+		if c := p.ConsumableOf(id); c != nil && !c.Amount.IsZero() {
+			text = strings.ReplaceAll(text, "{amount:"+id+"}", specdata.Display(c.Amount))
+		}
+	}
+	if least := s.Waits(); !least.IsZero() {
+		text = strings.ReplaceAll(text, "{wait}", specdata.Display(least))
+	}
 	if strings.Contains(text, "{limit}") {
 		for i := range s.Operations {
 			if limit := Limit(&s.Operations[i]); limit != "" {

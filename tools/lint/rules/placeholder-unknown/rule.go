@@ -28,7 +28,10 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-var sorts = []string{"limit", "stage", "tool", "torque"}
+var sorts = []string{"amount", "limit", "recheck", "stage", "tool", "torque", "wait"}
+
+// bare are the sorts that name nothing: they show what an operation of the step says.
+var bare = []string{"limit", "wait"}
 
 func check(p *lint.Pass) {
 	r := p.Procedure()
@@ -70,12 +73,20 @@ func placeholder(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at, insi
 	switch {
 	case !closed:
 		p.Reportf(at, "placeholder {%s is not closed; end it with }", inside)
-	case !slices.Contains(sorts, sort) || named == (sort == "limit"):
-		p.Reportf(at, "placeholder {%s} is of no known sort%s; write {torque:FASTENER}, {stage:FASTENER/N}, {tool:TOOL} or {limit}", inside, specdata.DidYouMean(sort, slices.Values(sorts)))
+	case !slices.Contains(sorts, sort) || named == slices.Contains(bare, sort):
+		p.Reportf(at, "placeholder {%s} is of no known sort%s; write {torque:FASTENER}, {stage:FASTENER/N}, {recheck:FASTENER}, {tool:TOOL}, {amount:CONSUMABLE}, {wait} or {limit}", inside, specdata.DidYouMean(sort, slices.Values(sorts)))
 	case sort == "tool" && !r.HasTool(id):
 		p.Reportf(at, "placeholder {%s} names a tool that is not in the set-up%s; correct the id, or add the tool", inside, specdata.DidYouMean(id, r.ToolIDs()))
 	case sort == "limit" && !slices.ContainsFunc(s.Operations, func(op specdata.Operation) bool { return !op.Low.IsZero() || !op.High.IsZero() }):
 		p.Reportf(at, "placeholder {limit} has nothing to show: no operation of the step has low or high; give the limit there")
+	case sort == "wait" && s.Waits().IsZero():
+		p.Reportf(at, "placeholder {wait} has nothing to show: no operation of the step says how long; give for there")
+	case sort == "amount" && r.ConsumableOf(id) == nil:
+		p.Reportf(at, "placeholder {%s} names nothing of the consumables; correct the id, or list it", inside)
+	case sort == "amount" && r.ConsumableOf(id).Amount.IsZero():
+		p.Reportf(at, "placeholder {%s} has nothing to show: the consumable has no amount; give it there", inside)
+	case sort == "recheck":
+		recheck(p, at, id, inside)
 	case sort == "torque":
 		torque(p, r, s, at, id)
 	case sort == "stage":
@@ -97,6 +108,18 @@ func stage(p *lint.Pass, r *specdata.Procedure, s *specdata.Step, at string, sho
 		return
 	}
 	torque(p, r, s, at, shown.Fastener)
+}
+
+// recheck judges the distance after which a torque is rechecked.
+func recheck(p *lint.Pass, at, id, inside string) {
+	f := library.Fastener(p.Library, id)
+	if f == nil {
+		p.NotChecked(at, "fastener "+id+" is not in the library")
+		return
+	}
+	if f.Recheck().IsZero() {
+		p.Reportf(at, "placeholder {%s} has nothing to show: the record owes no recheck after a distance or time; give its follow-up after", inside)
+	}
 }
 
 // torque judges a fastener that exists; one that does not is an unresolved reference.
