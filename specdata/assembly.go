@@ -46,6 +46,12 @@ type Part struct {
 	Wheel bool `json:"wheel,omitempty"`
 	// Runs says that it turns with the engine, or guards what does: a belt, a fan shroud.
 	Runs bool `json:"runs,omitempty"`
+	// Aids names what is set before it is loosened and stays until it is back: a locking
+	// pin, a spring compressor, a caging bolt, a jack under what it holds up.
+	Aids []string `json:"aids,omitempty"`
+	// Seals lists ids of things of this assembly whose face or mouth it seals: it is
+	// renewed whenever one of them is undone.
+	Seals []string `json:"seals,omitempty"`
 }
 
 // Joint holds by fit rather than by thread.

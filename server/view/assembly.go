@@ -15,7 +15,7 @@ func (c *conversion) assembly(r *specdata.Assembly) *pb.Assembly {
 		Parts: each(r.Parts, func(p *specdata.Part) *pb.Part {
 			return &pb.Part{
 				Id: p.ID, Title: p.Title, HeldBy: p.HeldBy, Behind: p.Behind, HangsOn: p.HangsOn, Heavy: p.Heavy,
-				Mass: quantity(p.Mass), Renew: p.Renew, Friction: p.Friction, Wheel: p.Wheel, Runs: p.Runs,
+				Mass: quantity(p.Mass), Renew: p.Renew, Friction: p.Friction, Wheel: p.Wheel, Runs: p.Runs, Aids: p.Aids, Seals: p.Seals,
 			}
 		}),
 		Joints: each(r.Joints, func(j *specdata.Joint) *pb.Joint {

@@ -70,7 +70,7 @@ func (m *machine) hangs(x *subject) {
 }
 
 func (m *machine) fitted(x *subject) {
-	x.s.scrap = false
+	x.s.scrap, x.s.newPiece = false, x.New
 	if x.sp == nil {
 		return
 	}

@@ -18,6 +18,8 @@ type model struct {
 	joints map[string][]*spec
 	// carry lists, by part id, the connections and clips that hold it.
 	carry map[string][]*spec
+	// seals lists, by the id of what they seal, the gaskets and seals.
+	seals map[string][]*spec
 	// lines lists, by circuit id, the connections that open it.
 	lines map[string][]*spec
 	// wires lists, by electrics, the connections that need it dead.
@@ -52,7 +54,7 @@ type spec struct {
 func newModel(l library.Library, p *specdata.Procedure, v Variant) *model {
 	m := &model{
 		things: map[specdata.Target]*spec{}, fasteners: map[string]*specdata.Fastener{}, circuits: map[string]*specdata.Circuit{},
-		holds: map[string][]*spec{}, joints: map[string][]*spec{}, carry: map[string][]*spec{},
+		holds: map[string][]*spec{}, joints: map[string][]*spec{}, seals: map[string][]*spec{}, carry: map[string][]*spec{},
 		lines: map[string][]*spec{}, wires: map[string][]*spec{}, ends: map[string]string{}, waits: map[string]float64{}, owes: map[specdata.Target][]*specdata.Owes{}, rideHeight: map[string]*specdata.RideHeight{}, wheelsAt: map[string][]*spec{},
 	}
 	clause := v.clause()
@@ -94,6 +96,9 @@ func (m *model) add(l library.Library, a *specdata.Assembly, clause specdata.App
 		}
 		if isBrake(x) {
 			m.brakes = append(m.brakes, s)
+		}
+		for _, id := range x.Seals {
+			m.seals[id] = append(m.seals[id], s)
 		}
 		if x.Runs {
 			m.runs = append(m.runs, s)

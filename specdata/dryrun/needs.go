@@ -79,10 +79,12 @@ var (
 	}}
 	heldInPlace     = need{"what it holds in place", (*machine).heldInPlace}
 	nothingHolds    = need{"nothing holds it or stands in front of it any more", (*machine).stillHeld}
+	onNewSeals      = need{"a new seal where it is sealed", (*machine).needSeals}
 	nothingInTheWay = need{"nothing in its way", (*machine).inTheWay}
 	endUpForIt      = need{"end raised where the procedure raises it for this", (*machine).needEnd}
 	endUpForPart    = need{"a road wheel with its end raised", (*machine).needRaised}
 	aidSet          = need{"its puller or wedge in place", (*machine).needAid}
+	aidsSet         = need{"the pins, compressor, caging bolt or jack of its assembly in place", (*machine).needAids}
 	partsOn         = need{"its parts on", (*machine).needParts}
 	pressed         = need{"a pressed joint", func(m *machine, x *subject) {
 		if x.sp != nil && x.sp.joint.Kind != "press" {
@@ -280,17 +282,60 @@ func (m *machine) needAid(x *subject) {
 		return
 	}
 	id := x.sp.joint.Aid
-	if !specdata.ValidID(id) || x.Tool == id || x.With == id {
+	if !specdata.ValidID(id) || x.Tool == id || x.With == id || m.aidInPlace(id, x.Side) {
 		return
 	}
 	aid := specdata.Target("aid:" + id)
-	for _, side := range []specdata.Side{"", x.Side} {
-		if s := m.states[sided(aid, side, true)]; s != nil && s.is == InPlace {
-			return
-		}
-	}
 	name := strings.ReplaceAll(id, "-", " ")
 	m.failBy(x, aid, CauseAid, "to be parted without its "+name, "the "+name+" in place", "add "+paste(specdata.SetAid, aid)+" before it, or name it as the tool")
+}
+
+// needSeals reports a thing put back on the gasket or seal that sealed it before.
+func (m *machine) needSeals(x *subject) {
+	for _, seal := range m.model.seals[x.id] {
+		if s := m.states[m.keyOf(seal, x.Side)]; x.s != nil && x.s.touched && (s == nil || !s.newPiece) {
+			name := specdata.InSentence(seal.title)
+			m.failBy(x, seal.key, CauseOldPiece, "on the old "+name, "a new "+name, "add "+m.other(x, specdata.Remove, seal.key)+" and {do: fit, target: "+string(seal.key)+", new: true} before it")
+		}
+	}
+}
+
+// needAids reports a part taken off, or a fastener of one loosened, before what the
+// assembly wants in place first: a caging bolt, a compressor, a locking pin, a jack.
+func (m *machine) needAids(x *subject) {
+	if x.sp != nil && x.sp.part != nil {
+		m.needAidsOf(x, x.sp, "to be taken off")
+	}
+	if x.typ == "fastener" {
+		for _, held := range m.model.holds[x.id] {
+			if held.part != nil && m.stateOf(held, x.Side) == InPlace {
+				m.needAidsOf(x, held, "to be loosened")
+			}
+		}
+	}
+}
+
+func (m *machine) needAidsOf(x *subject, of *spec, doing string) {
+	for _, line := range of.part.Aids {
+		id := strings.ReplaceAll(strings.ToLower(line), " ", "-")
+		key := string(of.key) + "/" + id + "/" + string(x.Side)
+		if !specdata.ValidID(id) || x.Tool == id || x.With == id || m.aidInPlace(id, x.Side) || m.warned[key] {
+			continue
+		}
+		m.warned[key] = true
+		aid, name := specdata.Target("aid:"+id), strings.ReplaceAll(id, "-", " ")
+		m.failBy(x, aid, CauseAid, doing+" without the "+name+" that "+specdata.InSentence(of.title)+" needs", "the "+name+" in place", "add "+paste(specdata.SetAid, aid)+" before it")
+	}
+}
+
+func (m *machine) aidInPlace(id string, side specdata.Side) bool {
+	aid := specdata.Target("aid:" + id)
+	for _, side := range []specdata.Side{"", side} {
+		if s := m.states[sided(aid, side, true)]; s != nil && s.is == InPlace {
+			return true
+		}
+	}
+	return false
 }
 
 // needParts reports a part of a joint or connection that must be on and is off.

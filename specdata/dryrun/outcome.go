@@ -374,6 +374,11 @@ type Problem struct {
 	Wheel bool
 }
 
+// HoldsSpring reports whether the aid that is missing holds a spring, which kills.
+func (p Problem) HoldsSpring() bool {
+	return p.Cause == CauseAid && specdata.HasWord(strings.ReplaceAll(string(p.By), "-", " "), "caging", "cage", "compressor", "clamp")
+}
+
 // Message says the problem in one sentence, with the mend.
 func (p Problem) Message() string {
 	var b strings.Builder

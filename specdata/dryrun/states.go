@@ -121,7 +121,7 @@ type state struct {
 	last    *Act
 	// stage counts the stages done of a fastener.
 	stage int
-	// locked, deferred, newPiece and scrap are said of fasteners and parts, hung of
+	// locked and deferred are said of fasteners, newPiece and scrap of fasteners and parts, hung of
 	// parts, capped of connections.
 	locked, deferred, newPiece, scrap, hung, capped bool
 }

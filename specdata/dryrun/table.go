@@ -48,7 +48,7 @@ var (
 // slackening is a row by name because back-off does it too.
 var slackening = Word{Verb: specdata.Slacken, Targets: fasteners, Does: "the fastener is slack",
 	refuses: []refusal{twice(Slack, "slack already", "a tight fastener", "remove the second slacken"), twice(Out, "out already", "a tight fastener", "remove the step")},
-	needs:   []need{unlocked, safeLines}, to: Slack, opens: []opening{{DebtFastener, "loose"}}, then: (*machine).loosened}
+	needs:   []need{unlocked, safeLines, aidsSet}, to: Slack, opens: []opening{{DebtFastener, "loose"}}, then: (*machine).loosened}
 
 // table is the vocabulary. A new verb is a row here and a constant in specdata.
 var table = []Word{
@@ -75,10 +75,10 @@ var table = []Word{
 	slackening,
 	{Verb: specdata.Remove, Targets: fasteners, Does: "the fastener is out",
 		refuses: []refusal{twice(Out, "out already", "a fastener that is in", "remove the second remove")},
-		needs:   []need{unlocked, safeLines, endUpForIt}, to: Out, opens: []opening{{DebtFastener, "out"}}, then: (*machine).loosened},
+		needs:   []need{unlocked, safeLines, aidsSet, endUpForIt}, to: Out, opens: []opening{{DebtFastener, "out"}}, then: (*machine).loosened},
 	{Verb: specdata.Remove, Targets: parts, Does: "the part is off",
 		refuses: []refusal{twice(Off, "off already", "a part that is on", "remove the second remove")},
-		needs:   []need{nothingHolds, endUpForPart, brakeReleased}, to: Off, opens: []opening{{DebtPart, "off"}}, then: (*machine).hangs},
+		needs:   []need{nothingHolds, aidsSet, endUpForPart, brakeReleased}, to: Off, opens: []opening{{DebtPart, "off"}}, then: (*machine).hangs},
 	{Verb: specdata.Unlock, Targets: fasteners, Does: "the pin is out, the stake relieved, the tab bent back",
 		refuses: []refusal{{func(x *subject) bool { return !x.s.locked }, CauseTwice, "not locked", "a lock in place", "remove the step"}},
 		then:    (*machine).unlock},
@@ -97,9 +97,9 @@ var table = []Word{
 			{func(x *subject) bool { return x.s.hung }, CauseHungUp, "still hung up", "the hook away", "add {unhang} before it"},
 			{func(x *subject) bool { return !x.New && (x.s.scrap || x.sp != nil && x.sp.part.Renew) }, CauseOldPiece, "the old part", "a new one", "write new: true and list the part"},
 		},
-		needs: []need{nothingInTheWay, endUpForIt}, to: InPlace, closes: []Debt{DebtPart}, then: (*machine).fitted},
+		needs: []need{nothingInTheWay, onNewSeals, endUpForIt}, to: InPlace, closes: []Debt{DebtPart}, then: (*machine).fitted},
 	{Verb: specdata.Fit, Targets: joints, Does: "the joint is together", refuses: together("join"),
-		needs: []need{partsOn, nothingInTheWay, endUpForIt}, to: InPlace, closes: []Debt{DebtJoint}},
+		needs: []need{partsOn, nothingInTheWay, onNewSeals, endUpForIt}, to: InPlace, closes: []Debt{DebtJoint}},
 	{Verb: specdata.Start, Targets: fasteners, Does: "the thread is started by hand",
 		refuses: []refusal{
 			never(AtFinal, "in and at its final value, and nothing took it out", fromStart, "take it out first or remove the step"),
@@ -144,7 +144,7 @@ var table = []Word{
 		refuses: []refusal{twice(Apart, "apart already", "a joint that is together", "remove the second separate")},
 		needs:   []need{nothingHolds, endUpForIt, aidSet}, to: Apart, opens: []opening{{DebtJoint, "apart"}}},
 	{Verb: specdata.Join, Targets: joints, Does: "the joint is together", refuses: together("join"),
-		needs: []need{partsOn, nothingInTheWay, endUpForIt}, to: InPlace, closes: []Debt{DebtJoint}},
+		needs: []need{partsOn, nothingInTheWay, onNewSeals, endUpForIt}, to: InPlace, closes: []Debt{DebtJoint}},
 	{Verb: specdata.Disconnect, Targets: lines, Does: "the connection is undone; a leak check is owed, and bleeding where the circuit wants it",
 		refuses: []refusal{twice(Undone, "undone already", "a connection that is made", "remove the second disconnect")},
 		needs:   []need{nothingHolds, safeLine, endUpForIt}, to: Undone, opens: []opening{{DebtConnection, "undone"}}, then: (*machine).opened},
@@ -154,7 +154,7 @@ var table = []Word{
 			twice(InPlace, "made already", "a connection that is undone", "remove the second connect"),
 			{func(x *subject) bool { return x.s.capped }, CauseAid, "still capped", "the caps away", "add {uncap} before it"},
 		},
-		needs: []need{partsOn, nothingInTheWay, endUpForIt}, to: InPlace, closes: []Debt{DebtConnection}},
+		needs: []need{partsOn, nothingInTheWay, onNewSeals, endUpForIt}, to: InPlace, closes: []Debt{DebtConnection}},
 	{Verb: specdata.Unclip, Targets: clips, Does: "the clip is open",
 		refuses: []refusal{twice(Open, "open already", "a clip that is closed", "remove the second unclip")},
 		needs:   []need{nothingHolds}, to: Open, opens: []opening{{DebtClip, "open"}}},

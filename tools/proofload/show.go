@@ -340,6 +340,12 @@ func (s *shown) assembly(a *specdata.Assembly) {
 		if len(p.Behind) > 0 {
 			text += ", behind " + strings.Join(p.Behind, ", ")
 		}
+		if len(p.Seals) > 0 {
+			text += ", seals " + strings.Join(p.Seals, ", ")
+		}
+		if len(p.Aids) > 0 {
+			text += ", with " + strings.Join(p.Aids, ", ")
+		}
 		s.row("part", text)
 	}
 	for _, j := range a.Joints {

@@ -3252,7 +3252,12 @@ type Part struct {
 	// Is the road wheel.
 	Wheel bool `protobuf:"varint,10,opt,name=wheel,proto3" json:"wheel,omitempty"`
 	// Turns with the engine, or guards what does.
-	Runs          bool `protobuf:"varint,11,opt,name=runs,proto3" json:"runs,omitempty"`
+	Runs bool `protobuf:"varint,11,opt,name=runs,proto3" json:"runs,omitempty"`
+	// What is set before it is loosened and stays until it is back.
+	Aids []string `protobuf:"bytes,12,rep,name=aids,proto3" json:"aids,omitempty"`
+	// Ids of things of this assembly that it seals: it is renewed whenever one of them
+	// is undone.
+	Seals         []string `protobuf:"bytes,13,rep,name=seals,proto3" json:"seals,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3362,6 +3367,20 @@ func (x *Part) GetRuns() bool {
 		return x.Runs
 	}
 	return false
+}
+
+func (x *Part) GetAids() []string {
+	if x != nil {
+		return x.Aids
+	}
+	return nil
+}
+
+func (x *Part) GetSeals() []string {
+	if x != nil {
+		return x.Seals
+	}
+	return nil
 }
 
 // Joint holds by fit rather than by thread.
@@ -6216,7 +6235,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
 	"\x05after\x18\x03 \x03(\tR\x05after\x12*\n" +
-	"\x05where\x18\x04 \x03(\v2\x14.proofload.v1.OptionR\x05where\"\x96\x02\n" +
+	"\x05where\x18\x04 \x03(\v2\x14.proofload.v1.OptionR\x05where\"\xc0\x02\n" +
 	"\x04Part\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x17\n" +
@@ -6229,7 +6248,9 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\bfriction\x18\t \x01(\bR\bfriction\x12\x14\n" +
 	"\x05wheel\x18\n" +
 	" \x01(\bR\x05wheel\x12\x12\n" +
-	"\x04runs\x18\v \x01(\bR\x04runs\"\x9e\x01\n" +
+	"\x04runs\x18\v \x01(\bR\x04runs\x12\x12\n" +
+	"\x04aids\x18\f \x03(\tR\x04aids\x12\x14\n" +
+	"\x05seals\x18\r \x03(\tR\x05seals\"\x9e\x01\n" +
 	"\x05Joint\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +

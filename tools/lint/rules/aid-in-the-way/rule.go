@@ -25,4 +25,4 @@ var Rule = &lint.Rule{
 	Record:    lint.FromDryRun(own),
 }
 
-func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do != specdata.Separate }
+func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do != specdata.Separate && f.Act.Do != specdata.Remove && f.Act.Do != specdata.Slacken }

@@ -1,4 +1,4 @@
-// Package partedwithoutitsaid reports: a joint is parted without the puller, press or wedge it needs.
+// Package partedwithoutitsaid reports: a joint is parted, or a part loosened, without the aid it needs.
 package partedwithoutitsaid
 
 import (
@@ -15,7 +15,7 @@ var doc string
 // Rule is the declaration.
 var Rule = &lint.Rule{
 	Name:      "parted-without-its-aid",
-	Title:     "a joint is parted without the puller, press or wedge it needs",
+	Title:     "a joint is parted, or a part loosened, without the aid it needs",
 	Doc:       doc,
 	Severity:  lint.Warning,
 	Cites:     []lint.Citation{lint.CommonPractice},
@@ -25,4 +25,7 @@ var Rule = &lint.Rule{
 	Record:    lint.FromDryRun(own),
 }
 
-func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do == specdata.Separate }
+// own leaves what holds a spring to spring-under-load.
+func own(f lint.Found) bool {
+	return f.Cause == dryrun.CauseAid && (f.Act.Do == specdata.Separate || f.Act.Do == specdata.Remove || f.Act.Do == specdata.Slacken) && !f.HoldsSpring()
+}

@@ -1,10 +1,11 @@
-// Package springunderload reports: a coil spring comes off and nothing takes its load.
+// Package springunderload reports: a spring comes off and nothing takes its load.
 package springunderload
 
 import (
 	_ "embed"
 
 	"proofload/specdata"
+	"proofload/specdata/dryrun"
 	"proofload/tools/lint"
 )
 
@@ -14,7 +15,7 @@ var doc string
 // Rule is the declaration.
 var Rule = &lint.Rule{
 	Name:      "spring-under-load",
-	Title:     "a coil spring comes off and nothing takes its load",
+	Title:     "a spring comes off and nothing takes its load",
 	Doc:       doc,
 	Severity:  lint.Error,
 	Cites:     []lint.Citation{lint.CommonPractice},
@@ -26,7 +27,12 @@ var Rule = &lint.Rule{
 
 var spring = lint.MustPhrase(`(?i)\bcoil spring|\bstrut (?:rod|piston) nut|\bpiston rod nut`)
 
+// caged are parts that come off without the compressor or caging bolt that their
+// assembly names.
+var caged = lint.FromDryRun(func(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.HoldsSpring() })
+
 func check(p *lint.Pass) {
+	caged(p)
 	for _, o := range p.DryRun().Outcomes {
 		held := 0
 		for _, a := range o.Acts {

@@ -52,6 +52,7 @@ func assembly(p *lint.Pass, a *specdata.Assembly) {
 	}
 	for i := range a.Parts {
 		list(specdata.At("/parts", i, "behind"), a.Parts[i].ID, a.Parts[i].Behind, solid...)
+		list(specdata.At("/parts", i, "seals"), a.Parts[i].ID, a.Parts[i].Seals, solid...)
 	}
 	for i := range a.Joints {
 		list(specdata.At("/joints", i, "between"), "", a.Joints[i].Between, "part")
