@@ -24,7 +24,9 @@ type Request struct {
 // Draft is a first procedure with what a person must still settle.
 type Draft struct {
 	Procedure *specdata.Procedure
-	Order     Order
+	// Order is the shortest dismantling order. The procedure takes more off where a
+	// seal or a drain plug comes with it.
+	Order Order
 	// Missing lists what the records do not say and the job needs, in words.
 	Missing []string
 	// Problems is what the dry run finds in the draft; none when it passes.
@@ -61,11 +63,12 @@ func New(l library.Library, r Request) (*Draft, error) {
 		}
 		return nil, fmt.Errorf("part %q is not in assembly %s; its parts: %s", r.Part, r.Assembly, strings.Join(ids, ", "))
 	}
-	order, err := newGraph(l, a, clauses).shortest(specdata.Target("part:" + r.Part))
+	g := newGraph(l, a, clauses)
+	order, err := g.shortest(specdata.Target("part:" + r.Part))
 	if err != nil {
 		return nil, err
 	}
-	w := &writer{library: l, assembly: a, part: &a.Parts[i], vehicle: vehicle, order: order}
+	w := newWriter(l, a, &a.Parts[i], vehicle, clauses)
 	w.procedure = &specdata.Procedure{
 		Head: specdata.Head{
 			Kind: specdata.KindProcedure, ID: jobID(a.ID, r.Vehicle, r.Part), Title: jobTitle(w.part),
@@ -76,9 +79,11 @@ func New(l library.Library, r Request) (*Draft, error) {
 	if a.Handed {
 		w.procedure.Sides = "one"
 	}
+	w.acts = w.withSeals(g, order.Acts)
+	w.missing = append(w.missing, g.unknown(w.acts)...)
 	w.write()
 	w.agree()
-	d := &Draft{Procedure: w.procedure, Order: order, Missing: append(w.missing, w.unplanned()...)}
+	d := &Draft{Procedure: w.procedure, Order: order, Missing: w.missing}
 	d.Problems = dryrun.Run(l, w.procedure).Problems()
 	return d, nil
 }

@@ -131,7 +131,9 @@ func (w *writer) held(f *specdata.Fastener) string {
 var millimetres = regexp.MustCompile(`[1-9][0-9]? mm`)
 
 // size returns the size of a drive for a tool's title: "19 mm" for "hex 19 mm".
-func size(drive string) string { return strings.TrimPrefix(drive, "hex ") }
+func size(drive string) string {
+	return strings.Replace(strings.TrimPrefix(drive, "hex "), "hex-key", "hex key", 1)
+}
 
 // kebab turns words into an id.
 func kebab(s string) string {

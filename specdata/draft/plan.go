@@ -1,6 +1,7 @@
 // Package draft turns an assembly and the part to free into a first procedure:
 // the shortest admissible dismantling order, then the way back, with what the
-// records know filled in. A person edits from there.
+// records know filled in: variants, aids, seals, circuits, electrics, follow-ups.
+// What the records do not say is listed as missing. A person edits from there.
 package draft
 
 import (
@@ -49,6 +50,8 @@ type graph struct {
 	needs map[specdata.Target][]need
 	// byID finds a thing's target by its bare id.
 	byID map[string]specdata.Target
+	// lacking lists, by target, the fasteners that hold it and are not in the library.
+	lacking map[specdata.Target][]string
 }
 
 // need is one target, or a choice between two where joint is set: part a joint,
@@ -58,7 +61,7 @@ type need struct {
 }
 
 func newGraph(l library.Library, a *specdata.Assembly, clauses []specdata.Applies) *graph {
-	g := &graph{titles: map[specdata.Target]string{}, needs: map[specdata.Target][]need{}, byID: map[string]specdata.Target{}}
+	g := &graph{titles: map[specdata.Target]string{}, needs: map[specdata.Target][]need{}, byID: map[string]specdata.Target{}, lacking: map[specdata.Target][]string{}}
 	name := func(typ, id, title string) specdata.Target {
 		t := specdata.Target(typ + ":" + id)
 		g.titles[t] = title
@@ -87,6 +90,9 @@ func newGraph(l library.Library, a *specdata.Assembly, clauses []specdata.Applie
 		}
 		for _, id := range heldBy {
 			f := library.Fastener(l, id)
+			if f == nil {
+				g.lacking[t] = append(g.lacking[t], id)
+			}
 			if f == nil || !applies(f.AppliesTo, clauses) {
 				continue
 			}
@@ -268,6 +274,17 @@ func (g *graph) order(goal specdata.Target, takeOther map[need]bool) (order, rin
 		return nil, ring
 	}
 	return order, nil
+}
+
+// unknown says which fasteners of some acts are not in the library, in words.
+func (g *graph) unknown(acts []Undo) []string {
+	var said []string
+	for _, u := range acts {
+		for _, id := range g.lacking[u.Target] {
+			said = append(said, "fastener "+id+", which holds the "+specdata.InSentence(u.Title)+" and is not in the library: neither its undoing nor its tightening is in the draft; enter its record")
+		}
+	}
+	return said
 }
 
 func (g *graph) title(t specdata.Target) string {

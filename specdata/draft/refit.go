@@ -8,13 +8,19 @@ import (
 	"proofload/specdata/library"
 )
 
-// refit goes the order back: each thing, then the fasteners that hold it.
+// refit goes the order back: each thing, then the fasteners that hold it, then the
+// pins and holders of it away.
 func (w *writer) refit() {
-	acts := slices.Clone(w.order.Acts)
+	b := &words{w: w}
+	for _, f := range w.plugs {
+		w.start(b, f)
+		b.flush()
+		w.finalLater(f)
+	}
+	acts := slices.Clone(w.acts)
 	slices.Reverse(acts)
 	for i := 0; i < len(acts); i++ {
 		u := acts[i]
-		b := &words{w: w}
 		var fs []*specdata.Fastener
 		if typ, id := u.Target.Split(); typ == "fastener" {
 			fs = append(fs, library.Fastener(w.library, id))
@@ -37,7 +43,13 @@ func (w *writer) refit() {
 		for _, f := range fs {
 			w.finalLater(f)
 		}
+		if p := w.partOf(u.Target); p != nil {
+			w.clearAids(p, tensioner) // first, so that a chain or belt is tight when it is turned
+			w.clearAids(p, locking)
+		}
 	}
+	w.clearAids(nil, tensioner)
+	w.clearAids(nil, locking)
 	w.beforeWheel()
 }
 
@@ -48,18 +60,18 @@ func (w *writer) putOn(b *words, u Undo) {
 		b.add("close "+the(u.Title), op(specdata.ClipVerb, u.Target))
 	case "connection":
 		c := w.connectionOf(u.Target)
-		if circuit := w.circuit(c.Circuit); circuit != nil && !w.drains(circuit) {
+		if circuit := w.circuit(c.Circuit); circuit != nil && !drains(circuit) {
 			b.add("take the caps off", op(specdata.Uncap, u.Target))
 		}
 		how := ""
 		if c.Kind == "plug" {
 			how = " until it clicks"
 		}
-		b.add("connect "+the(u.Title)+how, op(specdata.Connect, u.Target))
+		b.of(the(u.Title), them(u.Title), "connect %s"+how, op(specdata.Connect, u.Target))
 	case "joint":
 		j := w.jointOf(u.Target)
 		switch {
-		case w.closesItself(j):
+		case closesItself(j):
 		case j.Kind == "press":
 			o := op(specdata.PressIn, u.Target)
 			if j.Aid != "" {
@@ -76,7 +88,7 @@ func (w *writer) putOn(b *words, u Undo) {
 
 // closesItself reports whether a joint is together again once both its parts are
 // on: one that slides or is splined. Any other is joined or pressed in.
-func (w *writer) closesItself(j *specdata.Joint) bool { return j.Kind == "slide" || j.Kind == "spline" }
+func closesItself(j *specdata.Joint) bool { return j.Kind == "slide" || j.Kind == "spline" }
 
 func (w *writer) fitPart(b *words, u Undo) {
 	p := w.partOf(u.Target)
@@ -84,22 +96,57 @@ func (w *writer) fitPart(b *words, u Undo) {
 		w.beforeWheel()
 		b.add("clean the wheel and hub faces", op(specdata.Clean, "place:wheel-and-hub-faces"))
 	}
-	name := the(u.Title)
+	name, short := the(u.Title), them(u.Title)
 	if p.HangsOn != "" {
-		b.add("unhook "+name, op(specdata.Unhang, u.Target))
-		name = them(u.Title)
+		b.of(name, short, "unhook %s", op(specdata.Unhang, u.Target))
 	}
-	if p.Friction && p.Renew && specdata.HasWord(p.Title, "pad") {
-		b.add("push the caliper piston back, watching the level in the reservoir", op(specdata.Retract, "place:caliper-piston"))
+	if p.Friction && p.Renew && says(p.Title, "pad") {
+		b.add("push the caliper piston back slowly and watch the level in the reservoir", op(specdata.Retract, "place:caliper-piston"))
+		b.flush()
 	}
 	fit := op(specdata.Fit, u.Target)
-	if !p.Renew {
-		b.add("fit "+name+helped(p), fit)
+	if p.Renew {
+		fit.New, short = true, fresh(u.Title)
+		w.procedure.Parts = append(w.procedure.Parts, specdata.NewPart{Part: p.ID, Title: p.Title, Quantity: 1})
+	}
+	if isBelt(p) {
+		w.layBelt(b, p, fit)
 		return
 	}
-	fit.New = true
-	w.procedure.Parts = append(w.procedure.Parts, specdata.NewPart{Part: p.ID, Title: p.Title, Quantity: 1})
-	b.add("fit "+fresh(u.Title)+helped(p), fit)
+	if !p.Renew {
+		b.of(name, short, "fit %s"+helped(p), fit)
+		return
+	}
+	if w.laidLoose(p, w.acts) && p != w.part || isSeal(p) {
+		b.add("clean both faces", op(specdata.Clean, specdata.Target("place:"+clipID(p.ID+"-faces"))))
+	}
+	if p.Friction && says(p.Title, "disc", "drum") {
+		b.add("clean the protective film off "+fresh(u.Title), op(specdata.Clean, specdata.Target("place:"+clipID(p.ID+"-film"))))
+		b.add("fit it"+helped(p), fit)
+	} else {
+		b.add("fit "+fresh(u.Title)+helped(p), fit)
+	}
+	b.said = name
+}
+
+// layBelt puts a belt on: the way it ran where it is the old one, its tensioner back
+// where no pin holds that.
+func (w *writer) layBelt(b *words, p *specdata.Part, fit specdata.Operation) {
+	name, how := fresh(p.Title), "in every groove"
+	if !p.Renew {
+		name, how = the(p.Title), "the way it ran and in every groove"
+	}
+	if len(p.Aids) == 0 && len(p.HeldBy) == 0 {
+		fit.Tool = "tensioner-bar"
+		b.add("slacken the tensioner, fit "+name+" "+how+" and let the tensioner take it up", fit)
+		return
+	}
+	b.add("fit "+name+" "+how, fit)
+}
+
+// isSeal reports whether a part seals a face.
+func isSeal(p *specdata.Part) bool {
+	return len(p.Seals) > 0 || says(p.Title, "gasket", "seal", "o ring", "sealing ring")
 }
 
 // applied are the surface conditions for which something is put on the thread, with
@@ -108,6 +155,9 @@ var applied = map[string]string{"oiled": "engine oil", "greased": "grease", "thr
 
 // start runs a fastener in by hand, its surface made as the record says.
 func (w *writer) start(b *words, f *specdata.Fastener) {
+	where := w.where(f)
+	b.only(where)
+	name, short := "the "+named(f), itOrThem(f)
 	if s := f.Surface; s != nil && applied[s.Condition] != "" {
 		product := s.Product
 		if product == "" {
@@ -118,36 +168,67 @@ func (w *writer) start(b *words, f *specdata.Fastener) {
 		if s.On == "thread" || s.On == "seat" {
 			on = "the " + s.On
 		}
-		b.add("apply "+product+" to "+on+" of the "+named(f), with(op(specdata.Apply, target(f)), id))
+		o := with(op(specdata.Apply, target(f)), id)
+		o.Note = s.Cleaning
+		b.add("apply "+product+" to "+on+" of "+name, o)
+	}
+	switch {
+	case w.waits(f) == nil:
+	case w.holdsWheel(f.ID):
+		b.room("", 2)
+	default:
+		b.room("", 3)
 	}
 	o := op(specdata.Start, target(f))
-	name := "the " + named(f)
-	if renewed(f) {
-		o.New = true
-		name = anew(f)
-		w.procedure.Parts = append(w.procedure.Parts, specdata.NewPart{Fastener: f.ID, Title: f.Title, Quantity: max(f.Count, 1)})
+	called, after := name, ""
+	small := pieces(f)
+	switch {
+	case renewed(f) && len(small) == 0:
+		called = anew(f)
+		w.procedure.Parts = append(w.procedure.Parts, specdata.NewPart{Fastener: f.ID, Title: optioned(f.Title, where), Quantity: max(f.Count, 1)})
+	case renewed(f) && f.Count > 1:
+		after = " with new " + plural(and(small))
+	case renewed(f):
+		after = " with a new " + and(small)
 	}
+	if len(small) > 0 {
+		w.procedure.Parts = append(w.procedure.Parts, specdata.NewPart{Fastener: f.ID, Title: optioned(title(and(small))+" of the "+named(f), where), Quantity: max(f.Count, 1) * len(small)})
+	}
+	o.New = renewed(f)
 	way := ""
-	if f.Fitting != nil && f.Fitting.Direction != "" {
-		way = " (" + f.Fitting.Direction + ")"
+	if f.Fitting != nil {
+		var says []string
+		for _, s := range []string{f.Fitting.Direction, f.Fitting.Washers, f.Fitting.Spacer} {
+			if s != "" {
+				says = append(says, s)
+			}
+		}
+		if len(says) > 0 {
+			way = " (" + strings.Join(says, "; ") + ")"
+		}
 	}
-	b.add("start "+name+" by hand"+way+leftHand(f, false), o)
+	b.add("start "+called+" by hand"+after+way+leftHand(f, false), o)
+	b.said = name
 	if w.waits(f) != nil {
 		snug := op(specdata.Snug, target(f))
 		if w.holdsWheel(f.ID) {
-			b.add("run "+itOrThem(f)+" down"+patternOf(f)+" until the wheel is seated", snug)
-			return
+			b.of(name, short, "run %s down"+patternOf(f)+" until the wheel is seated", snug)
+		} else {
+			deferred := op(specdata.Defer, target(f))
+			deferred.Until = f.Tightening.State
+			b.of(name, short, "leave %s snug for now", snug, deferred)
 		}
-		deferred := op(specdata.Defer, target(f))
-		deferred.Until = f.Tightening.State
-		b.add("leave "+itOrThem(f)+" snug for now", snug, deferred)
+	}
+	if where != nil {
+		b.flush()
+		b.only(nil)
 	}
 }
 
 // waits returns the list of tightenings that a fastener's final one belongs to, nil
 // where it is tightened at once.
 func (w *writer) waits(f *specdata.Fastener) *[]specdata.Step {
-	if !w.raised() {
+	if !w.raised() || w.down {
 		return nil
 	}
 	switch f.Tightening.State {
@@ -173,36 +254,59 @@ func (w *writer) finalLater(f *specdata.Fastener) {
 }
 
 // beforeWheel does, once, what is done with the wheel off and everything else on:
-// tightening at ride height and bleeding.
+// springs let out, tightening at ride height, filling, what wants the end in the air.
 func (w *writer) beforeWheel() {
+	w.clearAids(nil, compressor)
+	if w.air() == nil {
+		w.clearAids(nil, cage)
+	}
 	if len(w.loaded) > 0 {
 		t := specdata.Target("suspension:" + w.assembly.End)
-		jack := w.tool(specdata.Tool{ID: "suspension-jack", Title: "Jack for the suspension, rated for the vehicle", Kind: "jack"})
+		i := slices.IndexFunc(w.inPlace, func(a aid) bool { return a.sort == prop })
+		jack := ""
+		if i < 0 {
+			jack = w.tool(specdata.Tool{ID: "suspension-jack", Title: "Suspension jack", Kind: "jack"})
+		} else {
+			jack = w.inPlace[i].id
+		}
 		s := w.step("Jack the suspension until the ride height is what was written down.", using(op(specdata.LoadSuspension, t), jack))
 		s.Cautions = []specdata.Caution{{Signal: "warning", Hazard: "crushing", Text: "The jack under the suspension can lift the body off its stands. Watch both stands and stop at once if one comes free."}}
 		w.procedure.Steps = append(w.procedure.Steps, w.loaded...)
-		w.step("Let the jack under the suspension down and take it away.", using(op(specdata.UnloadSuspension, t), jack))
+		away := op(specdata.UnloadSuspension, t)
+		if i < 0 {
+			w.step("Let the jack under the suspension down and take it away.", using(away, jack))
+		} else {
+			w.step("Let the jack under the suspension down and take it away.", using(away, jack), op(specdata.ClearAid, specdata.Target("aid:"+w.inPlace[i].id)))
+			w.inPlace = slices.Delete(w.inPlace, i, i+1)
+		}
 		w.loaded = nil
 	}
+	w.clearAids(nil, prop)
+	w.procedure.Steps = append(w.procedure.Steps, inOrder(w.spun)...)
+	w.spun = nil
 	w.fillCircuits()
+	if w.air() == nil {
+		w.measureLimits()
+	}
 }
 
 // final returns the steps of a fastener's final tightening and its lock.
 func (w *writer) final(f *specdata.Fastener) []specdata.Step {
 	var steps []specdata.Step
 	name, n := "the "+named(f), len(f.Tightening.Stages)
-	ground := ""
+	more := leftHand(f, false)
 	if f.Tightening.State == specdata.StateOnGround && w.raised() {
-		ground = " with the wheels on the ground"
+		more += " with the wheels on the ground"
 	}
-	more := patternOf(f) + leftHand(f, false) + ground + "."
+	more += roundsOf(f)
 	if hold := holding(f, "holding"); hold != "" {
-		more = strings.TrimSuffix(more, ".") + ", " + hold + "."
+		more += ", " + hold
 	}
+	more += "."
 	if n == 1 {
 		o := with(op(specdata.Tighten, target(f)), w.held(f))
 		o.Tool = w.wrench(f, f.Tightening.Stages[0])
-		steps = append(steps, newStep("Tighten "+name+" to "+specdata.WholeSeries(f.ID)+more, o))
+		steps = append(steps, newStep("Tighten "+name+patternOf(f)+" to "+specdata.WholeSeries(f.ID)+more, o))
 	} else {
 		for i, st := range f.Tightening.Stages {
 			steps = append(steps, w.stage(f, st, i, more))
@@ -216,6 +320,9 @@ func (w *writer) final(f *specdata.Fastener) []specdata.Step {
 	if w.holdsWheel(f.ID) {
 		steps[0].Cautions = []specdata.Caution{{Signal: "warning", Hazard: "wheel-loss", Text: "A wheel that is not tightened to its value on the ground can come off. Finish with a torque wrench, never with a power tool."}}
 	}
+	for i := range steps {
+		forOptions(&steps[i], w.where(f))
+	}
 	w.follow(f)
 	return steps
 }
@@ -225,7 +332,7 @@ func (w *writer) stage(f *specdata.Fastener, st specdata.Stage, i int, more stri
 	verb, text := specdata.StageVerb, ""
 	switch {
 	case !st.Angle.IsZero():
-		verb, text = specdata.Turn, "Turn "+name+" a further "+value
+		verb, text = specdata.Turn, "Turn "+name+patternOf(f)+" a further "+value
 	case st.Slacken:
 		verb, text = specdata.BackOff, "Slacken "+name+" again"
 	case !st.Wait.IsZero():
@@ -236,66 +343,9 @@ func (w *writer) stage(f *specdata.Fastener, st specdata.Stage, i int, more stri
 	case st.Seat != "":
 		text = "Run " + name + " down until seated"
 	default:
-		text = "Tighten " + name + " to " + value
+		text = "Tighten " + name + patternOf(f) + " to " + value
 	}
 	o := with(op(verb, target(f)), w.held(f))
 	o.Stage, o.Tool = i+1, w.wrench(f, st)
 	return newStep(text+more, o)
-}
-
-// follow adds what a record owes after it is made.
-func (w *writer) follow(f *specdata.Fastener) {
-	check := func(t specdata.Target, text, accept string) {
-		w.last = append(w.last, newStep(text, accepting(op(specdata.Check, t), accept)))
-	}
-	for _, u := range f.FollowUps {
-		switch u.Check {
-		case "turns-freely", "end-float":
-			t, name := target(f), "what the "+named(f)+" holds"
-			if p := w.heldPart(f); p != nil {
-				t, name = specdata.Target("part:"+p.ID), the(p.Title)
-			}
-			check(t, "Check that "+name+" turns freely and has the play that the vehicle maker states.", "turns freely without roughness, play within the vehicle maker's limits")
-		case "leak":
-			check("place:leaks", leakText, "dry")
-		case "level":
-			check("place:fluid-level", levelText, "between the marks")
-		case "warning-lamp":
-			check("place:warning-lamps", lampText, "all out after the self-test")
-		case "relearn":
-			w.last = append(w.last, newStep("Have the control unit relearn its zero with a scan tool.", op(specdata.Relearn, "place:control-unit")))
-		case "alignment":
-			w.last = append(w.last, newStep("Have the wheel alignment checked and set.", op(specdata.Align, specdata.Target("end:"+w.alignEnd()))))
-		case "recheck-torque":
-			after := "after the first drive"
-			if !u.After.IsZero() {
-				after = "after the distance that their record gives"
-			}
-			w.last = append(w.last, newStep("Advise the customer to have the "+named(f)+" rechecked "+after+".", op(specdata.Advise, target(f))))
-		}
-	}
-}
-
-// The checks that several things can ask for: each is written once.
-const (
-	leakText  = "Check for leaks at everything that was opened."
-	levelText = "Check the fluid level."
-	lampText  = "Switch the ignition on and check that the warning lamps go out after the self-test."
-)
-
-// heldPart returns the part that a fastener holds, nil if it holds another thing.
-func (w *writer) heldPart(f *specdata.Fastener) *specdata.Part {
-	for i := range w.assembly.Parts {
-		if slices.Contains(w.assembly.Parts[i].HeldBy, f.ID) {
-			return &w.assembly.Parts[i]
-		}
-	}
-	return nil
-}
-
-func (w *writer) alignEnd() string {
-	if w.assembly.End == "" {
-		return "front"
-	}
-	return w.assembly.End
 }

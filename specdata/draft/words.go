@@ -1,6 +1,7 @@
 package draft
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -21,7 +22,7 @@ func the(title string) string { return "the " + specdata.InSentence(title) }
 // fresh returns a new thing: "a new gasket", "new brake pads".
 func fresh(title string) string {
 	name := specdata.InSentence(title)
-	if many(name) {
+	if head, _ := headNoun(name); isPlural(head) {
 		return "new " + name
 	}
 	return "a new " + name
@@ -35,10 +36,14 @@ func them(title string) string {
 	return "it"
 }
 
-// headNoun splits a name behind its head noun: "stud nut" and " of the cover".
+// headNoun splits a name behind its head noun: "stud nut" and " of the cover". What
+// one thing is fastened to another with is one name: "strut to knuckle bolt".
 func headNoun(name string) (head, rest string) {
+	if fastened.MatchString(name) {
+		return name, ""
+	}
 	at := len(name)
-	for _, mark := range []string{", ", " (", " with ", " of ", " for ", " on ", " to ", " in "} {
+	for _, mark := range []string{", ", " (", " with ", " of ", " for ", " on ", " to ", " in ", " at "} {
 		if i := strings.Index(name, mark); i > 0 {
 			at = min(at, i)
 		}
@@ -46,23 +51,29 @@ func headNoun(name string) (head, rest string) {
 	return name[:at], name[at:]
 }
 
-// many reports whether a name is a plural.
+var fastened = regexp.MustCompile(`^[^,(]* to [^,(]*\b(?:bolt|nut|screw|stud|union|plug)s?$`)
+
+// many reports whether a name is of several things: a plural or a pair.
 func many(name string) bool {
 	head, _ := headNoun(name)
-	if strings.Contains(head, " and ") {
-		return true
-	}
+	return isPlural(head) || strings.Contains(head, " and ")
+}
+
+func isPlural(head string) bool {
 	if i := strings.LastIndex(head, " "); i >= 0 {
 		head = head[i+1:]
 	}
-	return strings.HasSuffix(head, "s") && !strings.HasSuffix(head, "ss") && !slices.Contains([]string{"lens", "chassis", "bias", "gas"}, head)
+	return strings.HasSuffix(head, "s") && !strings.HasSuffix(head, "ss") && !strings.HasSuffix(head, "us") && !slices.Contains([]string{"lens", "chassis", "bias", "gas"}, head)
 }
 
 // plural returns the plural of a name: "wheel nuts", "bushes of the arm".
 func plural(name string) string {
 	head, rest := headNoun(name)
+	if one, other, ok := strings.Cut(head, " and "); ok {
+		return plural(one) + " and " + plural(other) + rest
+	}
 	switch {
-	case many(name):
+	case isPlural(head):
 	case strings.HasSuffix(head, "s"), strings.HasSuffix(head, "sh"), strings.HasSuffix(head, "ch"), strings.HasSuffix(head, "x"):
 		head += "es"
 	case strings.HasSuffix(head, "y") && len(head) > 1 && !strings.ContainsRune("aeiou", rune(head[len(head)-2])):
@@ -82,7 +93,7 @@ func named(f *specdata.Fastener) string {
 	return name
 }
 
-// again returns fasteners that are replaced: "new carrier bolts", "a new collar nut".
+// anew returns fasteners that are replaced: "new carrier bolts", "a new collar nut".
 func anew(f *specdata.Fastener) string {
 	if f.Count > 1 {
 		return "new " + named(f)
@@ -129,21 +140,49 @@ func patternOf(f *specdata.Fastener) string {
 	return ""
 }
 
-// holding says what is held against the tool: "the stud with a hex key 6 mm".
-func holding(f *specdata.Fastener, verb string) string {
-	if h := f.Tightening.Hold; h != nil {
-		return verb + " the " + strings.TrimPrefix(h.Turns, "the ") + " with " + withArticle(h.With)
+// roundsOf says in how many rounds a single torque is reached: the rounds before the
+// last bring the face down evenly. Common practice, no source; US Army TM
+// 5-3805-248-23-1 goes round at 70 % first.
+func roundsOf(f *specdata.Fastener) string {
+	p := f.Tightening.Pattern
+	if p == nil || f.Count < 2 || p.Passes < 2 || len(f.Tightening.Stages) != 1 {
+		return ""
+	}
+	if p.Passes == 2 {
+		return ", in two rounds, the first at about half the value"
+	}
+	numbers := []string{3: "three", 4: "four", 5: "five", 6: "six", 7: "seven", 8: "eight", 9: "nine"}
+	return ", in " + numbers[min(p.Passes, 9)] + " rounds that rise evenly to the value"
+}
+
+// loosening says how a family is undone where its record asks for it.
+func loosening(f *specdata.Fastener) string {
+	if p := f.Tightening.Pattern; p != nil && f.Count > 1 && p.Loosen == "reverse" && p.Order != "one" {
+		return " in the reverse of the tightening order"
 	}
 	return ""
 }
 
-// withArticle puts an article before a tool that has none: "a hex key 6 mm".
+// holding says what is held against the tool: "the stud with a 6 mm hex key".
+func holding(f *specdata.Fastener, verb string) string {
+	if h := f.Tightening.Hold; h != nil {
+		return verb + " the " + strings.TrimPrefix(h.Turns, "the ") + " with " + withArticle(sizeFirst(h.With))
+	}
+	return ""
+}
+
+var sized = regexp.MustCompile(`^([a-z-]+(?: [a-z-]+)?) ([0-9]+(?:\.[0-9]+)? mm)\b`)
+
+// sizeFirst puts the size of a tool before its name: "6 mm hex key".
+func sizeFirst(tool string) string { return sized.ReplaceAllString(tool, "$2 $1") }
+
+// withArticle puts an article before a tool that has none: "a 6 mm hex key".
 func withArticle(tool string) string {
 	first, _, _ := strings.Cut(tool, " ")
 	if slices.Contains([]string{"a", "an", "the", "one", "two", "your", "hand"}, first) || many(tool) {
 		return tool
 	}
-	if strings.ContainsRune("aeiou", rune(tool[0])) {
+	if strings.ContainsRune("aeiou", rune(tool[0])) || first == "8" || first == "11" || first == "18" {
 		return "an " + tool
 	}
 	return "a " + tool
@@ -171,4 +210,20 @@ func sentence(clauses []string) string {
 		}
 	}
 	return title(s) + "."
+}
+
+// and joins names: "the coolant and the engine oil".
+func and(names []string) string {
+	if len(names) < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// says reports whether a title has one of some phrases (lower case) as whole words.
+func says(title string, phrases ...string) bool {
+	padded := " " + strings.NewReplacer("-", " ", ",", " ", "(", " ", ")", " ").Replace(strings.ToLower(title)) + " "
+	return slices.ContainsFunc(phrases, func(p string) bool {
+		return strings.Contains(padded, " "+p+" ") || strings.Contains(padded, " "+p+"s ")
+	})
 }
