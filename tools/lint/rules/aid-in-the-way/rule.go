@@ -25,4 +25,6 @@ var Rule = &lint.Rule{
 	Record:    lint.FromDryRun(own),
 }
 
-func own(f lint.Found) bool { return f.Cause == dryrun.CauseAid && f.Act.Do != specdata.Separate && f.Act.Do != specdata.Remove && f.Act.Do != specdata.Slacken }
+func own(f lint.Found) bool {
+	return f.Cause == dryrun.CauseAid && f.Act.Do != specdata.Separate && f.Act.Do != specdata.Remove && f.Act.Do != specdata.Slacken
+}
