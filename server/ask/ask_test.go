@@ -21,7 +21,7 @@ func field(t *testing.T, err error, name, says string) {
 
 func TestAt(t *testing.T) {
 	for text, want := range map[string]store.At{
-		"": store.At{Head: true}, "position:1": store.At{Position: 1}, "position:9223372036854775807": store.At{Position: 1<<63 - 1}, "release:2026.1": store.At{Release: "2026.1"},
+		"": store.AtHead(), "position:1": store.AtPosition(1), "position:9223372036854775807": store.AtPosition(1<<63 - 1), "release:2026.1": store.AtRelease("2026.1"),
 	} {
 		if got, err := ask.At("at", text); err != nil || got != want || got.String() != text {
 			t.Errorf("%q: got %q, %v", text, got, err)

@@ -20,13 +20,13 @@ type Moment struct {
 }
 
 // Newest returns the moment of the newest publication.
-func Newest() Moment { return Moment{At: store.At{Head: true}} }
+func Newest() Moment { return Moment{At: store.AtHead()} }
 
 // NewestFrom returns the newest moment that includes a position.
-func NewestFrom(least int64) Moment { return Moment{At: store.At{Head: true}, Least: least} }
+func NewestFrom(least int64) Moment { return Moment{At: store.AtHead(), Least: least} }
 
 // Position returns the moment of a position.
-func Position(n int64) Moment { return Moment{At: store.At{Position: n}} }
+func Position(n int64) Moment { return Moment{At: store.AtPosition(n)} }
 
 // At reads a moment as people write it: position:N, time:RFC3339 or release:NAME;
 // "" is the newest.
@@ -34,10 +34,10 @@ func At(field, text string) (store.At, error) {
 	how, what, _ := strings.Cut(text, ":")
 	switch {
 	case text == "":
-		return store.At{Head: true}, nil
+		return store.AtHead(), nil
 	case how == "position":
 		if n, err := strconv.ParseInt(what, 10, 64); err == nil && n > 0 && strconv.FormatInt(n, 10) == what {
-			return store.At{Position: n}, nil
+			return store.AtPosition(n), nil
 		}
 		return store.At{}, fault.Field(field, "%s %q names no position; positions count from 1, like position:12", field, Clip(text))
 	case how == "time":
@@ -48,10 +48,10 @@ func At(field, text string) (store.At, error) {
 		case t.IsZero(): // what a program writes that never set its time
 			return store.At{}, fault.Field(field, "%s %q is a time that was never set; write the time meant, or leave it out for the newest", field, Clip(text))
 		}
-		return store.At{Time: t}, nil
+		return store.AtTime(t), nil
 	case how == "release":
 		if store.ValidRelease(what) {
-			return store.At{Release: what}, nil
+			return store.AtRelease(what), nil
 		}
 		return store.At{}, fault.Field(field, "%s %q names no release; write it like release:2026-10", field, Clip(text))
 	}
@@ -66,7 +66,7 @@ func When(field, text string, least int64) (Moment, error) {
 		return Moment{}, err
 	case least < 0:
 		return Moment{}, fault.Field("min_position", "min_position %d is negative; give a position from proofload-position, or leave it out", least)
-	case least > 0 && !at.Head:
+	case least > 0 && !at.Head():
 		return Moment{}, fault.Field("min_position", "min_position %d is given beside %s %s, which is fixed already; leave one of them out", least, field, at)
 	}
 	return Moment{At: at, Least: least}, nil
@@ -74,7 +74,7 @@ func When(field, text string, least int64) (Moment, error) {
 
 // String returns the moment as a request writes it, "now" for the newest.
 func (m Moment) String() string {
-	if m.At.Head {
+	if m.At.Head() {
 		return "now"
 	}
 	return m.At.String()

@@ -27,7 +27,7 @@ func (c *Catalog) Position(ctx context.Context, m ask.Moment) (int64, error) {
 			return 0, err
 		}
 	}
-	if m.At.Head {
+	if m.At.Head() {
 		return head, nil
 	}
 	position, err := c.Follower.Store.Resolve(ctx, m.At)

@@ -15,9 +15,9 @@ func TestAt(t *testing.T) {
 		text string
 		ok   bool
 	}{
-		{store.At{Head: true}, "", true}, {store.At{Position: 3}, "position:3", true}, {store.At{Release: "2026.1"}, "release:2026.1", true},
-		{store.At{Time: time.Date(2026, 9, 14, 12, 0, 0, 5, time.UTC)}, "time:2026-09-14T12:00:00.000000005Z", true},
-		{store.At{}, "none", false}, {store.At{Position: -1}, "position:-1", false}, {store.At{Time: time.Time{}}, "none", false}, {store.At{Head: true, Position: 1}, "", false}, {store.At{Release: "a b"}, "release:a b", false},
+		{store.AtHead(), "", true}, {store.AtPosition(3), "position:3", true}, {store.AtRelease("2026.1"), "release:2026.1", true},
+		{store.AtTime(time.Date(2026, 9, 14, 12, 0, 0, 5, time.UTC)), "time:2026-09-14T12:00:00.000000005Z", true},
+		{store.At{}, "none", false}, {store.AtPosition(-1), "position:-1", false}, {store.AtPosition(0), "position:0", false}, {store.AtTime(time.Time{}), "time:0001-01-01T00:00:00Z", false}, {store.AtRelease("a b"), "release:a b", false},
 	} {
 		if err := c.at.Validate(); (err == nil) != c.ok || err != nil && !errors.Is(err, store.ErrInvalid) || c.at.String() != c.text {
 			t.Errorf("%q: got %q, %v", c.text, c.at, err)

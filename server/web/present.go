@@ -39,7 +39,7 @@ func (p *Pages) present(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	m.At = store.At{Position: position}
+	m.At = store.AtPosition(position)
 	kept, _, err := p.catalog.Record(ctx, name, m)
 	if err != nil {
 		p.Fail(w, r, err)

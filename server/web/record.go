@@ -71,7 +71,7 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 		p.Fail(w, r, err)
 		return
 	}
-	m.At = store.At{Position: position} // everything on the page is of one state
+	m.At = store.AtPosition(position) // everything on the page is of one state
 	o, err := p.oldRecord(ctx, name, v, position)
 	if err != nil {
 		p.Fail(w, r, err)
@@ -258,7 +258,7 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			p.Fail(w, r, err)
 			return
 		}
-		m.At = store.At{Position: position}
+		m.At = store.AtPosition(position)
 		kept, _, err := p.catalog.Record(ctx, name, m)
 		if err != nil {
 			p.Fail(w, r, err)
@@ -426,7 +426,7 @@ func (p *Pages) search(w http.ResponseWriter, r *http.Request) {
 		}
 		unknown = found.Unknown
 		for _, f := range found.Hits {
-			v, _, err := p.catalog.View(ctx, f.Name, ask.Moment{At: store.At{Position: position}})
+			v, _, err := p.catalog.View(ctx, f.Name, ask.Moment{At: store.AtPosition(position)})
 			if err != nil {
 				p.Fail(w, r, err)
 				return

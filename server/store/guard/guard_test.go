@@ -102,7 +102,7 @@ func TestSwapped(t *testing.T) {
 				"Head":    func() error { _, err := g.Head(ctx); return err },
 				"Get":     func() error { _, err := g.Get(ctx, name, 1); return err },
 				"GetNote": func() error { _, err := g.GetNote(ctx, "s", "k"); return err },
-				"Resolve": func() error { _, err := g.Resolve(ctx, store.At{Position: 1}); return err },
+				"Resolve": func() error { _, err := g.Resolve(ctx, store.AtPosition(1)); return err },
 				"Publish": func() error {
 					_, err := g.Publish(ctx, storetest.Publication(9, storetest.Put(t, storetest.Bolt(9, 9), 0)))
 					return err

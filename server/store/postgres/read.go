@@ -150,18 +150,19 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	if err := at.Validate(); err != nil {
 		return 0, err
 	}
-	if at.Position != 0 {
-		return at.Position, s.reached(ctx, at.Position)
+	if n, ok := at.Position(); ok {
+		return n, s.reached(ctx, n)
 	}
-	if at.Head {
+	if at.Head() {
 		head, err := s.Head(ctx)
 		return head.Position, err
 	}
-	sql, arg := `SELECT position FROM release WHERE name = $1`, any(at.Release)
-	missing := fmt.Errorf("release %q: %w", at.Release, store.ErrNotFound)
-	if !at.Time.IsZero() {
-		sql, arg = `SELECT position FROM publication WHERE time <= $1 ORDER BY time DESC, position DESC LIMIT 1`, nanos(at.Time)
-		missing = fmt.Errorf("moment %s: %w: nothing was published by then", at.Time.UTC().Format(time.RFC3339Nano), store.ErrNotFound)
+	name, _ := at.Release()
+	sql, arg := `SELECT position FROM release WHERE name = $1`, any(name)
+	missing := fmt.Errorf("release %q: %w", name, store.ErrNotFound)
+	if t, ok := at.Time(); ok {
+		sql, arg = `SELECT position FROM publication WHERE time <= $1 ORDER BY time DESC, position DESC LIMIT 1`, nanos(t)
+		missing = fmt.Errorf("moment %s: %w: nothing was published by then", t.UTC().Format(time.RFC3339Nano), store.ErrNotFound)
 	}
 	position := int64(0)
 	err := s.read(ctx, func(ctx context.Context, q querier) error {

@@ -150,7 +150,7 @@ func TestSQL(t *testing.T) {
 		},
 		func() error { _, err := s.Search(t.Context(), "carrier bolt", specdata.KindFastener, 3); return err },
 		func() error { _, err := s.Uses(t.Context(), "fasteners/a", 1); return err },
-		func() error { _, err := s.Resolve(t.Context(), store.At{Time: storetest.Epoch.Add(1e12)}); return err },
+		func() error { _, err := s.Resolve(t.Context(), store.AtTime(storetest.Epoch.Add(1e12))); return err },
 		func() error {
 			_, err := s.ListNotes(t.Context(), store.NoteQuery{Space: "a", Term: "b", After: "c", Descending: true, Limit: 3})
 			return err

@@ -145,33 +145,34 @@ func (s *Store) Resolve(ctx context.Context, at store.At) (int64, error) {
 	if err := s.usable(ctx); err != nil {
 		return 0, err
 	}
-	if at.Position != 0 {
-		return at.Position, s.published(at.Position)
+	if n, ok := at.Position(); ok {
+		return n, s.published(n)
 	}
-	if at.Release != "" {
+	if name, ok := at.Release(); ok {
 		position := int64(0)
 		err := s.read(ctx, func(c *conn) error {
-			return c.q(`SELECT position FROM release WHERE name = $1`).text(at.Release).each(scanInt(&position))
+			return c.q(`SELECT position FROM release WHERE name = $1`).text(name).each(scanInt(&position))
 		})
 		if err == nil && position == 0 {
-			err = fmt.Errorf("release %q: %w", at.Release, store.ErrNotFound)
+			err = fmt.Errorf("release %q: %w", name, store.ErrNotFound)
 		}
 		return position, err
 	}
 	head := s.head.Load()
-	if at.Head || head.Position > 0 && !at.Time.Before(head.Time) {
+	t, _ := at.Time()
+	if at.Head() || head.Position > 0 && !t.Before(head.Time) {
 		return head.Position, nil
 	}
 	position := int64(0)
 	err := s.read(ctx, func(c *conn) error {
-		leaf, err := c.seek(head.Revisions, func(_ int64, made time.Time) bool { return made.After(at.Time) })
+		leaf, err := c.seek(head.Revisions, func(_ int64, made time.Time) bool { return made.After(t) })
 		if err != nil {
 			return err
 		}
 		return c.q(`SELECT position FROM revision WHERE leaf = $1`).int(leaf - 1).each(scanInt(&position))
 	})
 	if err == nil && position == 0 {
-		err = fmt.Errorf("moment %s: %w: nothing was published by then", at.Time.UTC().Format(time.RFC3339Nano), store.ErrNotFound)
+		err = fmt.Errorf("moment %s: %w: nothing was published by then", t.UTC().Format(time.RFC3339Nano), store.ErrNotFound)
 	}
 	return position, err
 }

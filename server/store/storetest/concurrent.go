@@ -251,7 +251,7 @@ func closed(t *testing.T, w *world) {
 	for what, call := range map[string]func() error{
 		"Publish": func() error { _, err := w.Publish(w.ctx, Publication(2, w.put(Bolt(2, 60), 0))); return err },
 		"Head":    func() error { _, err := w.Head(w.ctx); return err },
-		"Resolve": func() error { _, err := w.Resolve(w.ctx, store.At{Head: true}); return err },
+		"Resolve": func() error { _, err := w.Resolve(w.ctx, store.AtHead()); return err },
 		"Get":     func() error { _, err := w.Get(w.ctx, name, 1); return err },
 		"List": func() error {
 			_, err := w.List(w.ctx, store.Query{Kind: specdata.KindFastener, Limit: 1}, 1)

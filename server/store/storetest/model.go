@@ -341,16 +341,14 @@ func (p *pair) log(r *rapid.T) {
 }
 
 func (p *pair) resolve(r *rapid.T) {
-	at := store.At{}
+	at := store.AtHead()
 	switch rapid.IntRange(0, 3).Draw(r, "by") {
 	case 0:
-		at.Position = p.position(r)
+		at = store.AtPosition(p.position(r))
 	case 1:
-		at.Time = Epoch.Add(time.Duration(rapid.Int64Range(-1, 21).Draw(r, "time")) * time.Second)
+		at = store.AtTime(Epoch.Add(time.Duration(rapid.Int64Range(-1, 21).Draw(r, "time")) * time.Second))
 	case 2:
-		at.Release = pick(r, []string{"r1", "r2"}, "release")
-	default:
-		at.Head = true
+		at = store.AtRelease(pick(r, []string{"r1", "r2"}, "release"))
 	}
 	got, gotErr := p.got.Resolve(p.ctx, at)
 	want, wantErr := p.want.Resolve(p.ctx, at)

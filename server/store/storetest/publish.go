@@ -15,13 +15,13 @@ import (
 
 func empty(t *testing.T, w *world) {
 	equal(t, "head of an empty store", w.head(), store.Head{})
-	at, err := w.Resolve(w.ctx, store.At{Head: true})
+	at, err := w.Resolve(w.ctx, store.AtHead())
 	if at != 0 || err != nil {
 		t.Errorf("Resolve of the head of an empty store gives %d, %v; want 0", at, err)
 	}
-	_, err = w.Resolve(w.ctx, store.At{Position: 1})
+	_, err = w.Resolve(w.ctx, store.AtPosition(1))
 	w.wantErr("Resolve of position 1", err, store.ErrFuture)
-	_, err = w.Resolve(w.ctx, store.At{Time: Epoch})
+	_, err = w.Resolve(w.ctx, store.AtTime(Epoch))
 	w.wantErr("Resolve of a time", err, store.ErrNotFound)
 	_, err = w.Get(w.ctx, "fasteners/none", 0)
 	w.wantErr("Get at position 0", err, store.ErrNotFound)
@@ -132,12 +132,12 @@ func times(t *testing.T, w *world) {
 		{at(0), 1}, {at(1), 1}, {at(time.Hour - 1), 1}, {at(time.Hour), 4}, {at(time.Hour + 1), 5}, {at(2*time.Hour - 1), 5},
 		{at(2 * time.Hour), 6}, {at(2 * time.Hour).In(cet), 6}, {at(1000 * time.Hour), 6}, {time.Date(9999, 1, 1, 0, 0, 0, 0, time.UTC), 6},
 	} {
-		if got, err := w.Resolve(w.ctx, store.At{Time: c.t}); got != c.want || err != nil {
+		if got, err := w.Resolve(w.ctx, store.AtTime(c.t)); got != c.want || err != nil {
 			t.Errorf("Resolve of %s gives %d, %v; want %d", c.t, got, err, c.want)
 		}
 	}
 	for _, early := range []time.Time{at(-1), time.Date(1, 1, 1, 0, 0, 0, 1, time.UTC)} {
-		_, err := w.Resolve(w.ctx, store.At{Time: early})
+		_, err := w.Resolve(w.ctx, store.AtTime(early))
 		w.wantErr("Resolve of "+early.String(), err, store.ErrNotFound)
 	}
 	w.sound()
@@ -188,11 +188,11 @@ func refused(t *testing.T, w *world) {
 		"Search of limit 0":     func() error { _, err := w.Search(w.ctx, "bolt", "", 0); return err },
 		"Search of a bad kind":  func() error { _, err := w.Search(w.ctx, "bolt", "people", 1); return err },
 		"Search of many words":  func() error { _, err := w.Search(w.ctx, words(40), "", 1); return err },
-		"Resolve of two":        func() error { _, err := w.Resolve(w.ctx, store.At{Position: 1, Release: "x"}); return err },
+		"Resolve of 0":          func() error { _, err := w.Resolve(w.ctx, store.AtPosition(0)); return err },
 		"Resolve of nothing":    func() error { _, err := w.Resolve(w.ctx, store.At{}); return err },
-		"Resolve of -1":         func() error { _, err := w.Resolve(w.ctx, store.At{Position: -1}); return err },
-		"Resolve of no time":    func() error { _, err := w.Resolve(w.ctx, store.At{Time: time.Time{}}); return err },
-		"Resolve of a bad name": func() error { _, err := w.Resolve(w.ctx, store.At{Release: "a\x00"}); return err },
+		"Resolve of -1":         func() error { _, err := w.Resolve(w.ctx, store.AtPosition(-1)); return err },
+		"Resolve of no time":    func() error { _, err := w.Resolve(w.ctx, store.AtTime(time.Time{})); return err },
+		"Resolve of a bad name": func() error { _, err := w.Resolve(w.ctx, store.AtRelease("a\x00")); return err },
 		"a release of no name":  func() error { return w.SetRelease(w.ctx, store.Release{Position: 1, Time: Epoch}) },
 		"a release of bad name": func() error { return w.SetRelease(w.ctx, store.Release{Name: "a b", Position: 1, Time: Epoch}) },
 		"a release of 0":        func() error { return w.SetRelease(w.ctx, store.Release{Name: "a", Time: Epoch}) },
@@ -414,7 +414,7 @@ func cancelled(t *testing.T, w *world) {
 	for what, call := range map[string]func() error{
 		"Publish":     func() error { _, err := w.Publish(ctx, Publication(2, w.put(Bolt(2, 60), 0))); return err },
 		"Head":        func() error { _, err := w.Head(ctx); return err },
-		"Resolve":     func() error { _, err := w.Resolve(ctx, store.At{Time: Epoch.Add(time.Minute)}); return err },
+		"Resolve":     func() error { _, err := w.Resolve(ctx, store.AtTime(Epoch.Add(time.Minute))); return err },
 		"Get":         func() error { _, err := w.Get(ctx, c.Name, 1); return err },
 		"GetRevision": func() error { _, err := w.GetRevision(ctx, c.Name, 1); return err },
 		"Revisions":   func() error { _, err := w.Revisions(ctx, c.Name, 1, 0, 1); return err },

@@ -30,24 +30,24 @@ func asOf(t *testing.T, w *world) {
 			if r.Number != number || r.Position != 2*number-1 || !bytes.Equal(r.Document, documents[number-1]) {
 				t.Fatalf("at position %d, with the head at %d: revision %d of position %d, want %d", at, w.head().Position, r.Number, r.Position, number)
 			}
-			at2, err := w.Resolve(w.ctx, store.At{Position: at})
+			at2, err := w.Resolve(w.ctx, store.AtPosition(at))
 			if at2 != at || err != nil {
 				t.Errorf("Resolve of position %d gives %d, %v", at, at2, err)
 			}
 			// Publication makes its times by number, which is the position here.
-			at3, err := w.Resolve(w.ctx, store.At{Time: Publication(int(at)).Time})
+			at3, err := w.Resolve(w.ctx, store.AtTime(Publication(int(at)).Time))
 			if at3 != at || err != nil {
 				t.Errorf("Resolve of the time of position %d gives %d, %v", at, at3, err)
 			}
 		}
 	}
-	at, err := w.Resolve(w.ctx, store.At{Release: "2026.1"})
+	at, err := w.Resolve(w.ctx, store.AtRelease("2026.1"))
 	if at != 3 || err != nil {
 		t.Errorf("Resolve of the release gives %d, %v; want 3", at, err)
 	}
-	_, err = w.Resolve(w.ctx, store.At{Release: "2027.1"})
+	_, err = w.Resolve(w.ctx, store.AtRelease("2027.1"))
 	w.wantErr("Resolve of an unknown release", err, store.ErrNotFound)
-	_, err = w.Resolve(w.ctx, store.At{Position: 11})
+	_, err = w.Resolve(w.ctx, store.AtPosition(11))
 	w.wantErr("Resolve of a position to come", err, store.ErrFuture)
 	_, err = w.Get(w.ctx, "fasteners/quill-1-bolt-000104", 9)
 	w.wantErr("Get before the record was there", err, store.ErrNotFound)

@@ -129,23 +129,23 @@ func (m *reference) Resolve(_ context.Context, at store.At) (int64, error) {
 	if err := at.Validate(); err != nil {
 		return 0, err
 	}
-	if at.Release != "" {
+	if name, ok := at.Release(); ok {
 		for _, r := range m.released {
-			if r.Name == at.Release {
+			if r.Name == name {
 				return r.Position, nil
 			}
 		}
 		return 0, store.ErrNotFound
 	}
-	if !at.Time.IsZero() {
-		n, _ := slices.BinarySearchFunc(m.times, at.Time.Add(1), time.Time.Compare)
+	if t, ok := at.Time(); ok {
+		n, _ := slices.BinarySearchFunc(m.times, t.Add(1), time.Time.Compare)
 		if n == 0 {
 			return 0, store.ErrNotFound
 		}
 		return int64(n), nil
 	}
-	if at.Position != 0 {
-		return at.Position, m.reach(at.Position)
+	if n, ok := at.Position(); ok {
+		return n, m.reach(n)
 	}
 	return m.head(), nil
 }
