@@ -23,6 +23,7 @@ import (
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/fault"
+	"proofload/server/ledger/personal"
 )
 
 // office is a server of its own with the tokens it gave out, asked over both wires.
@@ -324,17 +325,18 @@ func lifeOfACorrection(t *testing.T, d *office) {
 	if c.State != "approved" || c.Decisions[0].By != "Piet Oram" || c.Decisions[0].ContentHash != c.ContentHash {
 		t.Fatalf("approved: %v", c)
 	}
+	c = d.sign(t, "reviewer", "Piet Oram", c)
 	publish := &pb.PublishCorrectionRequest{Name: c.Name, Etag: c.Etag, RequestId: request()}
 	c = d.correction(t, "reviewer", "PublishCorrection", publish)
-	if c.State != "published" || c.Position != 2 || c.Reach == nil || c.End.By != "Piet Oram" {
+	if c.State != "published" || c.Position != 4 || c.Reach == nil || c.End.By != "Piet Oram" {
 		t.Fatalf("published: %v", c)
 	}
 	verb, path, body := overREST(t, "PublishCorrection", publish)
-	if x := doAt(t, d.running, verb, path, body, append(d.bearer("reviewer"), "Content-Type", "application/json")...); x.header.Get("Proofload-Position") != "2" {
-		t.Errorf("a publication answers with position %q, want 2", x.header.Get("Proofload-Position"))
+	if x := doAt(t, d.running, verb, path, body, append(d.bearer("reviewer"), "Content-Type", "application/json")...); x.header.Get("Proofload-Position") != "4" {
+		t.Errorf("a publication answers with position %q, want 4", x.header.Get("Proofload-Position"))
 	}
 	x := doAt(t, d.running, "GET", "/v1/"+carrier, "")
-	if !bytes.Contains(x.body, []byte(`"as_printed":"64 N.m"`)) || x.header.Get("Proofload-Position") != "2" {
+	if !bytes.Contains(x.body, []byte(`"as_printed":"64 N.m"`)) || x.header.Get("Proofload-Position") != "4" {
 		t.Errorf("after publishing, the record reads %s", x.body)
 	}
 	revisions := doAt(t, d.running, "GET", "/v1/"+carrier+"/revisions", "")
@@ -358,6 +360,24 @@ func lifeOfACorrection(t *testing.T, d *office) {
 			t.Errorf("%s is called in no step", name)
 		}
 	}
+}
+
+// sign has a reviewer sign a correction with a key of their own.
+func (d *office) sign(t *testing.T, role, person string, c *pb.Correction) *pb.Correction {
+	t.Helper()
+	var library struct{ Origin string }
+	private, _, err := personal.NewKey(person)
+	if err == nil {
+		err = json.Unmarshal(doAt(t, d.running, "GET", "/v1/keys/ledger", "").body, &library)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	signed, err := personal.Sign(personal.Statement{Library: library.Origin, Content: c.ContentHash, Role: personal.Reviewer, Person: person}, private)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return d.correction(t, role, "SignCorrection", &pb.SignCorrectionRequest{Name: c.Name, Note: signed, RequestId: request()})
 }
 
 // The same request id and the same request get the same bytes, also of a server

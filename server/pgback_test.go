@@ -58,12 +58,12 @@ func TestDatabaseThatWentBack(t *testing.T) {
 	swap([]string{"cp", "-a", data, kept})
 	change()
 	change()
-	if x := read("/v1/" + carrier); x.status != http.StatusOK || x.header.Get("Proofload-Position") != "4" || !strings.Contains(string(x.body), "64 N.m") {
+	if x := read("/v1/" + carrier); x.status != http.StatusOK || x.header.Get("Proofload-Position") != "7" || !strings.Contains(string(x.body), "64 N.m") {
 		t.Fatalf("before: %d at %s", x.status, x.header.Get("Proofload-Position"))
 	}
 	swap([]string{"cp", "-a", data, newest}, []string{"rm", "-rf", data}, []string{"cp", "-a", kept, data})
 	// From the very first request on.
-	for _, path := range []string{"/v1/" + carrier, "/v1/" + carrier + "?at=position:4", "/v1/" + carrier + "/document", "/v1/vehicles/quill-1/fasteners", "/v1/search?query=carrier", "/v1/log?after=2"} {
+	for _, path := range []string{"/v1/" + carrier, "/v1/" + carrier + "?at=position:7", "/v1/" + carrier + "/document", "/v1/vehicles/quill-1/fasteners", "/v1/search?query=carrier", "/v1/log?after=3"} {
 		if x := read(path); x.status != http.StatusServiceUnavailable || !strings.Contains(string(x.body), "STORE_WENT_BACK") {
 			t.Errorf("%s of a database that went back: %d %.300s", path, x.status, x.body)
 		}
@@ -83,7 +83,7 @@ func TestDatabaseThatWentBack(t *testing.T) {
 	wait(http.StatusServiceUnavailable)
 	swap([]string{"rm", "-rf", data}, []string{"cp", "-a", newest, data})
 	wait(http.StatusOK)
-	if x := read("/v1/" + carrier); x.status != http.StatusOK || x.header.Get("Proofload-Position") != "4" || !strings.Contains(string(x.body), "64 N.m") {
+	if x := read("/v1/" + carrier); x.status != http.StatusOK || x.header.Get("Proofload-Position") != "7" || !strings.Contains(string(x.body), "64 N.m") {
 		t.Errorf("the newest again: %d at %s: %.300s", x.status, x.header.Get("Proofload-Position"), x.body)
 	}
 	change()

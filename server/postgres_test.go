@@ -40,11 +40,11 @@ func TestTwoServersOneDatabase(t *testing.T) {
 	b.refuse(t, fault.RoleRequired, "reviewer", "editor", "ApproveCorrection", approve)
 	c = b.correction(t, "reviewer", "ApproveCorrection", approve)
 	c = b.correction(t, "reviewer", "PublishCorrection", &pb.PublishCorrectionRequest{Name: c.Name, Etag: c.Etag, RequestId: request()})
-	if c.Position != 2 {
+	if c.Position != 3 {
 		t.Fatalf("published: %v", c)
 	}
-	x := doAt(t, a.running, "GET", "/v1/"+carrier+"?min_position=2", "")
-	if !strings.Contains(string(x.body), `"as_printed":"64 N.m"`) || x.header.Get("Proofload-Position") != "2" {
+	x := doAt(t, a.running, "GET", "/v1/"+carrier+"?min_position=3", "")
+	if !strings.Contains(string(x.body), `"as_printed":"64 N.m"`) || x.header.Get("Proofload-Position") != "3" {
 		t.Errorf("the first server reads %d %s", x.status, x.body)
 	}
 }

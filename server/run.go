@@ -27,6 +27,7 @@ import (
 	"proofload/server/rpc"
 	"proofload/server/store"
 	"proofload/server/store/guard"
+	"proofload/server/trail"
 	"proofload/server/web"
 	"proofload/specdata/demo"
 	"proofload/tools/lint"
@@ -37,6 +38,9 @@ import (
 func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <-chan os.Signal) error {
 	if len(args) > 0 && args[0] == "token" {
 		return token(ctx, args[1:], stdout)
+	}
+	if len(args) > 0 && args[0] == "key" {
+		return rotateKey(ctx, args[1:], stdout)
 	}
 	show := len(args) > 1 && args[0] == "config" && args[1] == "show"
 	if show {
@@ -80,7 +84,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	defer guarded.Close()
-	s := access.NewTrail(guarded, log)
+	s := trail.New(guarded, log)
 	cat, err := catalog.New(ctx, s)
 	if err != nil {
 		return err

@@ -13,6 +13,9 @@ import (
 
 	"proofload/server/access"
 	"proofload/server/catalog"
+	"proofload/server/notary"
+	"proofload/server/store/guard"
+	"proofload/server/trail"
 	"proofload/specdata"
 )
 
@@ -65,22 +68,12 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 	if err := flags.Parse(args[1:]); err != nil || flags.NArg() > 0 {
 		return errors.Join(usage, err)
 	}
-	c, err := parse([]string{"--store", *store, "--empty"}, out, os.LookupEnv)
-	if err != nil {
-		return err
-	}
-	if file, ok := c.store.File(); ok {
-		if _, err := os.Stat(file); err != nil {
-			return fmt.Errorf("--store %s cannot be opened: %w", c.store, withoutPath(err))
-		}
-	}
-	c.create = false
-	s, err := open(ctx, c, slog.New(slog.DiscardHandler))
+	s, _, err := atConsole(ctx, []string{"--store", *store}, out)
 	if err != nil {
 		return err
 	}
 	defer s.Close()
-	keys := access.NewKeys(s, time.Now)
+	keys := access.NewKeys(trail.New(s, slog.New(slog.DiscardHandler)), time.Now)
 	switch args[0] {
 	case "add":
 		var roles []access.Role
@@ -116,4 +109,39 @@ func token(ctx context.Context, args []string, out io.Writer) error {
 		return usage
 	}
 	return nil
+}
+
+// atConsole opens a store that no server has open.
+func atConsole(ctx context.Context, args []string, out io.Writer) (*guard.Store, config, error) {
+	c, err := parse(append(args, "--empty"), out, os.LookupEnv)
+	if err != nil {
+		return nil, c, err
+	}
+	if file, ok := c.store.File(); ok {
+		if _, err := os.Stat(file); err != nil {
+			return nil, c, fmt.Errorf("--store %s cannot be opened: %w", c.store, withoutPath(err))
+		}
+	}
+	c.create = false
+	s, err := open(ctx, c, slog.New(slog.DiscardHandler))
+	return s, c, err
+}
+
+// rotateKey gives a library another signing key, to which the present one hands over. The
+// flags are those of the server, of which --store, --key and --mark matter.
+func rotateKey(ctx context.Context, args []string, out io.Writer) error {
+	if len(args) == 0 || args[0] != "rotate" {
+		return errors.New("key takes rotate, with the server stopped: go run ./server key rotate --store STORE [--key FILE]")
+	}
+	s, c, err := atConsole(ctx, args[1:], out)
+	if err != nil {
+		return err
+	}
+	defer s.Close()
+	signed, err := notary.Rotate(ctx, trail.New(s, slog.New(slog.DiscardHandler)), notary.Options{Origin: c.origin, KeyFile: c.key}, time.Now())
+	if err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(out, "the library signs with another key from now on; who keeps the old one follows by this note, which the server tells, too:\n\n%s", signed)
+	return err
 }

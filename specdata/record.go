@@ -71,6 +71,21 @@ func ParseName(s string) (Name, error) {
 	return Name(s), nil
 }
 
+// Acts is the collection of acts: what people with authority did, as the log holds it
+// beside the records. An act is no record: only the log and its proofs know it.
+const Acts = "acts"
+
+// IsAct reports whether the name is of an act.
+func (n Name) IsAct() bool { return strings.HasPrefix(string(n), Acts+"/") }
+
+// ParseEntry checks the form of the name of what a log holds: a record or an act.
+func ParseEntry(s string) (Name, error) {
+	if n := Name(s); n.IsAct() && ValidID(n.ID()) {
+		return n, nil
+	}
+	return ParseName(s)
+}
+
 // Kind returns the kind the name's collection holds, "" if it is malformed.
 func (n Name) Kind() Kind {
 	collection, _, _ := strings.Cut(string(n), "/")

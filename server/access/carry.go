@@ -38,7 +38,7 @@ func Carry(ctx context.Context, s store.Store, revoked map[string]*store.Note, a
 			t.Revoked = was.Revoked
 		}
 		body, err := json.Marshal(t)
-		writes = append(writes, store.NoteWrite{Space: tokenSpace, Key: note.Key, Base: note.Version, Body: body, Time: now})
+		writes = append(writes, store.NoteWrite{Space: TokenSpace, Key: note.Key, Base: note.Version, Body: body, Time: now})
 		return err
 	})
 	if err != nil || len(writes) == 0 {
@@ -48,7 +48,7 @@ func Carry(ctx context.Context, s store.Store, revoked map[string]*store.Note, a
 }
 
 func eachToken(ctx context.Context, s store.Store, do func(*store.Note, *Token) error) error {
-	for q := (store.NoteQuery{Space: tokenSpace, Limit: store.MaxLimit}); ; {
+	for q := (store.NoteQuery{Space: TokenSpace, Limit: store.MaxLimit}); ; {
 		notes, err := s.ListNotes(ctx, q)
 		if err != nil {
 			return err

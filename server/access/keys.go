@@ -29,12 +29,14 @@ type known struct {
 	until time.Time
 }
 
-// The notes of tokens: one a token under the hash of its secret, and one that says
-// that the first tokens were given out.
+// The notes of tokens: one a token under the hash of its secret, one that says that the
+// first tokens were given out, and one that every revocation of an administrator writes.
 const (
-	tokenSpace = "tokens"
-	firstSpace = "first-tokens"
+	TokenSpace = "tokens"
+	FirstSpace = "first-tokens"
 	firstKey   = "given"
+	adminSpace = "token-admins"
+	adminKey   = "revoked"
 )
 
 // A token is looked up in the store again after rememberFor, which is how long one
@@ -52,8 +54,9 @@ func NewKeys(s store.Store, now func() time.Time) *Keys {
 // Issue returns a person a token. The secret is known to the caller from then on and
 // to nobody else. The error is InvalidArgument for a name or a role that is not in
 // order, or for a person who is known under another spelling. An administrator who
-// asks for a token in the name of another person who has one is not enough:
-// SecondAdminRequired, until another administrator asks for the same within a day.
+// asks for a token in the name of another person who has or had one is not enough:
+// SecondAdminRequired, until an administrator who does not owe their token to the
+// first asks for the same within a day.
 func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires time.Time) (secret string, t *Token, err error) {
 	if err := validate(name, roles, expires, k.now()); err != nil {
 		return "", nil, err
@@ -79,11 +82,11 @@ func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires tim
 		return "", nil, err
 	}
 	if by != nil {
-		t.By = by.ID
+		t.By, t.Giver = by.ID, by.Person
 	}
 	writes := make([]store.NoteWrite, 0, 2)
 	if grant != nil {
-		t.Second = grant.By
+		t.Second, t.SecondGiver = grant.By, grant.Person
 		writes = append(writes, grant.used)
 	}
 	write, err := k.write(secret, t)
@@ -105,7 +108,7 @@ func (k *Keys) draw(person string, roles []Role, expires time.Time) (secret stri
 // write is the note of a new token.
 func (k *Keys) write(secret string, t *Token) (store.NoteWrite, error) {
 	body, err := json.Marshal(t)
-	return store.NoteWrite{Space: tokenSpace, Key: keyOf(secret), Body: body, Time: t.Created}, err
+	return store.NoteWrite{Space: TokenSpace, Key: keyOf(secret), Body: body, Time: t.Created}, err
 }
 
 // Person is who gets one of the first tokens.
@@ -119,7 +122,7 @@ type Person struct {
 // another node.
 func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, err error) {
 	now := k.now().UTC()
-	writes := []store.NoteWrite{{Space: firstSpace, Key: firstKey, Body: []byte("{}"), Time: now}}
+	writes := []store.NoteWrite{{Space: FirstSpace, Key: firstKey, Body: []byte("{}"), Time: now}}
 	for _, p := range people {
 		secret, t, err := k.draw(p.Name, []Role{p.Role}, time.Time{})
 		if err != nil {
@@ -131,7 +134,7 @@ func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, e
 		}
 		secrets, writes = append(secrets, secret), append(writes, w)
 	}
-	switch _, err := k.store.GetNote(ctx, firstSpace, firstKey); {
+	switch _, err := k.store.GetNote(ctx, FirstSpace, firstKey); {
 	case err == nil:
 		return nil, nil
 	case !errors.Is(err, store.ErrNotFound):
@@ -149,7 +152,7 @@ func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, e
 // List returns every token ever given, in order of id.
 func (k *Keys) List(ctx context.Context) ([]*Token, error) {
 	var out []*Token
-	q := store.NoteQuery{Space: tokenSpace, Limit: store.MaxLimit}
+	q := store.NoteQuery{Space: TokenSpace, Limit: store.MaxLimit}
 	for {
 		notes, err := k.store.ListNotes(ctx, q)
 		if err != nil {
@@ -186,7 +189,7 @@ func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 		return nil, notFound
 	}
 	// Keys are hashes of one length, and the id is how this one starts.
-	notes, err := k.store.ListNotes(ctx, store.NoteQuery{Space: tokenSpace, After: id, Limit: 1})
+	notes, err := k.store.ListNotes(ctx, store.NoteQuery{Space: TokenSpace, After: id, Limit: 1})
 	if err != nil {
 		return nil, err
 	}
@@ -198,26 +201,37 @@ func (k *Keys) Revoke(ctx context.Context, id string) (*Token, error) {
 	if err != nil || !t.Revoked.IsZero() {
 		return t, err
 	}
+	now := k.now().UTC()
+	var writes []store.NoteWrite
 	by := Caller(ctx)
-	if by != nil && t.Has(Admin) {
-		if err := k.notLast(ctx, t); err != nil {
+	if t.Has(Admin) {
+		// Two administrators who revoke each other at once write the same note.
+		w, err := k.notLast(ctx, t, by != nil, now)
+		if err != nil {
 			return nil, err
 		}
+		writes = append(writes, w)
 	}
-	t.Revoked = k.now().UTC()
+	t.Revoked = now
 	if by != nil {
-		t.RevokedBy = by.ID
+		t.RevokedBy, t.Revoker = by.ID, by.Person
 	}
 	body, err := json.Marshal(t)
 	if err != nil {
 		return nil, err
 	}
-	if err := k.store.WriteNotes(ctx, []store.NoteWrite{{Space: tokenSpace, Key: n.Key, Base: n.Version, Body: body, Time: t.Revoked}}); err != nil {
+	writes = append(writes, store.NoteWrite{Space: TokenSpace, Key: n.Key, Base: n.Version, Body: body, Time: t.Revoked})
+	// From here on it is good for nothing on this node, not even to see itself revoked.
+	forget := func() { k.mu.Lock(); delete(k.known, n.Key); k.mu.Unlock() }
+	k.mu.Lock()
+	k.known[n.Key] = known{t, k.now().Add(time.Minute)}
+	k.mu.Unlock()
+	defer forget()
+	if err := k.store.WriteNotes(ctx, writes); errors.Is(err, store.ErrConflict) {
+		return k.Revoke(ctx, id) // another token of an administrator was revoked, or this one
+	} else if err != nil {
 		return nil, err
 	}
-	k.mu.Lock()
-	delete(k.known, n.Key)
-	k.mu.Unlock()
 	return t, nil
 }
 
@@ -236,7 +250,7 @@ func (k *Keys) find(ctx context.Context, key string) (*Token, error) {
 	if ok && now.Before(seen.until) {
 		return seen.token, seen.token.usable(now)
 	}
-	n, err := k.store.GetNote(ctx, tokenSpace, key)
+	n, err := k.store.GetNote(ctx, TokenSpace, key)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, fault.New(fault.TokenInvalid, "token is not one of this server; it is %s and %d letters and digits", secretPrefix, secretLength-len(secretPrefix))

@@ -55,7 +55,7 @@ func TestLifeOfAToken(t *testing.T) {
 		}
 	}
 	// What the store holds does not help whoever steals it.
-	notes, err := s.ListNotes(t.Context(), store.NoteQuery{Space: tokenSpace, Limit: 10})
+	notes, err := s.ListNotes(t.Context(), store.NoteQuery{Space: TokenSpace, Limit: 10})
 	if err != nil || len(notes) != 1 {
 		t.Fatal(notes, err)
 	}

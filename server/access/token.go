@@ -48,6 +48,10 @@ type Token struct {
 	RevokedBy string `json:"revoked_by,omitempty"`
 	// Second is the id of the other administrator's token, where two were needed.
 	Second string `json:"second,omitempty"`
+	// Giver, SecondGiver and Revoker are the people of these tokens.
+	Giver       string `json:"giver,omitempty"`
+	SecondGiver string `json:"second_giver,omitempty"`
+	Revoker     string `json:"revoker,omitempty"`
 
 	// keys and key are where the token was found, so that it can be looked up again.
 	keys *Keys

@@ -251,7 +251,7 @@ func (c *Catalog) touched(ctx context.Context, after, upTo int64) ([]specdata.Na
 			return nil, err
 		}
 		for _, r := range revs {
-			if !seen[r.Name] {
+			if !seen[r.Name] && !r.Name.IsAct() {
 				seen[r.Name] = true
 				names = append(names, r.Name)
 			}

@@ -37,7 +37,15 @@ func (c *Catalog) CreateRelease(ctx context.Context, name, note, by string, m as
 		return store.Release{}, fault.Field("release_id", "%v", err)
 	}
 	err = c.Follower.Store.SetRelease(ctx, r)
-	switch taken, found := c.Release(ctx, name); {
+	taken, found := c.Release(ctx, name)
+	if errors.Is(err, store.ErrConflict) && found == nil && m == ask.Newest() && taken.Position < position {
+		// Naming the newest position again is naming the same one, where nothing but acts,
+		// this one's among them, was published since.
+		if moved, touchedErr := c.touched(ctx, taken.Position, position); touchedErr == nil && len(moved) == 0 {
+			return taken, nil
+		}
+	}
+	switch {
 	case errors.Is(err, store.ErrConflict) && found == nil:
 		return store.Release{}, fault.New(fault.ReleaseTaken, "release %s names position %d, not %d; a name is given once, choose another", name, taken.Position, position).
 			With("release", name).With("position", strconv.FormatInt(taken.Position, 10)).With("wanted", strconv.FormatInt(position, 10)).Because(err)

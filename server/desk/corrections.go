@@ -17,9 +17,9 @@ import (
 	"proofload/specdata"
 )
 
-// Where the store keeps what the desk knows.
+// Where the store keeps what the desk knows; SpaceCorrections holds the corrections by id.
 const (
-	spaceCorrections = "corrections"
+	SpaceCorrections = "corrections"
 	spaceAnswers     = "answers"
 	spacePrints      = "prints"
 	spaceReads       = "reads"
@@ -33,6 +33,9 @@ const maxCorrection = store.MaxNote - 64<<10
 var idForm = regexp.MustCompile(`^[0-9]{8}-[0-9]{6}-[0-9]{3}[a-z2-7]{5}$`)
 
 var chance = base32.StdEncoding.WithPadding(base32.NoPadding)
+
+// publicationKey begins the key of the publication of a correction.
+const publicationKey = "correction/"
 
 // newID returns an id that sorts by time and that nobody guesses.
 func newID(now time.Time) string {
@@ -50,7 +53,7 @@ func (d *Desk) Get(ctx context.Context, id string) (*Correction, error) {
 	if !idForm.MatchString(id) {
 		return nil, notFound(id)
 	}
-	n, err := d.follower.Store.GetNote(ctx, spaceCorrections, id)
+	n, err := d.follower.Store.GetNote(ctx, SpaceCorrections, id)
 	switch {
 	case errors.Is(err, store.ErrNotFound):
 		return nil, notFound(id)
@@ -58,6 +61,19 @@ func (d *Desk) Get(ctx context.Context, id string) (*Correction, error) {
 		return nil, err
 	}
 	return decode(n.Body, n.Version)
+}
+
+// PublishedBy returns the correction that published a revision, nil where there was none.
+func (d *Desk) PublishedBy(ctx context.Context, r *store.Revision) (*Correction, error) {
+	id, ok := strings.CutPrefix(r.Key, publicationKey)
+	if !ok || !idForm.MatchString(id) {
+		return nil, nil
+	}
+	c, err := d.Get(ctx, id)
+	if err != nil && fault.From(err).Kind == fault.CorrectionNotFound {
+		return nil, nil // a copy of the log alone has none
+	}
+	return c, err
 }
 
 func decode(body []byte, version int64) (*Correction, error) {
@@ -82,7 +98,7 @@ func (c *Correction) written() (store.NoteWrite, error) {
 	for _, d := range c.Drafts {
 		terms = append(terms, "record:"+string(d.Name))
 	}
-	return store.NoteWrite{Space: spaceCorrections, Key: c.ID, Base: c.Version, Terms: terms, Body: body, Time: c.Updated}, nil
+	return store.NoteWrite{Space: SpaceCorrections, Key: c.ID, Base: c.Version, Terms: terms, Body: body, Time: c.Updated}, nil
 }
 
 // The bounds of a page.
@@ -104,7 +120,7 @@ func (d *Desk) List(ctx context.Context, state State, record specdata.Name, page
 	if err != nil {
 		return nil, "", err
 	}
-	q := store.NoteQuery{Space: spaceCorrections, Descending: true, Limit: batch}
+	q := store.NoteQuery{Space: SpaceCorrections, Descending: true, Limit: batch}
 	switch {
 	case record != "": // few corrections are of one record, many in one state
 		q.Term = "record:" + string(record)

@@ -113,6 +113,14 @@ type Decision struct {
 	Time    time.Time `json:"time"`
 }
 
+// Signature is somebody's own word for the content of a correction, which the server
+// cannot make up: a signed note (package own).
+type Signature struct {
+	By   string    `json:"by"`
+	Note string    `json:"note"`
+	Time time.Time `json:"time"`
+}
+
 // End is who closed a correction: published, rejected or withdrew it.
 type End struct {
 	By      string    `json:"by"`
@@ -136,6 +144,8 @@ type Correction struct {
 	Authors   []string   `json:"authors"`
 	Findings  Findings   `json:"findings"`
 	Decisions []Decision `json:"decisions,omitempty"`
+	// Signatures are those of authors and reviewers with keys of their own.
+	Signatures []Signature `json:"signatures,omitempty"`
 	// End is set once the correction is closed.
 	End *End `json:"end,omitempty"`
 	// CheckedAt is the position the findings are of.

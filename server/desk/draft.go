@@ -3,15 +3,13 @@ package desk
 import (
 	"cmp"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 
 	"proofload/server/fault"
+	"proofload/server/ledger/personal"
 	"proofload/server/snapshot"
 	"proofload/server/store"
 	"proofload/specdata"
@@ -356,25 +354,13 @@ func sortDrafts(drafts []Draft) {
 }
 
 // contentOf hashes what an approval binds to.
-func contentOf(c *Correction) (string, error) {
-	type part struct {
-		Name specdata.Name `json:"name"`
-		// Hash is "" for a withdrawal.
-		Hash string `json:"hash"`
-	}
-	var content struct {
-		Drafts   []part   `json:"drafts"`
-		Reason   string   `json:"reason"`
-		Evidence []string `json:"evidence"`
-	}
+func contentOf(c *Correction) (string, error) { return c.Signed().Hash() }
+
+// Signed returns what an approval binds to and what people sign.
+func (c *Correction) Signed() personal.Content {
+	content := personal.Content{Reason: c.Reason, Evidence: c.Evidence}
 	for _, d := range c.Drafts {
-		content.Drafts = append(content.Drafts, part{d.Name, d.Hash})
+		content.Drafts = append(content.Drafts, personal.Part{Name: d.Name, Hash: d.Hash})
 	}
-	content.Reason, content.Evidence = c.Reason, c.Evidence
-	b, err := json.Marshal(content)
-	if err != nil {
-		return "", err
-	}
-	h := sha256.Sum256(b)
-	return hex.EncodeToString(h[:]), nil
+	return content
 }

@@ -33,7 +33,7 @@ func (d *Desk) Reach(ctx context.Context, id string) (*Reach, error) {
 
 // publication is what publishing a correction publishes.
 func (d *Desk) publication(c *Correction, reviewer string) *store.Publication {
-	p := &store.Publication{Authors: c.Authors, Reviewer: reviewer, Reason: c.Reason, Time: d.now().UTC(), Key: "correction/" + c.ID}
+	p := &store.Publication{Authors: c.Authors, Reviewer: reviewer, Reason: c.Reason, Time: d.now().UTC(), Key: publicationKey + c.ID}
 	for _, x := range c.Drafts {
 		p.Changes = append(p.Changes, store.Change{Name: x.Name, Base: x.Base, Document: x.Document})
 	}

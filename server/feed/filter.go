@@ -21,7 +21,12 @@ type Filter struct {
 	// source of this id and the records that cite it: with the revision, or with the
 	// one before, so that a record that ceases to apply is not missed.
 	Vehicle, Source string
+	// Acts wants acts; the zero Filter wants them anyway.
+	Acts bool
 }
+
+// actKind is how a filter asks for acts.
+const actKind = "act"
 
 // maxNames bounds how many records a filter may name.
 const maxNames = 1000
@@ -30,9 +35,13 @@ const maxNames = 1000
 func ParseFilter(kinds, names []string, vehicle, source string) (Filter, error) {
 	f := Filter{Vehicle: vehicle, Source: source}
 	for _, k := range kinds {
+		if k == actKind {
+			f.Acts = true
+			continue
+		}
 		kind := specdata.Kind(k)
 		if kind.Collection() == "" {
-			return Filter{}, fault.Field("kinds", "kinds has %q, which is no kind; allowed: vehicle, fastener, assembly, procedure, source", specdata.Shorten(k))
+			return Filter{}, fault.Field("kinds", "kinds has %q, which is no kind; allowed: vehicle, fastener, assembly, procedure, source, act", specdata.Shorten(k))
 		}
 		f.Kinds = append(f.Kinds, kind)
 	}
@@ -40,7 +49,7 @@ func ParseFilter(kinds, names []string, vehicle, source string) (Filter, error) 
 		return Filter{}, fault.Field("names", "names has %d records; allowed: %d", len(names), maxNames)
 	}
 	for _, n := range names {
-		name, err := specdata.ParseName(n)
+		name, err := specdata.ParseEntry(n)
 		if err != nil {
 			return Filter{}, fault.Field("names", "names: %v", err)
 		}
@@ -63,6 +72,9 @@ func (f Filter) String() string {
 	for _, n := range f.Names {
 		names = append(names, string(n))
 	}
+	if f.Acts {
+		kinds = append(kinds, actKind)
+	}
 	slices.Sort(kinds)
 	slices.Sort(names)
 	return strings.Join([]string{strings.Join(slices.Compact(kinds), ","), strings.Join(slices.Compact(names), ","), f.Vehicle, f.Source}, "|")
@@ -75,7 +87,8 @@ func (f Filter) Wants(ctx context.Context, s store.Store, r *store.Revision) (bo
 }
 
 func (f Filter) wants(ctx context.Context, s store.Store, i *item) (bool, error) {
-	if len(f.Kinds) > 0 && !slices.Contains(f.Kinds, i.Name.Kind()) || len(f.Names) > 0 && !slices.Contains(f.Names, i.Name) {
+	kind := slices.Contains(f.Kinds, i.Name.Kind()) || f.Acts && i.Name.IsAct()
+	if (len(f.Kinds) > 0 || f.Acts) && !kind || len(f.Names) > 0 && !slices.Contains(f.Names, i.Name) {
 		return false, nil
 	}
 	for _, by := range []struct {

@@ -107,7 +107,7 @@ func ParseLeaf(b []byte) (Leaf, error) {
 	if !bytes.Equal(l.Bytes(), b) {
 		return Leaf{}, fmt.Errorf("ledger leaf of %s revision %d is not in canonical form", l.Name, l.Revision)
 	}
-	if _, err := specdata.ParseName(l.Name); err != nil {
+	if _, err := specdata.ParseEntry(l.Name); err != nil {
 		return Leaf{}, fmt.Errorf("ledger leaf: %w", err)
 	}
 	if sum, err := hex.DecodeString(l.Document); err != nil || len(sum) != sha256.Size || hex.EncodeToString(sum) != l.Document {

@@ -24,6 +24,10 @@ type Proof struct {
 	Checkpoint string `json:"checkpoint"`
 	// Growth, where it was asked for, proves the growth from an older tree to this one.
 	Growth *Growth `json:"growth,omitempty"`
+	// SignedContent and Signatures are what people signed (package personal); they are in
+	// no tree and need their keys.
+	SignedContent []byte   `json:"signed_content,omitempty"`
+	Signatures    []string `json:"signatures,omitempty"`
 }
 
 // Growth shows that the tree of From leaves is the beginning of a checkpoint's tree.
@@ -83,8 +87,8 @@ func parse(what string, data []byte, into any) error {
 
 // Check verifies the checkpoint's signature and that the leaf is in its tree, and
 // gives both. What else is to be true of the leaf is the caller's to compare.
-func (p *Proof) Check(v note.Verifier) (Leaf, Checkpoint, error) {
-	c, err := Open([]byte(p.Checkpoint), v)
+func (p *Proof) Check(known ...note.Verifier) (Leaf, Checkpoint, error) {
+	c, err := Open([]byte(p.Checkpoint), known...)
 	if err != nil {
 		return Leaf{}, Checkpoint{}, err
 	}
@@ -103,8 +107,8 @@ func (p *Proof) Check(v note.Verifier) (Leaf, Checkpoint, error) {
 
 // Check verifies the checkpoint's signature and that its tree grew from an older
 // checkpoint's, and gives the newer checkpoint.
-func (g *Growth) Check(older Checkpoint, v note.Verifier) (Checkpoint, error) {
-	c, err := Open([]byte(g.Checkpoint), v)
+func (g *Growth) Check(older Checkpoint, known ...note.Verifier) (Checkpoint, error) {
+	c, err := Open([]byte(g.Checkpoint), known...)
 	if err != nil {
 		return Checkpoint{}, err
 	}

@@ -48,6 +48,9 @@ func outside(ctx context.Context, s store.Store, kept *store.Note, file string, 
 		}
 	}
 	if key != public {
+		if next, err := finishRotation(file, public); next != "" || err != nil {
+			return next, err
+		}
 		return "", fmt.Errorf("signing key %s is of another library: its public key is %s, this library's is %s", file, key, public)
 	}
 	if moved {

@@ -70,6 +70,9 @@ func correctionMessage(c *desk.Correction) *pb.Correction {
 			By: d.By, Approved: d.Approved, ContentHash: d.Content, Comment: d.Comment, DecideTime: timestamppb.New(d.Time),
 		})
 	}
+	for _, x := range c.Signatures {
+		out.Signatures = append(out.Signatures, &pb.CorrectionSignature{By: x.By, Note: x.Note, SignTime: timestamppb.New(x.Time)})
+	}
 	if e := c.End; e != nil {
 		out.End = &pb.CorrectionEnd{By: e.By, Comment: e.Comment, EndTime: timestamppb.New(e.Time)}
 	}

@@ -9,6 +9,7 @@ import (
 	"proofload/server/ask"
 	"proofload/server/desk"
 	"proofload/server/fault"
+	"proofload/server/notary"
 	"proofload/specdata"
 )
 
@@ -17,6 +18,8 @@ import (
 type Corrections struct {
 	pb.UnimplementedCorrectionsServer
 	desk *desk.Desk
+	// notary names the library, whose name people sign.
+	notary *notary.Notary
 }
 
 // correctionsCollection is the collection of corrections in resource names.
@@ -58,6 +61,7 @@ func written(in *pb.Correction) string {
 		{"content_hash", in.GetContentHash() != ""}, {"authors", in.GetAuthors() != nil}, {"findings", in.GetFindings() != nil},
 		{"decisions", in.GetDecisions() != nil}, {"checked_position", in.GetCheckedPosition() != 0}, {"create_time", in.GetCreateTime() != nil},
 		{"update_time", in.GetUpdateTime() != nil}, {"position", in.GetPosition() != 0}, {"reach", in.GetReach() != nil}, {"end", in.GetEnd() != nil},
+		{"signatures", in.GetSignatures() != nil},
 	} {
 		if f.set {
 			return f.name
@@ -167,6 +171,18 @@ func (c *Corrections) RecheckCorrection(ctx context.Context, r *pb.RecheckCorrec
 
 func (c *Corrections) ApproveCorrection(ctx context.Context, r *pb.ApproveCorrectionRequest) (*pb.Correction, error) {
 	return c.decide(ctx, r, c.desk.Approve)
+}
+
+func (c *Corrections) SignCorrection(ctx context.Context, r *pb.SignCorrectionRequest) (*pb.Correction, error) {
+	a, id, err := c.begin(ctx, r.Name)
+	if err != nil {
+		return nil, err
+	}
+	request, err := requestID(ctx, r.RequestId)
+	if err != nil {
+		return nil, err
+	}
+	return c.answer(ctx)(c.desk.Sign(ctx, a, id, c.notary.Origin(), r.Note, request))
 }
 
 func (c *Corrections) RejectCorrection(ctx context.Context, r *pb.RejectCorrectionRequest) (*pb.Correction, error) {

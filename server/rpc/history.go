@@ -70,7 +70,7 @@ func (h *History) entries(ctx context.Context, revs []*store.Revision, documents
 		if documents {
 			e.Document = r.Document
 		}
-		if moves {
+		if moves && !r.Name.IsAct() {
 			d, err := h.catalog.Changed(ctx, r)
 			if err != nil {
 				return nil, err

@@ -10,10 +10,13 @@ import (
 	pb "proofload/api/proofload/v1"
 	"proofload/server/ask"
 	"proofload/server/catalog"
+	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/server/ledger"
+	"proofload/server/ledger/personal"
 	"proofload/server/notary"
 	"proofload/server/prints"
+	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
 	"proofload/specdata/demo"
@@ -25,6 +28,7 @@ type Ledger struct {
 	catalog *catalog.Catalog
 	notary  *notary.Notary
 	prints  *prints.Prints
+	desk    *desk.Desk
 }
 
 // The collections of the ledger in resource names.
@@ -38,11 +42,15 @@ const (
 )
 
 // GetVerifierKey implements pb.LedgerServer; so do the methods below.
-func (l *Ledger) GetVerifierKey(_ context.Context, r *pb.GetVerifierKeyRequest) (*pb.VerifierKey, error) {
+func (l *Ledger) GetVerifierKey(ctx context.Context, r *pb.GetVerifierKeyRequest) (*pb.VerifierKey, error) {
 	if r.Name != ledgerKey {
 		return nil, fault.New(fault.RecordNotFound, "key %q does not exist; there is %s", ask.Clip(r.Name), ledgerKey).With("record", ask.Clip(r.Name)).With("near", ledgerKey)
 	}
-	return &pb.VerifierKey{Name: ledgerKey, Origin: l.notary.Origin(), Key: l.notary.Key()}, nil
+	handed, err := l.notary.Handovers(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return &pb.VerifierKey{Name: ledgerKey, Origin: l.notary.Origin(), Key: l.notary.Key(), Handovers: handed}, nil
 }
 
 func (l *Ledger) GetCheckpoint(ctx context.Context, r *pb.GetCheckpointRequest) (*pb.Checkpoint, error) {
@@ -139,19 +147,22 @@ func (l *Ledger) GetProof(ctx context.Context, r *pb.GetProofRequest) (*pb.Proof
 	if !ok || !two || err != nil || n < 1 || strconv.FormatInt(n, 10) != number {
 		return nil, fault.Field("name", "name %q is no proof's; write <collection>/<id>/revisions/<number>/proof, like fasteners/hub-nut/revisions/2/proof", ask.Clip(r.Name))
 	}
-	name, err := ask.Name("name", record, "")
+	name, err := specdata.ParseEntry(record)
 	if err != nil {
-		return nil, err
+		return nil, fault.Field("name", "name: %v", err)
 	}
 	c, signed, err := l.checkpointAt(ctx, r.At, r.MinPosition)
 	if err != nil {
 		return nil, err
 	}
-	_, p, err := l.notary.Prove(ctx, name, n, c)
+	rev, p, err := l.notary.Prove(ctx, name, n, c)
 	if err != nil {
 		return nil, err
 	}
 	out := &pb.Proof{Name: r.Name, Leaf: p.Leaf, LeafIndex: p.Index, Hashes: list32(p.Hashes), Checkpoint: string(signed)}
+	if out.SignedContent, out.Signatures, err = l.signatures(ctx, rev); err != nil {
+		return nil, err
+	}
 	if r.FromSize != 0 {
 		g, err := l.notary.Growth(ctx, r.FromSize, c)
 		if err != nil {
@@ -160,6 +171,28 @@ func (l *Ledger) GetProof(ctx context.Context, r *pb.GetProofRequest) (*pb.Proof
 		out.Growth = growth(g)
 	}
 	return out, tell(ctx, c.Position)
+}
+
+// signatures returns what people signed of the correction that published a revision, and
+// their signatures on it; nothing where nobody did.
+func (l *Ledger) signatures(ctx context.Context, r *store.Revision) (content []byte, notes []string, err error) {
+	if l.desk == nil {
+		return nil, nil, nil
+	}
+	c, err := l.desk.PublishedBy(ctx, r)
+	if err != nil || c == nil {
+		return nil, nil, err
+	}
+	for _, s := range c.Signatures {
+		if says, _, err := personal.Read(s.Note); err == nil && says.Content == c.Content {
+			notes = append(notes, s.Note)
+		}
+	}
+	if len(notes) == 0 {
+		return nil, nil, nil
+	}
+	content, err = c.Signed().Bytes()
+	return content, notes, err
 }
 
 func (l *Ledger) GetCheck(ctx context.Context, r *pb.GetCheckRequest) (*pb.Check, error) {

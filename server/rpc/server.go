@@ -127,9 +127,9 @@ func NewServer(d Deps) *Server {
 	s := &Server{
 		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, door: entrance, reads: d.Reads, log: d.Log},
 		Checks:      newChecks(d),
-		Corrections: &Corrections{desk: d.Desk},
+		Corrections: &Corrections{desk: d.Desk, notary: d.Notary},
 		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},
-		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints},
+		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints, desk: d.Desk},
 		History:     &History{catalog: d.Catalog, feed: d.Feed, budgets: d.Budgets, events: newEvents(), slowAfter: SlowAfter},
 		Jobs:        &Jobs{jobs: d.Jobs, catalog: d.Catalog, notary: d.Notary},
 		health:      health.NewServer(),

@@ -39,7 +39,7 @@ func (p Publication) Validate() error {
 	}
 	seen := make(map[specdata.Name]struct{}, len(p.Changes))
 	for _, c := range p.Changes {
-		if _, err := specdata.ParseName(string(c.Name)); err != nil {
+		if _, err := specdata.ParseEntry(string(c.Name)); err != nil {
 			return fmt.Errorf("publication: %w: %v", ErrInvalid, err)
 		}
 		if _, twice := seen[c.Name]; twice {

@@ -58,8 +58,8 @@ func commands() []*command {
 	return []*command{
 		newCommand(), schemaCommand(), lintCommand(), baselineCommand(), explainCommand(), rulesCommand(), witnessesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), composeCommand(), narrationCommand(),
-		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(),
-		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
+		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(), keyCommand(),
+		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), witnessCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
 	}
 }
 

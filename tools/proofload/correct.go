@@ -12,6 +12,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ledger/personal"
 	"proofload/specdata"
 	"proofload/tools/lint/render"
 )
@@ -37,6 +38,7 @@ func correctCommand() *command {
 			{name: "show", args: "CORRECTION", summary: "what a correction changes, its findings and its reach", setup: showSetup(false)},
 			{name: "amend", args: "CORRECTION [FILE...]", summary: "change what a correction says; approvals fall", setup: amendSetup},
 			{name: "recheck", args: "CORRECTION", summary: "carry it over to the newest records and judge it again", setup: recheckSetup},
+			{name: "sign", args: "CORRECTION --sign-with FILE", summary: "sign your own correction with a key of your own", setup: signSetup},
 			{name: "withdraw", args: "CORRECTION", summary: "take back your own correction", setup: withdrawSetup},
 			{name: "publish", args: "CORRECTION", summary: "publish an approved correction (role reviewer)", setup: publishSetup},
 		},
@@ -49,6 +51,7 @@ func proposeSetup(fs *pflag.FlagSet) action {
 	why := fs.String("reason", "", "why, in a sentence that readers of the history understand")
 	evidence := fs.StringArray("evidence", nil, "what it rests on: a page, a measurement, a link; may be repeated")
 	dryRun := fs.Bool("dry-run", false, "judge it and keep nothing")
+	signWith := signFlag(fs)
 	to := addServerFlags(fs)
 	return func(ctx context.Context, e *env, args []string) error {
 		if d.none(args) {
@@ -56,6 +59,10 @@ func proposeSetup(fs *pflag.FlagSet) action {
 		}
 		if strings.TrimSpace(*why) == "" {
 			return usagef("correct needs --reason TEXT; it is kept with the record for good")
+		}
+		key, err := readKey(*signWith)
+		if err != nil {
+			return err
 		}
 		s, err := to.connect(e)
 		if err != nil {
@@ -77,7 +84,16 @@ func proposeSetup(fs *pflag.FlagSet) action {
 		if err := s.call(ctx, http.MethodPost, "/v1/corrections", query, &pb.Correction{Changes: changes, Reason: *why, Evidence: *evidence}, &out); err != nil {
 			return refused(e, err)
 		}
-		return s.answer(e, &out, nil)
+		if err := s.answer(e, &out, nil); key == nil || *dryRun || err != nil {
+			return err
+		}
+		if err := asProposed(changes, &out); err != nil {
+			return err
+		}
+		if _, err := s.sign(ctx, e, key, personal.Author, &out); err != nil {
+			return refused(e, err)
+		}
+		return nil
 	}
 }
 

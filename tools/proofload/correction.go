@@ -86,6 +86,9 @@ func writeCorrection(w io.Writer, c *pb.Correction, reach *pb.CorrectionReach) e
 		}
 		p.line("  %s  by %s%s", word, d.By, said(d.Comment))
 	}
+	for _, x := range c.Signatures {
+		p.line("  signed    by %s with a key of their own, %s", x.By, date(x.SignTime))
+	}
 	if e := c.End; e != nil {
 		p.line("  ended     by %s, %s%s", e.By, date(e.EndTime), said(e.Comment))
 	}

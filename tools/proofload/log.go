@@ -17,6 +17,8 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/specdata"
+	"proofload/tools/lint/render"
 )
 
 func logCommand() *command {
@@ -25,6 +27,7 @@ func logCommand() *command {
 		examples: []string{
 			"proofload log",
 			"proofload log --vehicle quill-1 --after 1",
+			"proofload log --kind act                      # who gave out tokens, approved, signed, named releases",
 			"proofload log --follow --kind fastener        # from now on, until interrupted",
 		},
 		notes: []string{
@@ -34,7 +37,7 @@ func logCommand() *command {
 			var o logOptions
 			o.flags = addServerFlags(fs)
 			fs.Int64Var(&o.after, "after", 0, "begin after this `POSITION`")
-			fs.StringArrayVar(&o.kinds, "kind", nil, "keep records of this `KIND`; may be given more than once")
+			fs.StringArrayVar(&o.kinds, "kind", nil, "keep records of this `KIND`, or act for what people with authority did; may be given more than once")
 			fs.StringArrayVar(&o.names, "name", nil, "keep this record, `COLLECTION/ID`; may be given more than once")
 			fs.StringVar(&o.vehicle, "vehicle", "", "keep what applies, or applied before, to this vehicle `ID`")
 			fs.StringVar(&o.source, "source", "", "keep what cites, or cited before, this source `ID`")
@@ -112,6 +115,10 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 			b.WriteString("\n")
 			continue
 		}
+		if specdata.Name(one.Name).IsAct() {
+			fmt.Fprintf(&b, "%d  %s  %s, by %s%s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), render.Clean(one.Title), render.Clean(atConsole(one.Authors)), render.Clean(andSecond(one.Reviewer)))
+			continue
+		}
 		how := one.Difference.GetHow()
 		fmt.Fprintf(&b, "%d  %s  %s %s, revision %d, by %s, reviewed by %s: %s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), how, one.Name, one.Revision,
 			strings.Join(one.Authors, ", "), one.Reviewer, one.Reason)
@@ -124,6 +131,20 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 	}
 	_, err := io.WriteString(w, b.String())
 	return stdoutError(err)
+}
+
+func atConsole(authors []string) string {
+	if len(authors) == 0 {
+		return "somebody at the server's console"
+	}
+	return strings.Join(authors, ", ")
+}
+
+func andSecond(person string) string {
+	if person == "" {
+		return ""
+	}
+	return " and " + person
 }
 
 // watch follows the log until it is interrupted. A connection that breaks is made

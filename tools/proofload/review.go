@@ -11,6 +11,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ledger/personal"
 )
 
 func reviewCommand() *command {
@@ -60,6 +61,10 @@ const leastContent = 16
 
 func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.Message) action {
 	content := fs.String("content", "", "`HASH` of the content you saw, as review show prints it")
+	signWith := new(string)
+	if verb == "approve" {
+		signWith = signFlag(fs)
+	}
 	to := addServerFlags(fs)
 	return func(ctx context.Context, e *env, args []string) error {
 		ask := *content == ""
@@ -72,6 +77,10 @@ func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.M
 			return usagef("flag --content: %q is not the digits 0 to 9 and a to f that review show prints beside content; copy at least %d of them", *content, leastContent)
 		case !ask && len(*content) < leastContent:
 			return usagef("flag --content: %q has %d digits; copy at least %d of those that review show prints beside content", *content, len(*content), leastContent)
+		}
+		key, err := readKey(*signWith)
+		if err != nil {
+			return err
 		}
 		s, err := to.connect(e)
 		if err != nil {
@@ -94,7 +103,19 @@ func decide(fs *pflag.FlagSet, verb string, request func(content string) proto.M
 		case !strings.HasPrefix(c.ContentHash, *content):
 			return fmt.Errorf("correction has content %s, --content is %s; look at it again: proofload review show %s --server %s", c.ContentHash, *content, args[0], s.named)
 		}
-		return s.change(ctx, e, c, verb, request(c.ContentHash))
+		if key == nil {
+			return s.change(ctx, e, c, verb, request(c.ContentHash))
+		}
+		if _, err := contentOf(c); err != nil {
+			return err
+		}
+		if err := s.change(ctx, e, c, verb, request(c.ContentHash)); err != nil {
+			return err
+		}
+		if _, err := s.sign(ctx, e, key, personal.Reviewer, c); err != nil {
+			return refused(e, err)
+		}
+		return nil
 	}
 }
 

@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
@@ -13,6 +15,9 @@ import (
 	"golang.org/x/mod/sumdb/note"
 
 	"proofload/server/ledger"
+	"proofload/server/ledger/personal"
+	"proofload/specdata"
+	"proofload/specdata/act"
 )
 
 func verifyCommand() *command {
@@ -39,6 +44,11 @@ func verifyCommand() *command {
 			fs.StringArrayVar(&v.checkpoints, "checkpoint", nil, "`FILE` with a checkpoint that you keep; repeatable")
 			fs.StringVar(&v.key, "key", "", "verifier `KEY` of the library, or a file with it; the first checkpoint's FILE.key if absent")
 			fs.StringVar(&v.proof, "proof", "", "`FILE` with a proof, as the server answers it")
+			fs.StringArrayVar(&v.signers, "signer", nil, "`FILE` with the public key of an author or the reviewer, who has to have signed; repeatable")
+			fs.StringArrayVar(&v.cosigned, "cosigned", nil, "`FILE` or URL with a checkpoint that witnesses cosigned; repeatable")
+			fs.StringArrayVar(&v.witnesses, "witness", nil, "`FILE` with the public key of a witness; repeatable")
+			fs.IntVar(&v.quorum, "quorum", 0, "how many of the witnesses have to vouch for it; all if absent")
+			fs.DurationVar(&v.maxAge, "max-age", 0, "how long ago a witness may have looked last, like 24h; for ever if absent")
 			fs.StringVar(&v.store, "store", "", "`STORE` to go through, sqlite:FILE")
 			fs.StringVar(&v.log, "log", "", "`FILE` with a whole log, documents included, to go through")
 			return v.run
@@ -49,6 +59,13 @@ func verifyCommand() *command {
 type verification struct {
 	server, key, proof, store, log string
 	checkpoints                    []string
+	// signers are files with people's public keys.
+	signers []string
+	// cosigned are files and addresses of cosigned checkpoints, witnesses files with the
+	// public keys of witnesses.
+	cosigned, witnesses []string
+	quorum              int
+	maxAge              time.Duration
 }
 
 func (v *verification) run(ctx context.Context, e *env, args []string) error {
@@ -59,8 +76,16 @@ func (v *verification) run(ctx context.Context, e *env, args []string) error {
 		}
 	}
 	switch {
+	case len(v.witnesses) == 0 && (len(v.cosigned) > 0 || v.quorum != 0 || v.maxAge != 0):
+		return usagef("flags --cosigned, --quorum and --max-age need the witnesses' keys: --witness FILE")
+	case v.quorum < 0 || v.quorum > len(v.witnesses):
+		return usagef("flag --quorum: %d of %d witnesses cannot vouch; allowed: 1 to %d", v.quorum, len(v.witnesses), len(v.witnesses))
+	case v.maxAge < 0:
+		return usagef("flag --max-age: %s is negative", v.maxAge)
 	case modes != 1:
 		return usagef("verify takes one of --server, --proof, --store and --log, found %d of them", modes)
+	case v.proof == "" && len(v.signers) > 0:
+		return usagef("flag --signer goes with a document and --proof")
 	case v.proof == "" && len(args) > 0:
 		return usagef("verify takes a document or a code with --proof, found %q", args[0])
 	case v.server != "" && len(v.checkpoints) != 1:
@@ -80,17 +105,27 @@ func (v *verification) run(ctx context.Context, e *env, args []string) error {
 	}
 	if strings.HasPrefix(strings.ToUpper(args[0]), "PL") {
 		if _, err := os.Stat(args[0]); err != nil { // a file of that name is a document
-			return v.sheet(e, args[0], args[1:], data)
+			return v.sheet(ctx, e, args[0], args[1:], data)
 		}
 	}
 	if len(args) > 1 {
 		return usagef("a proof is of one document, found %d", len(args))
 	}
-	return v.document(e, args[0], data)
+	return v.document(ctx, e, args[0], data)
 }
 
-// verifier returns the key that everything is checked with.
-func (v *verification) verifier() (note.Verifier, error) {
+// verifiers returns the keys that everything is checked with: the library's, and those
+// from which it followed.
+func (v *verification) verifiers() ([]note.Verifier, error) {
+	text, err := v.keyText()
+	if err != nil {
+		return nil, err
+	}
+	return parseKeys(text)
+}
+
+// keyText returns the public keys as they are written, the newest first.
+func (v *verification) keyText() ([]string, error) {
 	text := v.key
 	switch {
 	case text == "" && len(v.checkpoints) == 0:
@@ -111,15 +146,23 @@ func (v *verification) verifier() (note.Verifier, error) {
 		}
 		text = string(b)
 	}
-	return parseKey(text)
+	return strings.Fields(text), nil
 }
 
-func parseKey(text string) (note.Verifier, error) {
-	k, err := note.NewVerifier(strings.TrimSpace(text))
-	if err != nil {
-		return nil, usagef("key %q is no verifier key; it is written name+hash+key, as /v1/keys/ledger answers", clipped(strings.TrimSpace(text)))
+// parseKeys reads public keys, the newest first.
+func parseKeys(texts []string) ([]note.Verifier, error) {
+	if len(texts) == 0 {
+		texts = []string{""}
 	}
-	return k, nil
+	var out []note.Verifier
+	for _, text := range texts {
+		k, err := note.NewVerifier(text)
+		if err != nil {
+			return nil, usagef("key %q is no verifier key; it is written name+hash+key, as /v1/keys/ledger answers", clipped(text))
+		}
+		out = append(out, k)
+	}
+	return out, nil
 }
 
 func clipped(s string) string {
@@ -131,8 +174,9 @@ func clipped(s string) string {
 
 func keyFile(checkpoint string) string { return checkpoint + ".key" }
 
-// kept reads the checkpoints that the command line names.
-func (v *verification) kept(k note.Verifier) ([]ledger.Checkpoint, error) {
+// kept reads the checkpoints that the command line names, those that witnesses cosigned
+// last, and proves that enough witnesses vouch for one of them.
+func (v *verification) kept(ctx context.Context, e *env, k []note.Verifier) ([]ledger.Checkpoint, error) {
 	var out []ledger.Checkpoint
 	for _, file := range v.checkpoints {
 		c, _, err := readCheckpoint(file, k)
@@ -141,15 +185,34 @@ func (v *verification) kept(k note.Verifier) ([]ledger.Checkpoint, error) {
 		}
 		out = append(out, c)
 	}
-	return out, nil
+	if len(v.witnesses) == 0 {
+		return out, nil
+	}
+	notes, witnesses, err := v.words(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for i, from := range v.cosigned {
+		c, err := ledger.Open(notes[i], k...)
+		if err != nil {
+			return nil, usagef("checkpoint %s: %v", from, err)
+		}
+		out = append(out, c)
+	}
+	return out, v.enough(e, witnesses, notes)
 }
 
-func readCheckpoint(file string, k note.Verifier) (ledger.Checkpoint, []byte, error) {
+// name is where a kept checkpoint is from.
+func (v *verification) name(i int) string {
+	return append(v.checkpoints[:len(v.checkpoints):len(v.checkpoints)], v.cosigned...)[i]
+}
+
+func readCheckpoint(file string, k []note.Verifier) (ledger.Checkpoint, []byte, error) {
 	b, err := os.ReadFile(file)
 	if err != nil {
 		return ledger.Checkpoint{}, nil, pathError("checkpoint", file, err)
 	}
-	c, err := ledger.Open(b, k)
+	c, err := ledger.Open(b, k...)
 	if err != nil {
 		return ledger.Checkpoint{}, nil, usagef("checkpoint %s: %v", file, err)
 	}
@@ -169,12 +232,12 @@ func (v *verification) grown(e *env, kept []ledger.Checkpoint, growth *ledger.Gr
 		switch {
 		case k.Size == c.Size:
 			if err := ledger.CheckGrowth(nil, k, c); err != nil {
-				return refuted(e, "checkpoint %s and the proof's contradict each other: %v", v.checkpoints[i], err)
+				return refuted(e, "checkpoint %s and the proof's contradict each other: %v", v.name(i), err)
 			}
 		case k.Size > c.Size:
-			return usagef("checkpoint %s is of position %d, the proof's of %d; fetch the proof again, it is then of the newest", v.checkpoints[i], k.Position, c.Position)
+			return usagef("checkpoint %s is of position %d, the proof's of %d; fetch the proof again, it is then of the newest", v.name(i), k.Position, c.Position)
 		case growth == nil || growth.From != k.Size:
-			return usagef("proof does not show that its tree grew from that of %s; fetch it again with from_size=%d", v.checkpoints[i], k.Size)
+			return usagef("proof does not show that its tree grew from that of %s; fetch it again with from_size=%d", v.name(i), k.Size)
 		default:
 			if err := ledger.CheckGrowth(growth.Hashes, k, c); err != nil {
 				return refuted(e, "%v", err)
@@ -185,12 +248,12 @@ func (v *verification) grown(e *env, kept []ledger.Checkpoint, growth *ledger.Gr
 }
 
 // document checks a document against a proof.
-func (v *verification) document(e *env, file string, data []byte) error {
-	k, err := v.verifier()
+func (v *verification) document(ctx context.Context, e *env, file string, data []byte) error {
+	k, err := v.verifiers()
 	if err != nil {
 		return err
 	}
-	kept, err := v.kept(k)
+	kept, err := v.kept(ctx, e, k)
 	if err != nil {
 		return err
 	}
@@ -198,21 +261,25 @@ func (v *verification) document(e *env, file string, data []byte) error {
 	if err != nil {
 		return usagef("%s: %v", v.proof, err)
 	}
-	doc, err := canonical(file)
+	name, hash, err := identity(file)
 	if err != nil {
 		return err
 	}
-	leaf, c, err := p.Check(k)
+	leaf, c, err := p.Check(k...)
 	if err != nil {
 		return refuted(e, "%v", err)
 	}
-	if leaf.Name != string(doc.Record.Name()) {
-		return refuted(e, "%s is %s, the proof is of %s", file, doc.Record.Name(), leaf.Name)
+	if leaf.Name != name {
+		return refuted(e, "%s is %s, the proof is of %s", file, name, leaf.Name)
 	}
-	if leaf.Document != doc.Hash {
-		return refuted(e, "%s is not the document of %s revision %d: its hash is %s, published was %s", file, leaf.Name, leaf.Revision, doc.Hash, leaf.Document)
+	if leaf.Document != hash {
+		return refuted(e, "%s is not the document of %s revision %d: its hash is %s, published was %s", file, leaf.Name, leaf.Revision, hash, leaf.Document)
 	}
 	if err := v.grown(e, kept, p.Growth, c); err != nil {
+		return err
+	}
+	signed, err := v.vouched(e, p, leaf, c)
+	if err != nil {
 		return err
 	}
 	state := "is the document of"
@@ -222,7 +289,51 @@ func (v *verification) document(e *env, file string, data []byte) error {
 	fmt.Fprintf(e.stdout, "proved: %s %s %s revision %d, published at position %d (%s) by %s, reviewed by %s: %s\n",
 		file, state, leaf.Name, leaf.Revision, leaf.Position, leaf.Time, strings.Join(leaf.Authors, ", "), nobody(leaf.Reviewer), leaf.Reason)
 	fmt.Fprintf(e.stdout, "leaf %d of the %d that %s signed as of position %d\n", p.Index, c.Size, c.Origin, c.Position)
+	for _, s := range signed {
+		fmt.Fprintf(e.stdout, "signed by %s as its %s, with the key you gave\n", s.Person, s.Role)
+	}
 	return nil
+}
+
+// vouched proves that the people whose keys were given signed what is proved.
+func (v *verification) vouched(e *env, p *ledger.Proof, leaf ledger.Leaf, c ledger.Checkpoint) ([]personal.Statement, error) {
+	if len(v.signers) == 0 {
+		return nil, nil
+	}
+	var keys []string
+	for _, file := range v.signers {
+		b, err := os.ReadFile(file)
+		if err != nil {
+			return nil, pathError("key", file, err)
+		}
+		keys = append(keys, string(b))
+	}
+	out, err := personal.Vouched(leaf.Name, leaf.Document, leaf.Withdrawn, leaf.Authors, leaf.Reviewer, c.Origin, p.SignedContent, p.Signatures, keys)
+	if err != nil {
+		return nil, refuted(e, "%v", err)
+	}
+	return out, nil
+}
+
+// identity returns the name and the hash of a document: of a record, or of an act.
+func identity(file string) (name, hash string, err error) {
+	data, err := os.ReadFile(file)
+	if err != nil {
+		return "", "", pathError("document", file, err)
+	}
+	var head struct{ Act, ID string }
+	if json.Unmarshal(data, &head) == nil && head.Act != "" {
+		a, err := act.Parse(specdata.Name(specdata.Acts+"/"+head.ID), bytes.TrimRight(data, "\n"))
+		if err != nil {
+			return "", "", usagef("act %s cannot be read: %v", file, err)
+		}
+		return string(a.Name()), personal.HashOf(bytes.TrimRight(data, "\n")), nil
+	}
+	doc, err := canonical(file)
+	if err != nil {
+		return "", "", err
+	}
+	return string(doc.Record.Name()), doc.Hash, nil
 }
 
 func nobody(name string) string {
@@ -243,7 +354,7 @@ func (v *verification) follow(ctx context.Context, e *env) error {
 	if _, err := os.Stat(file); errors.Is(err, os.ErrNotExist) {
 		return v.first(ctx, e, server, file)
 	}
-	k, err := v.verifier()
+	k, err := v.known(ctx, e, server, file)
 	if err != nil {
 		return err
 	}
@@ -251,7 +362,7 @@ func (v *verification) follow(ctx context.Context, e *env) error {
 	if err != nil {
 		return err
 	}
-	newest, signed, err := server.checkpoint(ctx, "newest", k)
+	newest, signed, err := server.checkpoint(ctx, "newest", k...)
 	if err != nil {
 		return v.notSigned(e, err)
 	}
@@ -264,6 +375,9 @@ func (v *verification) follow(ctx context.Context, e *env) error {
 	}
 	if err := ledger.CheckGrowth(g.Hashes, kept, newest); err != nil {
 		return refuted(e, "%v\nKeep both notes: they show that the signer told two histories. The kept one is unchanged in %s; the server's is\n%s", err, file, signed)
+	}
+	if err := v.witnessed(ctx, e, server, k, newest, signed); err != nil {
+		return err
 	}
 	if err := keep(file, signed); err != nil {
 		return err
@@ -278,35 +392,68 @@ func (v *verification) follow(ctx context.Context, e *env) error {
 
 // first keeps a first checkpoint, and the key where none was given.
 func (v *verification) first(ctx context.Context, e *env, server *remote, file string) error {
-	told := v.key != ""
-	var k note.Verifier
-	var err error
-	text := ""
-	if told {
-		k, err = v.verifier()
-	} else {
-		if text, err = server.key(ctx); err == nil {
-			k, err = parseKey(text)
-		}
-	}
+	k, err := v.known(ctx, e, server, file)
 	if err != nil {
 		return err
 	}
-	c, signed, err := server.checkpoint(ctx, "newest", k)
+	c, signed, err := server.checkpoint(ctx, "newest", k...)
 	if err != nil {
 		return v.notSigned(e, err)
 	}
-	if !told {
-		if err := keep(keyFile(file), []byte(text+"\n")); err != nil {
-			return err
-		}
-		fmt.Fprintf(e.stdout, "key %s\nis now in %s, as the server told it: compare it with what the library's people tell you\n", text, keyFile(file))
+	if err := v.witnessed(ctx, e, server, k, c, signed); err != nil {
+		return err
 	}
 	if err := keep(file, signed); err != nil {
 		return err
 	}
 	fmt.Fprintf(e.stdout, "%s holds position %d, %d leaves of %s, from %s\n", file, c.Position, c.Size, c.Origin, c.Time.UTC().Format(time.RFC3339))
 	return nil
+}
+
+// known returns the library's keys: the one that was given or is kept beside a checkpoint,
+// those that follow from it by signed handovers, or the first time the one that the
+// server tells.
+func (v *verification) known(ctx context.Context, e *env, server *remote, file string) ([]note.Verifier, error) {
+	beside := keyFile(file)
+	told, handovers, err := server.key(ctx)
+	if err != nil {
+		return nil, err
+	}
+	_, missing := os.Stat(beside)
+	if v.key == "" && errors.Is(missing, os.ErrNotExist) {
+		if _, err := os.Stat(file); err == nil {
+			return nil, usagef("key %s does not exist; give --key, as the library's people tell it", beside)
+		}
+		keys, err := parseKeys([]string{told})
+		if err != nil {
+			return nil, err
+		}
+		if err := keep(beside, []byte(told+"\n")); err != nil {
+			return nil, err
+		}
+		_, err = fmt.Fprintf(e.stdout, "key %s\nis now in %s, as the server told it: compare it with what the library's people tell you\n", told, beside)
+		return keys, stdoutError(err)
+	}
+	keys, err := v.verifiers()
+	if err != nil {
+		return nil, err
+	}
+	text, err := v.keyText()
+	if err != nil {
+		return nil, err
+	}
+	chain, err := ledger.Follow(text[0], handovers)
+	if err != nil || len(chain) == 1 {
+		return keys, err
+	}
+	all := append(chain, text[1:]...)
+	if v.key == "" {
+		if err := keep(beside, []byte(strings.Join(all, "\n")+"\n")); err != nil {
+			return nil, err
+		}
+		fmt.Fprintf(e.stdout, "the library's key changed, and the old one signed the new: %s; %s holds it now\n", chain[0], beside)
+	}
+	return parseKeys(all)
 }
 
 // badSignature is an answer that the kept key did not sign.

@@ -28,13 +28,13 @@ import (
 func (v *verification) goThrough(ctx context.Context, e *env, open func(context.Context) (audit.Source, func() error, error)) error {
 	var kept []ledger.Checkpoint
 	origin := ""
-	if len(v.checkpoints) > 0 || v.key != "" {
-		k, err := v.verifier()
+	if len(v.checkpoints) > 0 || v.key != "" || len(v.witnesses) > 0 {
+		k, err := v.verifiers()
 		if err != nil {
 			return err
 		}
-		origin = k.Name()
-		if kept, err = v.kept(k); err != nil {
+		origin = k[0].Name()
+		if kept, err = v.kept(ctx, e, k); err != nil {
 			return err
 		}
 	}
@@ -214,22 +214,25 @@ func (s *savedLog) Hashes(_ context.Context, indexes []int64) ([][32]byte, error
 	return out, err
 }
 
-// key returns the verifier key that a server tells.
-func (r *remote) key(ctx context.Context) (string, error) {
+// key returns the verifier key that a server tells, and the handovers of earlier keys.
+func (r *remote) key(ctx context.Context) (string, []string, error) {
 	body, _, err := r.get(ctx, "/v1/keys/ledger", nil)
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
-	var k struct{ Key string }
+	var k struct {
+		Key       string
+		Handovers []string
+	}
 	if json.Unmarshal(body, &k) != nil || k.Key == "" {
-		return "", r.odd("keys/ledger")
+		return "", nil, r.odd("keys/ledger")
 	}
-	return k.Key, nil
+	return k.Key, k.Handovers, nil
 }
 
 // checkpoint returns a signed checkpoint. The error is a badSignature where the key did
 // not sign it.
-func (r *remote) checkpoint(ctx context.Context, id string, k note.Verifier) (ledger.Checkpoint, []byte, error) {
+func (r *remote) checkpoint(ctx context.Context, id string, k ...note.Verifier) (ledger.Checkpoint, []byte, error) {
 	body, _, err := r.get(ctx, "/v1/checkpoints/"+id, nil)
 	if err != nil {
 		return ledger.Checkpoint{}, nil, err
@@ -238,7 +241,7 @@ func (r *remote) checkpoint(ctx context.Context, id string, k note.Verifier) (le
 	if json.Unmarshal(body, &answer) != nil || answer.Note == "" {
 		return ledger.Checkpoint{}, nil, r.odd("checkpoints/" + id)
 	}
-	c, err := ledger.Open([]byte(answer.Note), k)
+	c, err := ledger.Open([]byte(answer.Note), k...)
 	if err != nil {
 		return c, nil, badSignature{err}
 	}

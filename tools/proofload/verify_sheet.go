@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -52,16 +53,16 @@ func canonical(file string) (*document.Document, error) {
 // sheet checks the code on a printed sheet: the documents of the bundle are in the
 // ledger, and the sheet that they make has this code. files are documents that the
 // sheet is said to rest on.
-func (v *verification) sheet(e *env, typed string, files []string, data []byte) error {
+func (v *verification) sheet(ctx context.Context, e *env, typed string, files []string, data []byte) error {
 	code, err := sheet.ParseCode(typed)
 	if err != nil {
 		return usagef("%v", err)
 	}
-	k, err := v.verifier()
+	k, err := v.verifiers()
 	if err != nil {
 		return err
 	}
-	kept, err := v.kept(k)
+	kept, err := v.kept(ctx, e, k)
 	if err != nil {
 		return err
 	}
@@ -75,7 +76,7 @@ func (v *verification) sheet(e *env, typed string, files []string, data []byte) 
 	for _, d := range b.Documents {
 		p := ledger.Proof{Leaf: d.Leaf, Index: d.Index, Hashes: d.Hashes, Checkpoint: b.Checkpoint}
 		var leaf ledger.Leaf
-		if leaf, c, err = p.Check(k); err != nil {
+		if leaf, c, err = p.Check(k...); err != nil {
 			return refuted(e, "%v", err)
 		}
 		doc, err := document.ReadCanonical([]byte(d.Document))

@@ -65,7 +65,9 @@ type Correction struct {
 	// Whom the publication concerns; absent before.
 	Reach *CorrectionReach `protobuf:"bytes,16,opt,name=reach,proto3" json:"reach,omitempty"`
 	// Who ended it, once it is published, rejected or withdrawn.
-	End           *CorrectionEnd `protobuf:"bytes,17,opt,name=end,proto3" json:"end,omitempty"`
+	End *CorrectionEnd `protobuf:"bytes,17,opt,name=end,proto3" json:"end,omitempty"`
+	// Signatures that people made with keys of their own, oldest first.
+	Signatures    []*CorrectionSignature `protobuf:"bytes,18,rep,name=signatures,proto3" json:"signatures,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -219,6 +221,78 @@ func (x *Correction) GetEnd() *CorrectionEnd {
 	return nil
 }
 
+func (x *Correction) GetSignatures() []*CorrectionSignature {
+	if x != nil {
+		return x.Signatures
+	}
+	return nil
+}
+
+// CorrectionSignature is a person's own word for the content of a correction.
+type CorrectionSignature struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Who signed.
+	By string `protobuf:"bytes,1,opt,name=by,proto3" json:"by,omitempty"`
+	// The signed note (c2sp.org/signed-note, Ed25519): library, content hash, author or
+	// reviewer, and person.
+	Note string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	// When it came in.
+	SignTime      *timestamppb.Timestamp `protobuf:"bytes,3,opt,name=sign_time,json=signTime,proto3" json:"sign_time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CorrectionSignature) Reset() {
+	*x = CorrectionSignature{}
+	mi := &file_proofload_v1_corrections_proto_msgTypes[1]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CorrectionSignature) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CorrectionSignature) ProtoMessage() {}
+
+func (x *CorrectionSignature) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_corrections_proto_msgTypes[1]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CorrectionSignature.ProtoReflect.Descriptor instead.
+func (*CorrectionSignature) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{1}
+}
+
+func (x *CorrectionSignature) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *CorrectionSignature) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *CorrectionSignature) GetSignTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.SignTime
+	}
+	return nil
+}
+
 // CorrectionEnd says how a correction came to its end; its state says which.
 type CorrectionEnd struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -234,7 +308,7 @@ type CorrectionEnd struct {
 
 func (x *CorrectionEnd) Reset() {
 	*x = CorrectionEnd{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[1]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[2]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -246,7 +320,7 @@ func (x *CorrectionEnd) String() string {
 func (*CorrectionEnd) ProtoMessage() {}
 
 func (x *CorrectionEnd) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[1]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[2]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -259,7 +333,7 @@ func (x *CorrectionEnd) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectionEnd.ProtoReflect.Descriptor instead.
 func (*CorrectionEnd) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{1}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{2}
 }
 
 func (x *CorrectionEnd) GetBy() string {
@@ -309,7 +383,7 @@ type CorrectionChange struct {
 
 func (x *CorrectionChange) Reset() {
 	*x = CorrectionChange{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[2]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[3]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -321,7 +395,7 @@ func (x *CorrectionChange) String() string {
 func (*CorrectionChange) ProtoMessage() {}
 
 func (x *CorrectionChange) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[2]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[3]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -334,7 +408,7 @@ func (x *CorrectionChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectionChange.ProtoReflect.Descriptor instead.
 func (*CorrectionChange) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{2}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{3}
 }
 
 func (x *CorrectionChange) GetRecord() string {
@@ -416,7 +490,7 @@ type CorrectedRecord struct {
 
 func (x *CorrectedRecord) Reset() {
 	*x = CorrectedRecord{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[3]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -428,7 +502,7 @@ func (x *CorrectedRecord) String() string {
 func (*CorrectedRecord) ProtoMessage() {}
 
 func (x *CorrectedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[3]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -441,7 +515,7 @@ func (x *CorrectedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectedRecord.ProtoReflect.Descriptor instead.
 func (*CorrectedRecord) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{3}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *CorrectedRecord) GetRecord() string {
@@ -516,7 +590,7 @@ type FieldChange struct {
 
 func (x *FieldChange) Reset() {
 	*x = FieldChange{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[4]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -528,7 +602,7 @@ func (x *FieldChange) String() string {
 func (*FieldChange) ProtoMessage() {}
 
 func (x *FieldChange) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[4]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -541,7 +615,7 @@ func (x *FieldChange) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldChange.ProtoReflect.Descriptor instead.
 func (*FieldChange) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{4}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *FieldChange) GetPointer() string {
@@ -615,7 +689,7 @@ type CorrectionFindings struct {
 
 func (x *CorrectionFindings) Reset() {
 	*x = CorrectionFindings{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[5]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -627,7 +701,7 @@ func (x *CorrectionFindings) String() string {
 func (*CorrectionFindings) ProtoMessage() {}
 
 func (x *CorrectionFindings) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[5]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -640,7 +714,7 @@ func (x *CorrectionFindings) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectionFindings.ProtoReflect.Descriptor instead.
 func (*CorrectionFindings) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{5}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *CorrectionFindings) GetNew() []*Finding {
@@ -704,7 +778,7 @@ type CorrectionDecision struct {
 
 func (x *CorrectionDecision) Reset() {
 	*x = CorrectionDecision{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[6]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -716,7 +790,7 @@ func (x *CorrectionDecision) String() string {
 func (*CorrectionDecision) ProtoMessage() {}
 
 func (x *CorrectionDecision) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[6]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -729,7 +803,7 @@ func (x *CorrectionDecision) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectionDecision.ProtoReflect.Descriptor instead.
 func (*CorrectionDecision) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{6}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *CorrectionDecision) GetBy() string {
@@ -798,7 +872,7 @@ type CorrectionReach struct {
 
 func (x *CorrectionReach) Reset() {
 	*x = CorrectionReach{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[7]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -810,7 +884,7 @@ func (x *CorrectionReach) String() string {
 func (*CorrectionReach) ProtoMessage() {}
 
 func (x *CorrectionReach) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[7]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -823,7 +897,7 @@ func (x *CorrectionReach) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CorrectionReach.ProtoReflect.Descriptor instead.
 func (*CorrectionReach) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{7}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *CorrectionReach) GetName() string {
@@ -915,7 +989,7 @@ type MovedRecord struct {
 
 func (x *MovedRecord) Reset() {
 	*x = MovedRecord{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[8]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -927,7 +1001,7 @@ func (x *MovedRecord) String() string {
 func (*MovedRecord) ProtoMessage() {}
 
 func (x *MovedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[8]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -940,7 +1014,7 @@ func (x *MovedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MovedRecord.ProtoReflect.Descriptor instead.
 func (*MovedRecord) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{8}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *MovedRecord) GetRecord() string {
@@ -993,7 +1067,7 @@ type ReachedProcedure struct {
 
 func (x *ReachedProcedure) Reset() {
 	*x = ReachedProcedure{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1005,7 +1079,7 @@ func (x *ReachedProcedure) String() string {
 func (*ReachedProcedure) ProtoMessage() {}
 
 func (x *ReachedProcedure) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1018,7 +1092,7 @@ func (x *ReachedProcedure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedProcedure.ProtoReflect.Descriptor instead.
 func (*ReachedProcedure) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{9}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *ReachedProcedure) GetProcedure() string {
@@ -1059,7 +1133,7 @@ type ReachedSheet struct {
 
 func (x *ReachedSheet) Reset() {
 	*x = ReachedSheet{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1071,7 +1145,7 @@ func (x *ReachedSheet) String() string {
 func (*ReachedSheet) ProtoMessage() {}
 
 func (x *ReachedSheet) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1084,7 +1158,7 @@ func (x *ReachedSheet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedSheet.ProtoReflect.Descriptor instead.
 func (*ReachedSheet) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{10}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ReachedSheet) GetCode() string {
@@ -1130,7 +1204,7 @@ type ReachedReader struct {
 
 func (x *ReachedReader) Reset() {
 	*x = ReachedReader{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1142,7 +1216,7 @@ func (x *ReachedReader) String() string {
 func (*ReachedReader) ProtoMessage() {}
 
 func (x *ReachedReader) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1155,7 +1229,7 @@ func (x *ReachedReader) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedReader.ProtoReflect.Descriptor instead.
 func (*ReachedReader) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{11}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ReachedReader) GetToken() string {
@@ -1194,7 +1268,7 @@ type CreateCorrectionRequest struct {
 
 func (x *CreateCorrectionRequest) Reset() {
 	*x = CreateCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1206,7 +1280,7 @@ func (x *CreateCorrectionRequest) String() string {
 func (*CreateCorrectionRequest) ProtoMessage() {}
 
 func (x *CreateCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1219,7 +1293,7 @@ func (x *CreateCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*CreateCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{12}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *CreateCorrectionRequest) GetCorrection() *Correction {
@@ -1254,7 +1328,7 @@ type GetCorrectionRequest struct {
 
 func (x *GetCorrectionRequest) Reset() {
 	*x = GetCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1266,7 +1340,7 @@ func (x *GetCorrectionRequest) String() string {
 func (*GetCorrectionRequest) ProtoMessage() {}
 
 func (x *GetCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1279,7 +1353,7 @@ func (x *GetCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*GetCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{13}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *GetCorrectionRequest) GetName() string {
@@ -1306,7 +1380,7 @@ type ListCorrectionsRequest struct {
 
 func (x *ListCorrectionsRequest) Reset() {
 	*x = ListCorrectionsRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1318,7 +1392,7 @@ func (x *ListCorrectionsRequest) String() string {
 func (*ListCorrectionsRequest) ProtoMessage() {}
 
 func (x *ListCorrectionsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1331,7 +1405,7 @@ func (x *ListCorrectionsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCorrectionsRequest.ProtoReflect.Descriptor instead.
 func (*ListCorrectionsRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{14}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *ListCorrectionsRequest) GetPageSize() int32 {
@@ -1375,7 +1449,7 @@ type ListCorrectionsResponse struct {
 
 func (x *ListCorrectionsResponse) Reset() {
 	*x = ListCorrectionsResponse{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1387,7 +1461,7 @@ func (x *ListCorrectionsResponse) String() string {
 func (*ListCorrectionsResponse) ProtoMessage() {}
 
 func (x *ListCorrectionsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1400,7 +1474,7 @@ func (x *ListCorrectionsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCorrectionsResponse.ProtoReflect.Descriptor instead.
 func (*ListCorrectionsResponse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{15}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListCorrectionsResponse) GetCorrections() []*Correction {
@@ -1438,7 +1512,7 @@ type AmendCorrectionRequest struct {
 
 func (x *AmendCorrectionRequest) Reset() {
 	*x = AmendCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1450,7 +1524,7 @@ func (x *AmendCorrectionRequest) String() string {
 func (*AmendCorrectionRequest) ProtoMessage() {}
 
 func (x *AmendCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1463,7 +1537,7 @@ func (x *AmendCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AmendCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*AmendCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{16}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *AmendCorrectionRequest) GetName() string {
@@ -1521,7 +1595,7 @@ type RecheckCorrectionRequest struct {
 
 func (x *RecheckCorrectionRequest) Reset() {
 	*x = RecheckCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1533,7 +1607,7 @@ func (x *RecheckCorrectionRequest) String() string {
 func (*RecheckCorrectionRequest) ProtoMessage() {}
 
 func (x *RecheckCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1546,7 +1620,7 @@ func (x *RecheckCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecheckCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*RecheckCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{17}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *RecheckCorrectionRequest) GetName() string {
@@ -1580,7 +1654,7 @@ type ApproveCorrectionRequest struct {
 
 func (x *ApproveCorrectionRequest) Reset() {
 	*x = ApproveCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1592,7 +1666,7 @@ func (x *ApproveCorrectionRequest) String() string {
 func (*ApproveCorrectionRequest) ProtoMessage() {}
 
 func (x *ApproveCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1605,7 +1679,7 @@ func (x *ApproveCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*ApproveCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{18}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *ApproveCorrectionRequest) GetName() string {
@@ -1636,6 +1710,70 @@ func (x *ApproveCorrectionRequest) GetRequestId() string {
 	return ""
 }
 
+// SignCorrectionRequest brings a signature.
+type SignCorrectionRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// "corrections/<id>".
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The signed note, of the content hash that the correction has now.
+	Note string `protobuf:"bytes,2,opt,name=note,proto3" json:"note,omitempty"`
+	// Makes asking twice the same as asking once.
+	RequestId     string `protobuf:"bytes,3,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SignCorrectionRequest) Reset() {
+	*x = SignCorrectionRequest{}
+	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SignCorrectionRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SignCorrectionRequest) ProtoMessage() {}
+
+func (x *SignCorrectionRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SignCorrectionRequest.ProtoReflect.Descriptor instead.
+func (*SignCorrectionRequest) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *SignCorrectionRequest) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *SignCorrectionRequest) GetNote() string {
+	if x != nil {
+		return x.Note
+	}
+	return ""
+}
+
+func (x *SignCorrectionRequest) GetRequestId() string {
+	if x != nil {
+		return x.RequestId
+	}
+	return ""
+}
+
 // RejectCorrectionRequest says what was seen and why it is refused.
 type RejectCorrectionRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1653,7 +1791,7 @@ type RejectCorrectionRequest struct {
 
 func (x *RejectCorrectionRequest) Reset() {
 	*x = RejectCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1665,7 +1803,7 @@ func (x *RejectCorrectionRequest) String() string {
 func (*RejectCorrectionRequest) ProtoMessage() {}
 
 func (x *RejectCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1678,7 +1816,7 @@ func (x *RejectCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RejectCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*RejectCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{19}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *RejectCorrectionRequest) GetName() string {
@@ -1726,7 +1864,7 @@ type WithdrawCorrectionRequest struct {
 
 func (x *WithdrawCorrectionRequest) Reset() {
 	*x = WithdrawCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1738,7 +1876,7 @@ func (x *WithdrawCorrectionRequest) String() string {
 func (*WithdrawCorrectionRequest) ProtoMessage() {}
 
 func (x *WithdrawCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1751,7 +1889,7 @@ func (x *WithdrawCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{20}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *WithdrawCorrectionRequest) GetName() string {
@@ -1797,7 +1935,7 @@ type PublishCorrectionRequest struct {
 
 func (x *PublishCorrectionRequest) Reset() {
 	*x = PublishCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1809,7 +1947,7 @@ func (x *PublishCorrectionRequest) String() string {
 func (*PublishCorrectionRequest) ProtoMessage() {}
 
 func (x *PublishCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1822,7 +1960,7 @@ func (x *PublishCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*PublishCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{21}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *PublishCorrectionRequest) GetName() string {
@@ -1857,7 +1995,7 @@ type GetCorrectionReachRequest struct {
 
 func (x *GetCorrectionReachRequest) Reset() {
 	*x = GetCorrectionReachRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1869,7 +2007,7 @@ func (x *GetCorrectionReachRequest) String() string {
 func (*GetCorrectionReachRequest) ProtoMessage() {}
 
 func (x *GetCorrectionReachRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1882,7 +2020,7 @@ func (x *GetCorrectionReachRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetCorrectionReachRequest.ProtoReflect.Descriptor instead.
 func (*GetCorrectionReachRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{22}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *GetCorrectionReachRequest) GetName() string {
@@ -1903,7 +2041,7 @@ type FieldClashes struct {
 
 func (x *FieldClashes) Reset() {
 	*x = FieldClashes{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1915,7 +2053,7 @@ func (x *FieldClashes) String() string {
 func (*FieldClashes) ProtoMessage() {}
 
 func (x *FieldClashes) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1928,7 +2066,7 @@ func (x *FieldClashes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldClashes.ProtoReflect.Descriptor instead.
 func (*FieldClashes) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{23}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *FieldClashes) GetClashes() []*FieldClash {
@@ -1957,7 +2095,7 @@ type FieldClash struct {
 
 func (x *FieldClash) Reset() {
 	*x = FieldClash{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1969,7 +2107,7 @@ func (x *FieldClash) String() string {
 func (*FieldClash) ProtoMessage() {}
 
 func (x *FieldClash) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1982,7 +2120,7 @@ func (x *FieldClash) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldClash.ProtoReflect.Descriptor instead.
 func (*FieldClash) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{24}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *FieldClash) GetRecord() string {
@@ -2024,7 +2162,7 @@ var File_proofload_v1_corrections_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\n" +
-	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xa1\x06\n" +
+	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xe9\x06\n" +
 	"\n" +
 	"Correction\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x12\x17\n" +
@@ -2046,7 +2184,14 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"updateTime\x12\x1f\n" +
 	"\bposition\x18\x0f \x01(\x03B\x03\xe0A\x03R\bposition\x128\n" +
 	"\x05reach\x18\x10 \x01(\v2\x1d.proofload.v1.CorrectionReachB\x03\xe0A\x03R\x05reach\x122\n" +
-	"\x03end\x18\x11 \x01(\v2\x1b.proofload.v1.CorrectionEndB\x03\xe0A\x03R\x03end\"p\n" +
+	"\x03end\x18\x11 \x01(\v2\x1b.proofload.v1.CorrectionEndB\x03\xe0A\x03R\x03end\x12F\n" +
+	"\n" +
+	"signatures\x18\x12 \x03(\v2!.proofload.v1.CorrectionSignatureB\x03\xe0A\x03R\n" +
+	"signatures\"r\n" +
+	"\x13CorrectionSignature\x12\x0e\n" +
+	"\x02by\x18\x01 \x01(\tR\x02by\x12\x12\n" +
+	"\x04note\x18\x02 \x01(\tR\x04note\x127\n" +
+	"\tsign_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\bsignTime\"p\n" +
 	"\rCorrectionEnd\x12\x0e\n" +
 	"\x02by\x18\x01 \x01(\tR\x02by\x12\x18\n" +
 	"\acomment\x18\x02 \x01(\tR\acomment\x125\n" +
@@ -2165,7 +2310,12 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\fcontent_hash\x18\x02 \x01(\tB\x03\xe0A\x02R\vcontentHash\x12\x18\n" +
 	"\acomment\x18\x03 \x01(\tR\acomment\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"\x98\x01\n" +
+	"request_id\x18\x04 \x01(\tR\trequestId\"h\n" +
+	"\x15SignCorrectionRequest\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
+	"\x04note\x18\x02 \x01(\tB\x03\xe0A\x02R\x04note\x12\x1d\n" +
+	"\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"\x98\x01\n" +
 	"\x17RejectCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12&\n" +
 	"\fcontent_hash\x18\x02 \x01(\tB\x03\xe0A\x02R\vcontentHash\x12\x1d\n" +
@@ -2193,8 +2343,7 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\apointer\x18\x02 \x01(\tR\apointer\x12\x12\n" +
 	"\x04base\x18\x03 \x01(\tR\x04base\x12\x18\n" +
 	"\acurrent\x18\x04 \x01(\tR\acurrent\x12\x1a\n" +
-	"\bproposed\x18\x05 \x01(\tR\bproposed2\xd7\n" +
-	"\n" +
+	"\bproposed\x18\x05 \x01(\tR\bproposed2\xdb\v\n" +
 	"\vCorrections\x12\x81\x01\n" +
 	"\x10CreateCorrection\x12%.proofload.v1.CreateCorrectionRequest\x1a\x18.proofload.v1.Correction\",\x8a\xcf\x18\x05\n" +
 	"\x01\x02\x18\x01\x82\xd3\xe4\x93\x02\x1d:\n" +
@@ -2208,7 +2357,9 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\x11ApproveCorrection\x12&.proofload.v1.ApproveCorrectionRequest\x1a\x18.proofload.v1.Correction\"2\x8a\xcf\x18\x03\n" +
 	"\x01\x03\x82\xd3\xe4\x93\x02%:\x01*\" /v1/{name=corrections/*}:approve\x12\x86\x01\n" +
 	"\x10RejectCorrection\x12%.proofload.v1.RejectCorrectionRequest\x1a\x18.proofload.v1.Correction\"1\x8a\xcf\x18\x03\n" +
-	"\x01\x03\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=corrections/*}:reject\x12\x8c\x01\n" +
+	"\x01\x03\x82\xd3\xe4\x93\x02$:\x01*\"\x1f/v1/{name=corrections/*}:reject\x12\x81\x01\n" +
+	"\x0eSignCorrection\x12#.proofload.v1.SignCorrectionRequest\x1a\x18.proofload.v1.Correction\"0\x8a\xcf\x18\x04\n" +
+	"\x02\x02\x03\x82\xd3\xe4\x93\x02\":\x01*\"\x1d/v1/{name=corrections/*}:sign\x12\x8c\x01\n" +
 	"\x12WithdrawCorrection\x12'.proofload.v1.WithdrawCorrectionRequest\x1a\x18.proofload.v1.Correction\"3\x8a\xcf\x18\x03\n" +
 	"\x01\x02\x82\xd3\xe4\x93\x02&:\x01*\"!/v1/{name=corrections/*}:withdraw\x12\x8b\x01\n" +
 	"\x11PublishCorrection\x12&.proofload.v1.PublishCorrectionRequest\x1a\x18.proofload.v1.Correction\"4\x8a\xcf\x18\x05\n" +
@@ -2227,97 +2378,103 @@ func file_proofload_v1_corrections_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_corrections_proto_rawDescData
 }
 
-var file_proofload_v1_corrections_proto_msgTypes = make([]protoimpl.MessageInfo, 25)
+var file_proofload_v1_corrections_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_proofload_v1_corrections_proto_goTypes = []any{
 	(*Correction)(nil),                // 0: proofload.v1.Correction
-	(*CorrectionEnd)(nil),             // 1: proofload.v1.CorrectionEnd
-	(*CorrectionChange)(nil),          // 2: proofload.v1.CorrectionChange
-	(*CorrectedRecord)(nil),           // 3: proofload.v1.CorrectedRecord
-	(*FieldChange)(nil),               // 4: proofload.v1.FieldChange
-	(*CorrectionFindings)(nil),        // 5: proofload.v1.CorrectionFindings
-	(*CorrectionDecision)(nil),        // 6: proofload.v1.CorrectionDecision
-	(*CorrectionReach)(nil),           // 7: proofload.v1.CorrectionReach
-	(*MovedRecord)(nil),               // 8: proofload.v1.MovedRecord
-	(*ReachedProcedure)(nil),          // 9: proofload.v1.ReachedProcedure
-	(*ReachedSheet)(nil),              // 10: proofload.v1.ReachedSheet
-	(*ReachedReader)(nil),             // 11: proofload.v1.ReachedReader
-	(*CreateCorrectionRequest)(nil),   // 12: proofload.v1.CreateCorrectionRequest
-	(*GetCorrectionRequest)(nil),      // 13: proofload.v1.GetCorrectionRequest
-	(*ListCorrectionsRequest)(nil),    // 14: proofload.v1.ListCorrectionsRequest
-	(*ListCorrectionsResponse)(nil),   // 15: proofload.v1.ListCorrectionsResponse
-	(*AmendCorrectionRequest)(nil),    // 16: proofload.v1.AmendCorrectionRequest
-	(*RecheckCorrectionRequest)(nil),  // 17: proofload.v1.RecheckCorrectionRequest
-	(*ApproveCorrectionRequest)(nil),  // 18: proofload.v1.ApproveCorrectionRequest
-	(*RejectCorrectionRequest)(nil),   // 19: proofload.v1.RejectCorrectionRequest
-	(*WithdrawCorrectionRequest)(nil), // 20: proofload.v1.WithdrawCorrectionRequest
-	(*PublishCorrectionRequest)(nil),  // 21: proofload.v1.PublishCorrectionRequest
-	(*GetCorrectionReachRequest)(nil), // 22: proofload.v1.GetCorrectionReachRequest
-	(*FieldClashes)(nil),              // 23: proofload.v1.FieldClashes
-	(*FieldClash)(nil),                // 24: proofload.v1.FieldClash
-	(*timestamppb.Timestamp)(nil),     // 25: google.protobuf.Timestamp
-	(*structpb.Struct)(nil),           // 26: google.protobuf.Struct
-	(*structpb.ListValue)(nil),        // 27: google.protobuf.ListValue
-	(*ForWhom)(nil),                   // 28: proofload.v1.ForWhom
-	(*Torque)(nil),                    // 29: proofload.v1.Torque
-	(*Finding)(nil),                   // 30: proofload.v1.Finding
-	(*NotChecked)(nil),                // 31: proofload.v1.NotChecked
+	(*CorrectionSignature)(nil),       // 1: proofload.v1.CorrectionSignature
+	(*CorrectionEnd)(nil),             // 2: proofload.v1.CorrectionEnd
+	(*CorrectionChange)(nil),          // 3: proofload.v1.CorrectionChange
+	(*CorrectedRecord)(nil),           // 4: proofload.v1.CorrectedRecord
+	(*FieldChange)(nil),               // 5: proofload.v1.FieldChange
+	(*CorrectionFindings)(nil),        // 6: proofload.v1.CorrectionFindings
+	(*CorrectionDecision)(nil),        // 7: proofload.v1.CorrectionDecision
+	(*CorrectionReach)(nil),           // 8: proofload.v1.CorrectionReach
+	(*MovedRecord)(nil),               // 9: proofload.v1.MovedRecord
+	(*ReachedProcedure)(nil),          // 10: proofload.v1.ReachedProcedure
+	(*ReachedSheet)(nil),              // 11: proofload.v1.ReachedSheet
+	(*ReachedReader)(nil),             // 12: proofload.v1.ReachedReader
+	(*CreateCorrectionRequest)(nil),   // 13: proofload.v1.CreateCorrectionRequest
+	(*GetCorrectionRequest)(nil),      // 14: proofload.v1.GetCorrectionRequest
+	(*ListCorrectionsRequest)(nil),    // 15: proofload.v1.ListCorrectionsRequest
+	(*ListCorrectionsResponse)(nil),   // 16: proofload.v1.ListCorrectionsResponse
+	(*AmendCorrectionRequest)(nil),    // 17: proofload.v1.AmendCorrectionRequest
+	(*RecheckCorrectionRequest)(nil),  // 18: proofload.v1.RecheckCorrectionRequest
+	(*ApproveCorrectionRequest)(nil),  // 19: proofload.v1.ApproveCorrectionRequest
+	(*SignCorrectionRequest)(nil),     // 20: proofload.v1.SignCorrectionRequest
+	(*RejectCorrectionRequest)(nil),   // 21: proofload.v1.RejectCorrectionRequest
+	(*WithdrawCorrectionRequest)(nil), // 22: proofload.v1.WithdrawCorrectionRequest
+	(*PublishCorrectionRequest)(nil),  // 23: proofload.v1.PublishCorrectionRequest
+	(*GetCorrectionReachRequest)(nil), // 24: proofload.v1.GetCorrectionReachRequest
+	(*FieldClashes)(nil),              // 25: proofload.v1.FieldClashes
+	(*FieldClash)(nil),                // 26: proofload.v1.FieldClash
+	(*timestamppb.Timestamp)(nil),     // 27: google.protobuf.Timestamp
+	(*structpb.Struct)(nil),           // 28: google.protobuf.Struct
+	(*structpb.ListValue)(nil),        // 29: google.protobuf.ListValue
+	(*ForWhom)(nil),                   // 30: proofload.v1.ForWhom
+	(*Torque)(nil),                    // 31: proofload.v1.Torque
+	(*Finding)(nil),                   // 32: proofload.v1.Finding
+	(*NotChecked)(nil),                // 33: proofload.v1.NotChecked
 }
 var file_proofload_v1_corrections_proto_depIdxs = []int32{
-	2,  // 0: proofload.v1.Correction.changes:type_name -> proofload.v1.CorrectionChange
-	3,  // 1: proofload.v1.Correction.records:type_name -> proofload.v1.CorrectedRecord
-	5,  // 2: proofload.v1.Correction.findings:type_name -> proofload.v1.CorrectionFindings
-	6,  // 3: proofload.v1.Correction.decisions:type_name -> proofload.v1.CorrectionDecision
-	25, // 4: proofload.v1.Correction.create_time:type_name -> google.protobuf.Timestamp
-	25, // 5: proofload.v1.Correction.update_time:type_name -> google.protobuf.Timestamp
-	7,  // 6: proofload.v1.Correction.reach:type_name -> proofload.v1.CorrectionReach
-	1,  // 7: proofload.v1.Correction.end:type_name -> proofload.v1.CorrectionEnd
-	25, // 8: proofload.v1.CorrectionEnd.end_time:type_name -> google.protobuf.Timestamp
-	26, // 9: proofload.v1.CorrectionChange.merge_patch:type_name -> google.protobuf.Struct
-	27, // 10: proofload.v1.CorrectionChange.json_patch:type_name -> google.protobuf.ListValue
-	4,  // 11: proofload.v1.CorrectedRecord.fields:type_name -> proofload.v1.FieldChange
-	28, // 12: proofload.v1.CorrectedRecord.for_whom:type_name -> proofload.v1.ForWhom
-	29, // 13: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
-	29, // 14: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
-	30, // 15: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
-	30, // 16: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
-	30, // 17: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
-	31, // 18: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
-	25, // 19: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
-	8,  // 20: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
-	9,  // 21: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
-	10, // 22: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
-	11, // 23: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
-	25, // 24: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
-	25, // 25: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
-	0,  // 26: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
-	0,  // 27: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
-	2,  // 28: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
-	24, // 29: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
-	12, // 30: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
-	13, // 31: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
-	14, // 32: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
-	16, // 33: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
-	17, // 34: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
-	18, // 35: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
-	19, // 36: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
-	20, // 37: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
-	21, // 38: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
-	22, // 39: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
-	0,  // 40: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
-	0,  // 41: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
-	15, // 42: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
-	0,  // 43: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
-	0,  // 44: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
-	0,  // 45: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
-	0,  // 46: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
-	0,  // 47: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
-	0,  // 48: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
-	7,  // 49: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
-	40, // [40:50] is the sub-list for method output_type
-	30, // [30:40] is the sub-list for method input_type
-	30, // [30:30] is the sub-list for extension type_name
-	30, // [30:30] is the sub-list for extension extendee
-	0,  // [0:30] is the sub-list for field type_name
+	3,  // 0: proofload.v1.Correction.changes:type_name -> proofload.v1.CorrectionChange
+	4,  // 1: proofload.v1.Correction.records:type_name -> proofload.v1.CorrectedRecord
+	6,  // 2: proofload.v1.Correction.findings:type_name -> proofload.v1.CorrectionFindings
+	7,  // 3: proofload.v1.Correction.decisions:type_name -> proofload.v1.CorrectionDecision
+	27, // 4: proofload.v1.Correction.create_time:type_name -> google.protobuf.Timestamp
+	27, // 5: proofload.v1.Correction.update_time:type_name -> google.protobuf.Timestamp
+	8,  // 6: proofload.v1.Correction.reach:type_name -> proofload.v1.CorrectionReach
+	2,  // 7: proofload.v1.Correction.end:type_name -> proofload.v1.CorrectionEnd
+	1,  // 8: proofload.v1.Correction.signatures:type_name -> proofload.v1.CorrectionSignature
+	27, // 9: proofload.v1.CorrectionSignature.sign_time:type_name -> google.protobuf.Timestamp
+	27, // 10: proofload.v1.CorrectionEnd.end_time:type_name -> google.protobuf.Timestamp
+	28, // 11: proofload.v1.CorrectionChange.merge_patch:type_name -> google.protobuf.Struct
+	29, // 12: proofload.v1.CorrectionChange.json_patch:type_name -> google.protobuf.ListValue
+	5,  // 13: proofload.v1.CorrectedRecord.fields:type_name -> proofload.v1.FieldChange
+	30, // 14: proofload.v1.CorrectedRecord.for_whom:type_name -> proofload.v1.ForWhom
+	31, // 15: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
+	31, // 16: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
+	32, // 17: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
+	32, // 18: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
+	32, // 19: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
+	33, // 20: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
+	27, // 21: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
+	9,  // 22: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
+	10, // 23: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
+	11, // 24: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
+	12, // 25: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
+	27, // 26: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
+	27, // 27: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
+	0,  // 28: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
+	0,  // 29: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
+	3,  // 30: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
+	26, // 31: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
+	13, // 32: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
+	14, // 33: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
+	15, // 34: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
+	17, // 35: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
+	18, // 36: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
+	19, // 37: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
+	21, // 38: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
+	20, // 39: proofload.v1.Corrections.SignCorrection:input_type -> proofload.v1.SignCorrectionRequest
+	22, // 40: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
+	23, // 41: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
+	24, // 42: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
+	0,  // 43: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
+	0,  // 44: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
+	16, // 45: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
+	0,  // 46: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
+	0,  // 47: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
+	0,  // 48: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
+	0,  // 49: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
+	0,  // 50: proofload.v1.Corrections.SignCorrection:output_type -> proofload.v1.Correction
+	0,  // 51: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
+	0,  // 52: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
+	8,  // 53: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
+	43, // [43:54] is the sub-list for method output_type
+	32, // [32:43] is the sub-list for method input_type
+	32, // [32:32] is the sub-list for extension type_name
+	32, // [32:32] is the sub-list for extension extendee
+	0,  // [0:32] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_corrections_proto_init() }
@@ -2334,7 +2491,7 @@ func file_proofload_v1_corrections_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_corrections_proto_rawDesc), len(file_proofload_v1_corrections_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   25,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -30,6 +30,7 @@ const (
 	Corrections_RecheckCorrection_FullMethodName  = "/proofload.v1.Corrections/RecheckCorrection"
 	Corrections_ApproveCorrection_FullMethodName  = "/proofload.v1.Corrections/ApproveCorrection"
 	Corrections_RejectCorrection_FullMethodName   = "/proofload.v1.Corrections/RejectCorrection"
+	Corrections_SignCorrection_FullMethodName     = "/proofload.v1.Corrections/SignCorrection"
 	Corrections_WithdrawCorrection_FullMethodName = "/proofload.v1.Corrections/WithdrawCorrection"
 	Corrections_PublishCorrection_FullMethodName  = "/proofload.v1.Corrections/PublishCorrection"
 	Corrections_GetCorrectionReach_FullMethodName = "/proofload.v1.Corrections/GetCorrectionReach"
@@ -64,6 +65,9 @@ type CorrectionsClient interface {
 	ApproveCorrection(ctx context.Context, in *ApproveCorrectionRequest, opts ...grpc.CallOption) (*Correction, error)
 	// RejectCorrection ends a correction with a comment that says why (role reviewer).
 	RejectCorrection(ctx context.Context, in *RejectCorrectionRequest, opts ...grpc.CallOption) (*Correction, error)
+	// SignCorrection adds the caller's own signature on the content: of an author, or of a
+	// reviewer who approved it. The server can check it and cannot make it.
+	SignCorrection(ctx context.Context, in *SignCorrectionRequest, opts ...grpc.CallOption) (*Correction, error)
 	// WithdrawCorrection ends a correction by one of its authors (role editor).
 	WithdrawCorrection(ctx context.Context, in *WithdrawCorrectionRequest, opts ...grpc.CallOption) (*Correction, error)
 	// PublishCorrection publishes an approved correction as one position (role
@@ -151,6 +155,16 @@ func (c *correctionsClient) RejectCorrection(ctx context.Context, in *RejectCorr
 	return out, nil
 }
 
+func (c *correctionsClient) SignCorrection(ctx context.Context, in *SignCorrectionRequest, opts ...grpc.CallOption) (*Correction, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(Correction)
+	err := c.cc.Invoke(ctx, Corrections_SignCorrection_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *correctionsClient) WithdrawCorrection(ctx context.Context, in *WithdrawCorrectionRequest, opts ...grpc.CallOption) (*Correction, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(Correction)
@@ -210,6 +224,9 @@ type CorrectionsServer interface {
 	ApproveCorrection(context.Context, *ApproveCorrectionRequest) (*Correction, error)
 	// RejectCorrection ends a correction with a comment that says why (role reviewer).
 	RejectCorrection(context.Context, *RejectCorrectionRequest) (*Correction, error)
+	// SignCorrection adds the caller's own signature on the content: of an author, or of a
+	// reviewer who approved it. The server can check it and cannot make it.
+	SignCorrection(context.Context, *SignCorrectionRequest) (*Correction, error)
 	// WithdrawCorrection ends a correction by one of its authors (role editor).
 	WithdrawCorrection(context.Context, *WithdrawCorrectionRequest) (*Correction, error)
 	// PublishCorrection publishes an approved correction as one position (role
@@ -247,6 +264,9 @@ func (UnimplementedCorrectionsServer) ApproveCorrection(context.Context, *Approv
 }
 func (UnimplementedCorrectionsServer) RejectCorrection(context.Context, *RejectCorrectionRequest) (*Correction, error) {
 	return nil, status.Error(codes.Unimplemented, "method RejectCorrection not implemented")
+}
+func (UnimplementedCorrectionsServer) SignCorrection(context.Context, *SignCorrectionRequest) (*Correction, error) {
+	return nil, status.Error(codes.Unimplemented, "method SignCorrection not implemented")
 }
 func (UnimplementedCorrectionsServer) WithdrawCorrection(context.Context, *WithdrawCorrectionRequest) (*Correction, error) {
 	return nil, status.Error(codes.Unimplemented, "method WithdrawCorrection not implemented")
@@ -404,6 +424,24 @@ func _Corrections_RejectCorrection_Handler(srv interface{}, ctx context.Context,
 	return interceptor(ctx, in, info, handler)
 }
 
+func _Corrections_SignCorrection_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SignCorrectionRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(CorrectionsServer).SignCorrection(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: Corrections_SignCorrection_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(CorrectionsServer).SignCorrection(ctx, req.(*SignCorrectionRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _Corrections_WithdrawCorrection_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(WithdrawCorrectionRequest)
 	if err := dec(in); err != nil {
@@ -492,6 +530,10 @@ var Corrections_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "RejectCorrection",
 			Handler:    _Corrections_RejectCorrection_Handler,
+		},
+		{
+			MethodName: "SignCorrection",
+			Handler:    _Corrections_SignCorrection_Handler,
 		},
 		{
 			MethodName: "WithdrawCorrection",

@@ -412,10 +412,12 @@ func (x *WatchLogResponse) GetNewest() int64 {
 	return 0
 }
 
-// LogEntry is one record's part of a publication.
+// LogEntry is one record's part of a publication, or an act: what a person with
+// authority did (gave out a token, approved a correction, named a release).
 type LogEntry struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Resource name of the record: "fasteners/quill-1-rear-hub-nut".
+	// Resource name of the record, "fasteners/quill-1-rear-hub-nut", or of the act,
+	// "acts/token-0f3c9a51d2be-given".
 	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
 	// Title of the record.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`

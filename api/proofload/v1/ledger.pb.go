@@ -85,7 +85,10 @@ type VerifierKey struct {
 	// The library's name, unique for ever: the first line of every checkpoint.
 	Origin string `protobuf:"bytes,2,opt,name=origin,proto3" json:"origin,omitempty"`
 	// The key as notes write it: name, hash and key, joined by +.
-	Key           string `protobuf:"bytes,3,opt,name=key,proto3" json:"key,omitempty"`
+	Key string `protobuf:"bytes,3,opt,name=key,proto3" json:"key,omitempty"`
+	// Where the library had other keys before: the notes by which each handed over to the
+	// next, signed with both, the oldest first.
+	Handovers     []string `protobuf:"bytes,4,rep,name=handovers,proto3" json:"handovers,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -139,6 +142,13 @@ func (x *VerifierKey) GetKey() string {
 		return x.Key
 	}
 	return ""
+}
+
+func (x *VerifierKey) GetHandovers() []string {
+	if x != nil {
+		return x.Handovers
+	}
+	return nil
 }
 
 // GetCheckpointRequest names a checkpoint.
@@ -541,7 +551,12 @@ type Proof struct {
 	// The signed note of the tree.
 	Checkpoint string `protobuf:"bytes,5,opt,name=checkpoint,proto3" json:"checkpoint,omitempty"`
 	// Growth from the tree of from_size leaves, where that was asked for.
-	Growth        *Growth `protobuf:"bytes,6,opt,name=growth,proto3" json:"growth,omitempty"`
+	Growth *Growth `protobuf:"bytes,6,opt,name=growth,proto3" json:"growth,omitempty"`
+	// Where people signed the correction that it was published by: the bytes whose
+	// SHA-256 is the content hash that they signed. They name the document's hash.
+	SignedContent []byte `protobuf:"bytes,7,opt,name=signed_content,json=signedContent,proto3" json:"signed_content,omitempty"`
+	// Their signed notes (c2sp.org/signed-note).
+	Signatures    []string `protobuf:"bytes,8,rep,name=signatures,proto3" json:"signatures,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -614,6 +629,20 @@ func (x *Proof) GetCheckpoint() string {
 func (x *Proof) GetGrowth() *Growth {
 	if x != nil {
 		return x.Growth
+	}
+	return nil
+}
+
+func (x *Proof) GetSignedContent() []byte {
+	if x != nil {
+		return x.SignedContent
+	}
+	return nil
+}
+
+func (x *Proof) GetSignatures() []string {
+	if x != nil {
+		return x.Signatures
 	}
 	return nil
 }
@@ -1248,11 +1277,12 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\n" +
 	"\x19proofload/v1/ledger.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x1aproofload/v1/history.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"0\n" +
 	"\x15GetVerifierKeyRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"K\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"i\n" +
 	"\vVerifierKey\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
 	"\x06origin\x18\x02 \x01(\tR\x06origin\x12\x10\n" +
-	"\x03key\x18\x03 \x01(\tR\x03key\"b\n" +
+	"\x03key\x18\x03 \x01(\tR\x03key\x12\x1c\n" +
+	"\thandovers\x18\x04 \x03(\tR\thandovers\"b\n" +
 	"\x14GetCheckpointRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
 	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
@@ -1282,7 +1312,7 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
 	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
 	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\x12\x1b\n" +
-	"\tfrom_size\x18\x04 \x01(\x03R\bfromSize\"\xb4\x01\n" +
+	"\tfrom_size\x18\x04 \x01(\x03R\bfromSize\"\xfb\x01\n" +
 	"\x05Proof\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04leaf\x18\x02 \x01(\fR\x04leaf\x12\x1d\n" +
@@ -1292,7 +1322,11 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\n" +
 	"checkpoint\x18\x05 \x01(\tR\n" +
 	"checkpoint\x12,\n" +
-	"\x06growth\x18\x06 \x01(\v2\x14.proofload.v1.GrowthR\x06growth\"*\n" +
+	"\x06growth\x18\x06 \x01(\v2\x14.proofload.v1.GrowthR\x06growth\x12%\n" +
+	"\x0esigned_content\x18\a \x01(\fR\rsignedContent\x12\x1e\n" +
+	"\n" +
+	"signatures\x18\b \x03(\tR\n" +
+	"signatures\"*\n" +
 	"\x0fGetCheckRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x82\x04\n" +
 	"\x05Check\x12\x12\n" +
@@ -1347,12 +1381,12 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\x04leaf\x18\x02 \x01(\fR\x04leaf\x12\x1d\n" +
 	"\n" +
 	"leaf_index\x18\x03 \x01(\x03R\tleafIndex\x12\x16\n" +
-	"\x06hashes\x18\x04 \x03(\fR\x06hashes2\xe5\x06\n" +
+	"\x06hashes\x18\x04 \x03(\fR\x06hashes2\x8c\a\n" +
 	"\x06Ledger\x12q\n" +
 	"\x0eGetVerifierKey\x12#.proofload.v1.GetVerifierKeyRequest\x1a\x19.proofload.v1.VerifierKey\"\x1f\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x13\x12\x11/v1/{name=keys/*}\x12u\n" +
 	"\rGetCheckpoint\x12\".proofload.v1.GetCheckpointRequest\x1a\x18.proofload.v1.Checkpoint\"&\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x1a\x12\x18/v1/{name=checkpoints/*}\x12p\n" +
-	"\tGetGrowth\x12\x1e.proofload.v1.GetGrowthRequest\x1a\x14.proofload.v1.Growth\"-\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{name=checkpoints/*/growth}\x12\xa5\x02\n" +
-	"\bGetProof\x12\x1d.proofload.v1.GetProofRequest\x1a\x13.proofload.v1.Proof\"\xe4\x01\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\xd9\x01Z*\x12(/v1/{name=fasteners/*/revisions/*/proof}Z+\x12)/v1/{name=assemblies/*/revisions/*/proof}Z+\x12)/v1/{name=procedures/*/revisions/*/proof}Z(\x12&/v1/{name=sources/*/revisions/*/proof}\x12'/v1/{name=vehicles/*/revisions/*/proof}\x12a\n" +
+	"\tGetGrowth\x12\x1e.proofload.v1.GetGrowthRequest\x1a\x14.proofload.v1.Growth\"-\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02!\x12\x1f/v1/{name=checkpoints/*/growth}\x12\xcc\x02\n" +
+	"\bGetProof\x12\x1d.proofload.v1.GetProofRequest\x1a\x13.proofload.v1.Proof\"\x8b\x02\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x80\x02Z*\x12(/v1/{name=fasteners/*/revisions/*/proof}Z+\x12)/v1/{name=assemblies/*/revisions/*/proof}Z+\x12)/v1/{name=procedures/*/revisions/*/proof}Z(\x12&/v1/{name=sources/*/revisions/*/proof}Z%\x12#/v1/{name=acts/*/revisions/*/proof}\x12'/v1/{name=vehicles/*/revisions/*/proof}\x12a\n" +
 	"\bGetCheck\x12\x1d.proofload.v1.GetCheckRequest\x1a\x13.proofload.v1.Check\"!\x8a\xcf\x18\x02\x10\x01\x82\xd3\xe4\x93\x02\x15\x12\x13/v1/{name=checks/*}\x12t\n" +
 	"\rGetCheckProof\x12\".proofload.v1.GetCheckProofRequest\x1a\x18.proofload.v1.CheckProof\"%\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x1b\x12\x19/v1/{name=checks/*/proof}B(Z&proofload/api/proofload/v1;proofloadv1b\x06proto3"
 

@@ -10,6 +10,7 @@ import (
 
 	"proofload/server/store"
 	"proofload/specdata"
+	"proofload/specdata/act"
 	"proofload/specdata/document"
 	"proofload/specdata/lexicon"
 	"proofload/specdata/wording"
@@ -55,6 +56,13 @@ func (t Term) Key() string { return string(t.By) + "=" + t.Value }
 // Of reads a document and gives its facts. The error, an ErrInvalid, says why the
 // document is not one of the named record.
 func Of(name specdata.Name, text []byte) (*Facts, error) {
+	if name.IsAct() { // found in the log only
+		a, err := act.Parse(name, text)
+		if err != nil {
+			return nil, fmt.Errorf("document of %s: %w: %v", name, store.ErrInvalid, err)
+		}
+		return &Facts{Title: a.Title, Detail: a.About}, nil
+	}
 	r, err := Decode(name, text)
 	if err != nil {
 		return nil, err

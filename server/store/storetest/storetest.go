@@ -57,6 +57,7 @@ func Run(t *testing.T, open func(t *testing.T) store.Store) {
 		{"Concurrent", concurrent},
 		{"Linearizable", linear},
 		{"Rebuild", rebuild},
+		{"Acts", acts},
 		{"Closed", closed},
 	} {
 		t.Run(c.name, func(t *testing.T) {
