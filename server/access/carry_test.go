@@ -12,13 +12,13 @@ import (
 // copyTokens writes the token notes of one store into another, as a restore does.
 func copyTokens(t *testing.T, from, to store.Store) {
 	t.Helper()
-	notes, err := from.ListNotes(t.Context(), store.NoteQuery{Space: tokenSpace, Limit: store.MaxLimit})
+	notes, err := from.ListNotes(t.Context(), store.NoteQuery{Space: TokenSpace, Limit: store.MaxLimit})
 	if err != nil {
 		t.Fatal(err)
 	}
 	var writes []store.NoteWrite
 	for _, n := range notes {
-		writes = append(writes, store.NoteWrite{Space: tokenSpace, Key: n.Key, Body: n.Body, Time: n.Time})
+		writes = append(writes, store.NoteWrite{Space: TokenSpace, Key: n.Key, Body: n.Body, Time: n.Time})
 	}
 	if err := to.WriteNotes(t.Context(), writes); err != nil {
 		t.Fatal(err)
@@ -84,7 +84,7 @@ func TestCarryKeepsRevocations(t *testing.T) {
 // A token that cannot be read stops the restore: it might be one that was revoked.
 func TestCarryRefusesWhatItCannotRead(t *testing.T) {
 	_, s, c := newKeys(t)
-	if err := s.WriteNotes(t.Context(), []store.NoteWrite{{Space: tokenSpace, Key: strings.Repeat("a", 64), Body: []byte("{"), Time: c.now}}); err != nil {
+	if err := s.WriteNotes(t.Context(), []store.NoteWrite{{Space: TokenSpace, Key: strings.Repeat("a", 64), Body: []byte("{"), Time: c.now}}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := RevokedNotes(t.Context(), s); err == nil {
