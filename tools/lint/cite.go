@@ -113,11 +113,14 @@ const (
 	Record     Ward = "record"
 )
 
-// Wards lists the wards with what each means, in the order in which rules are listed.
-var Wards = []struct {
+// WardMeaning is a ward and, in a line, what it is.
+type WardMeaning struct {
 	Ward  Ward
 	Means string
-}{
+}
+
+// Wards lists the wards with what each means, in the order in which rules are listed.
+var Wards = []WardMeaning{
 	{People, "the people under, beside and in the vehicle"},
 	{Wheels, "wheels, brakes, steering and suspension"},
 	{Finish, "nothing is left off, loose, open or owed at the end"},
@@ -133,7 +136,7 @@ var Wards = []struct {
 	{Record, "the record itself: its form, its names, its waivers"},
 }
 
-// Means says in a line what a ward is.
+// Means returns in a line what a ward is.
 func (w Ward) Means() string {
 	if i := w.rank(); i >= 0 {
 		return Wards[i].Means

@@ -20,8 +20,27 @@ func TestRulesAreFit(t *testing.T) {
 	if err := lint.Validate(rules.All); err != nil {
 		t.Error(err)
 	}
-	if !slices.IsSortedFunc(rules.All, func(a, b *lint.Rule) int { return strings.Compare(a.Name, b.Name) }) {
-		t.Error("rules are not in order of name; run: go generate ./tools/lint/rules")
+	if !slices.IsSortedFunc(rules.All, lint.ByWard) {
+		t.Error("rules are not in order of what they protect; run: go generate ./tools/lint/rules")
+	}
+	// A document is cited in one edition, or in none where nobody recorded it.
+	editions := map[string]map[string]string{}
+	for _, r := range rules.All {
+		for _, c := range r.Cites {
+			if c.Edition == "" {
+				continue
+			}
+			if editions[c.Document] == nil {
+				editions[c.Document] = map[string]string{}
+			}
+			editions[c.Document][c.Edition] = r.Name
+			if len(editions[c.Document]) > 1 {
+				t.Errorf("%s is cited in several editions: %v", c.Document, editions[c.Document])
+			}
+		}
+	}
+	if len(editions) == 0 {
+		t.Error("no citation has an edition; take the field out of lint.Citation or fill it in")
 	}
 }
 

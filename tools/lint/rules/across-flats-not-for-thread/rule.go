@@ -20,7 +20,7 @@ var Rule = &lint.Rule{
 	Title:     "hexagon is not one the thread has",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 272"}, {Kind: lint.Standard, Document: "ISO 4014"}, {Kind: lint.Standard, Document: "DIN 931"}, {Kind: lint.Standard, Document: "EN 1665"}, {Kind: lint.Standard, Document: "EN 1662"}, {Kind: lint.Standard, Document: "ISO 4162"}, {Kind: lint.Standard, Document: "ASME B18.2"}, {Kind: lint.Practice, Note: "wheels"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 272"}, {Kind: lint.Standard, Document: "ISO 4014"}, {Kind: lint.Standard, Document: "DIN 931"}, {Kind: lint.Standard, Document: "EN 1665"}, {Kind: lint.Standard, Document: "EN 1662"}, {Kind: lint.Standard, Document: "ISO 4162", Edition: "2012"}, {Kind: lint.Standard, Document: "ASME B18.2"}, {Kind: lint.Practice, Note: "wheels"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Thread != nil }),

@@ -17,7 +17,7 @@ var Rule = &lint.Rule{
 	Title:     "angle stage cannot be judged without the clamped length",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.1", Note: "resilience"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.1", Edition: "2003", Note: "resilience"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.MetalThreads,

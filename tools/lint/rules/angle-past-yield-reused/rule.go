@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "bolt is stretched past yield and used again",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "sections 5.1 and 5.4"}, {Kind: lint.Manual, Document: "US Army TM 10-3930-669-20", Clause: "appendix E", Note: "method"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "sections 5.1 and 5.4", Edition: "2003"}, {Kind: lint.Manual, Document: "US Army TM 10-3930-669-20", Clause: "appendix E", Note: "method"}},
 	Protects:  lint.Method,
 	Edition:   "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Thread != nil && f.Reuse.Rule == "reuse" }),

@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:    "strength class is missing where the torque depends on it",
 	Doc:      doc,
 	Severity: lint.Warning,
-	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 898-1"}, {Kind: lint.Standard, Document: "VDI 2230", Note: "90 % of yield"}},
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 898-1", Edition: "2013"}, {Kind: lint.Standard, Document: "VDI 2230", Edition: "2003", Note: "90 % of yield"}},
 	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {

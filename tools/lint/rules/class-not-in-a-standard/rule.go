@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "strength class is in no standard",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 898-1"}, {Kind: lint.Standard, Document: "ISO 898-2"}, {Kind: lint.Standard, Document: "ISO 3506-1"}, {Kind: lint.Standard, Document: "SAE J429"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 898-1", Edition: "2013"}, {Kind: lint.Standard, Document: "ISO 898-2"}, {Kind: lint.Standard, Document: "ISO 3506-1", Edition: "2020"}, {Kind: lint.Standard, Document: "SAE J429"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Strength != nil }),

@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "tool gives way in the drive before the torque is reached",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 1711-1", Note: "wrench test torques"}, {Kind: lint.Standard, Document: "ISO 10664", FromMemory: true}, {Kind: lint.Standard, Document: "ISO 2936", FromMemory: true}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 1711-1", Note: "wrench test torques"}, {Kind: lint.Standard, Document: "ISO 10664", FromMemory: true}, {Kind: lint.Standard, Document: "ISO 2936", Edition: "2001", FromMemory: true}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.Fasteners,

@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "the drive square is too small for the torque",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 6789"}, {Kind: lint.Standard, Document: "ISO 3315", FromMemory: true}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 6789", Edition: "2003"}, {Kind: lint.Standard, Document: "ISO 3315", FromMemory: true}},
 	Protects:  lint.Tools,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,

@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:    "lengths of the thread do not add up",
 	Doc:      doc,
 	Severity: lint.Error,
-	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.1", Note: "lengths"}, lint.CommonPractice},
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.1", Edition: "2003", Note: "lengths"}, lint.CommonPractice},
 	Protects: lint.Joint,
 	Edition:  "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool {

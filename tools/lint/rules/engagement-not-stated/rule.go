@@ -16,7 +16,7 @@ var Rule = &lint.Rule{
 	Title:     "length of thread engaged in soft metal is not stated",
 	Doc:       doc,
 	Severity:  lint.Advice,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.5.5"}, {Kind: lint.Manual, Document: "US Army TM 5-3895-360-13", Clause: "appendix G", Note: "aluminium"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.5.5", Edition: "2003"}, {Kind: lint.Manual, Document: "US Army TM 5-3895-360-13", Clause: "appendix G", Note: "aluminium"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.LoadedHoles,

@@ -9,9 +9,12 @@ import (
 	"os"
 	"path"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
+
+	"proofload/tools/lint"
 )
 
 var update = flag.Bool("update", false, "write rules.go")
@@ -38,9 +41,9 @@ func TestRegistryIsFresh(t *testing.T) {
 func TestSourceTakesOnlyDeclaredRules(t *testing.T) {
 	file := func(s string) *fstest.MapFile { return &fstest.MapFile{Data: []byte(s)} }
 	src, err := source(fstest.MapFS{
-		"later-rule/rule.go":       file("package laterrule\n\nvar Rule = &lint.Rule{\n}\n"),
+		"later-rule/rule.go":       file("package laterrule\n\nvar Rule = &lint.Rule{\n\tProtects: lint.People,\n}\n"),
 		"later-rule/pairs_test.go": file("package laterrule\n"),
-		"early-rule/rule.go":       file("package earlyrule\n\nvar Rule = &lint.Rule{Name: \"early-rule\"}\n"),
+		"early-rule/rule.go":       file("package earlyrule\n\nvar Rule = &lint.Rule{\n\tProtects: lint.Joint,\n}\n"),
 		"half-written/doc.go":      file("package halfwritten\n\n// var Rule = &lint.Rule{\n"),
 		"gen/doc.go":               file("package gen\n"),
 	})
@@ -49,7 +52,7 @@ func TestSourceTakesOnlyDeclaredRules(t *testing.T) {
 	}
 	text := string(src)
 	early, later := strings.Index(text, "\tearlyrule.Rule,\n"), strings.Index(text, "\tlaterrule.Rule,\n")
-	if early < 0 || later < early {
+	if later < 0 || early < later || !strings.Contains(text, "// people: ") {
 		t.Errorf("rules are missing or out of order:\n%s", text)
 	}
 	if strings.Contains(text, "halfwritten") || strings.Contains(text, "gen.Rule") {
@@ -59,11 +62,12 @@ func TestSourceTakesOnlyDeclaredRules(t *testing.T) {
 
 var (
 	declaration = regexp.MustCompile(`(?m)^var Rule = &lint\.Rule\{`)
+	protects    = regexp.MustCompile(`(?m)^\tProtects:\s+lint\.(\w+),`)
 	clause      = regexp.MustCompile(`(?m)^package (\w+)`)
 )
 
-// source returns the text of rules.go: one import and one entry for every folder
-// that declares a rule, in order of folder name. A folder that declares none is
+// source returns the text of rules.go: one import for every folder that declares a rule,
+// in order of folder name, and one entry, in order of what the rule protects. A folder that declares none is
 // one still being written and is left out.
 func source(fsys fs.FS) ([]byte, error) {
 	files, err := fs.Glob(fsys, "*/*.go")
@@ -71,6 +75,7 @@ func source(fsys fs.FS) ([]byte, error) {
 		return nil, err
 	}
 	var imports, list bytes.Buffer
+	byWard := map[string][]string{}
 	for _, f := range files { // Glob sorts
 		src, err := fs.ReadFile(fsys, f)
 		if err != nil {
@@ -81,7 +86,23 @@ func source(fsys fs.FS) ([]byte, error) {
 			continue
 		}
 		fmt.Fprintf(&imports, "\t%s %q\n", m[1], "proofload/tools/lint/rules/"+path.Dir(f))
-		fmt.Fprintf(&list, "\t%s.Rule,\n", m[1])
+		ward := ""
+		if w := protects.FindSubmatch(src); w != nil {
+			ward = strings.ToLower(string(w[1]))
+		}
+		if !slices.ContainsFunc(lint.Wards, func(w lint.WardMeaning) bool { return string(w.Ward) == ward }) {
+			return nil, fmt.Errorf("%s protects %q; allowed: the wards of tools/lint/cite.go, like lint.Joint", f, ward)
+		}
+		byWard[ward] = append(byWard[ward], string(m[1]))
+	}
+	for i, w := range lint.Wards {
+		if i > 0 {
+			list.WriteString("\n")
+		}
+		fmt.Fprintf(&list, "\t// %s: %s\n", w.Ward, w.Means)
+		for _, name := range byWard[string(w.Ward)] {
+			fmt.Fprintf(&list, "\t%s.Rule,\n", name)
+		}
 	}
 	return format.Source(fmt.Appendf(nil, header, imports.Bytes(), list.Bytes()))
 }
@@ -95,7 +116,7 @@ import (
 
 %s)
 
-// All lists every rule in order of name.
+// All lists every rule by what it protects, then by name.
 var All = []*lint.Rule{
 %s}
 `

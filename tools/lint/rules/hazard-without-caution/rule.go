@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "an act that can hurt someone has no caution before it",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Note: "signal words, testdata/reference/signal_words.csv"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Edition: "2007", Note: "signal words, testdata/reference/signal_words.csv"}},
 	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,

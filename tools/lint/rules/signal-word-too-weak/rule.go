@@ -17,7 +17,7 @@ var Rule = &lint.Rule{
 	Title:     "the signal word says less than the hazard",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Note: "signal words, testdata/reference/signal_words.csv"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ANSI Z535.4", Edition: "2007", Note: "signal words, testdata/reference/signal_words.csv"}},
 	Protects:  lint.People,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,

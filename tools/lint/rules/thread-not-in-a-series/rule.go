@@ -22,7 +22,7 @@ var Rule = &lint.Rule{
 	Title:     "thread is in no standard series",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 261", Note: "M3 to M39"}, {Kind: lint.Standard, Document: "ISO 262", Note: "M3 to M39"}, {Kind: lint.Standard, Document: "ASME B1.1", Note: "UNC and UNF, #8 to 1-1/2"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 261", Edition: "1998", Note: "M3 to M39"}, {Kind: lint.Standard, Document: "ISO 262", Edition: "1998", Note: "M3 to M39"}, {Kind: lint.Standard, Document: "ASME B1.1", Note: "UNC and UNF, #8 to 1-1/2"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.FastenerWhere(func(f *specdata.Fastener) bool { return f.Thread != nil }),

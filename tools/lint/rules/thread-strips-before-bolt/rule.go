@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "tapped thread strips before the bolt is loaded",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "FED-STD-H28", Note: "strip areas"}, {Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.5.5"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "FED-STD-H28", Note: "strip areas"}, {Kind: lint.Standard, Document: "VDI 2230", Clause: "section 5.5.5", Edition: "2003"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.LoadedHoles,

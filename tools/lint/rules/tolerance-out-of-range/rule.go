@@ -17,7 +17,7 @@ var Rule = &lint.Rule{
 	Title:     "tolerance cannot be one of this tightening",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-362-14&P", Note: "default ±10 %"}, {Kind: lint.Standard, Document: "ISO 6789", Note: "±4 % of the tool"}},
+	Cites:     []lint.Citation{{Kind: lint.Manual, Document: "US Army TM 9-2320-362-14&P", Note: "default ±10 %"}, {Kind: lint.Standard, Document: "ISO 6789", Edition: "2003", Note: "±4 % of the tool"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.Fasteners,

@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "upper end of the torque reaches yield",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230"}, {Kind: lint.Standard, Document: "ISO 898-1"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Edition: "2003"}, {Kind: lint.Standard, Document: "ISO 898-1", Edition: "2013"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.MetalThreads,

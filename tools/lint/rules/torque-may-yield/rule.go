@@ -19,7 +19,7 @@ var Rule = &lint.Rule{
 	Title:     "torque yields the bolt unless friction is high",
 	Doc:       doc,
 	Severity:  lint.Warning,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Note: "tightening tables at 90 % of yield"}, {Kind: lint.Standard, Document: "ISO 898-1"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Edition: "2003", Note: "tightening tables at 90 % of yield"}, {Kind: lint.Standard, Document: "ISO 898-1", Edition: "2013"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.MetalThreads,

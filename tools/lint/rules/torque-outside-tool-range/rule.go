@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "the torque is not on the scale of the tool named",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 6789", Note: "from republications"}, {Kind: lint.Manual, Document: "NAVEDTRA 14001"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "ISO 6789", Edition: "2003", Note: "from republications"}, {Kind: lint.Manual, Document: "NAVEDTRA 14001"}},
 	Protects:  lint.Tools,
 	Edition:   "2026-12",
 	AppliesTo: lint.Procedures,

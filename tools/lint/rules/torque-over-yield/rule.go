@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:     "torque takes the bolt past yield at any friction",
 	Doc:       doc,
 	Severity:  lint.Error,
-	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Note: "combined stress, fully plastic torsion"}, {Kind: lint.Standard, Document: "ISO 898-1", Note: "yield"}, {Kind: lint.Standard, Document: "ISO 3506-1", Note: "yield"}, {Kind: lint.Standard, Document: "SAE J429", Note: "yield"}},
+	Cites:     []lint.Citation{{Kind: lint.Standard, Document: "VDI 2230", Edition: "2003", Note: "combined stress, fully plastic torsion"}, {Kind: lint.Standard, Document: "ISO 898-1", Edition: "2013", Note: "yield"}, {Kind: lint.Standard, Document: "ISO 3506-1", Edition: "2020", Note: "yield"}, {Kind: lint.Standard, Document: "SAE J429", Note: "yield"}},
 	Protects:  lint.Joint,
 	Edition:   "2026-12",
 	AppliesTo: lint.MetalThreads,

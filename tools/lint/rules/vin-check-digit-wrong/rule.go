@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:    "check digit of the example VIN is wrong",
 	Doc:      doc,
 	Severity: lint.Error,
-	Cites:    []lint.Citation{{Kind: lint.Regulation, Document: "49 CFR part 565", Clause: "§565.15"}},
+	Cites:    []lint.Citation{{Kind: lint.Regulation, Document: "49 CFR part 565", Clause: "§565.15", Edition: "2000"}},
 	Protects: lint.Fit,
 	Edition:  "2026-12",
 	AppliesTo: lint.Kind(specdata.KindVehicle).Where(func(r specdata.Record) bool {

@@ -18,7 +18,7 @@ var Rule = &lint.Rule{
 	Title:    "VIN pattern that no number can follow",
 	Doc:      doc,
 	Severity: lint.Error,
-	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 3779"}, {Kind: lint.Regulation, Document: "49 CFR part 565"}},
+	Cites:    []lint.Citation{{Kind: lint.Standard, Document: "ISO 3779"}, {Kind: lint.Regulation, Document: "49 CFR part 565", Edition: "2000"}},
 	Protects: lint.Fit,
 	Edition:  "2026-12",
 	AppliesTo: lint.Kind(specdata.KindVehicle).Where(func(r specdata.Record) bool {
