@@ -110,13 +110,22 @@ func (t *Tightening) valued() (stages []*Stage) {
 	return stages
 }
 
-// String words the values of the tightening in order ("50 N·m, then 90°"), "no
-// value" where it has none.
+// Joined returns what stands between a stage and the one before it in a line of values:
+// an angle is turned on top of a torque, "50 N·m + 90°", anything else comes after it.
+func (s *Stage) Joined() string {
+	if !s.Angle.IsZero() {
+		return " + "
+	}
+	return ", then "
+}
+
+// String words the values of the tightening in order ("50 N·m + 90°"), "no value"
+// where it has none.
 func (t *Tightening) String() string {
 	var b strings.Builder
 	for _, s := range t.Values() {
 		if b.Len() > 0 {
-			b.WriteString(", then ")
+			b.WriteString(s.Joined())
 		}
 		switch {
 		case !s.Angle.IsZero():

@@ -102,7 +102,7 @@ func tightening(stages ...string) *specdata.Tightening {
 
 func TestTighteningValues(t *testing.T) {
 	a := tightening("50 N.m", "slacken", "40 N.m..45 N.m", "90 deg")
-	if got := a.String(); got != "50 N·m, then 40 to 45 N·m, then 90°" {
+	if got := a.String(); got != "50 N·m, then 40 to 45 N·m + 90°" {
 		t.Errorf("in words: %q", got)
 	}
 	if i, s := a.FinalTorque(); i != 2 || s.Torque.String() != "40 N.m" {

@@ -250,7 +250,7 @@ func (d *Desk) under(ctx context.Context, id string, version int64, done string,
 		return nil, err
 	}
 	if c.Version != version {
-		return nil, fault.New(fault.EtagMismatch, "correction %s is at version %d, the request is about version %d; read it again and decide anew", id, c.Version, version).
+		return nil, fault.New(fault.EtagMismatch, "correction %s is at version %d, the request is about version %d; read it again, then decide", id, c.Version, version).
 			With("correction", id).With("current", strconv.FormatInt(c.Version, 10)).With("found", strconv.FormatInt(version, 10))
 	}
 	return c, nil

@@ -116,7 +116,7 @@ func (d *Desk) seenBy(ctx context.Context, a Actor, id, content, done string, st
 		return nil, fault.New(fault.SelfReview, "%s wrote a part of correction %s; another person has to review it", a.Name, id).
 			With("correction", id).With("actor", a.Name)
 	case c.Content != content:
-		return nil, fault.New(fault.CorrectionMoved, "correction %s has content %s, the decision is on %s; read it again, look at what changed, and decide anew", id, c.Content, specdata.Shorten(content)).
+		return nil, fault.New(fault.CorrectionMoved, "correction %s has content %s, the decision is on %s; read it again, look at what changed, then decide", id, c.Content, specdata.Shorten(content)).
 			With("correction", id).With("current", c.Content).With("found", specdata.Shorten(content))
 	}
 	return c, nil

@@ -321,13 +321,13 @@ func (s *State) settle() {
 			for _, p := range st.Joints[i].Pieces {
 				if p.Outside {
 					add(Thing{ID: fmt.Sprintf("value/%d", p.Event.Number), Text: fmt.Sprintf("%s: reached %s, accepted is %s", pieceName(&st.Joints[i], p.Number), p.Event.Value, st.Joints[i].Accept),
-						Mend: "slacken it, tighten it again and enter the value, or answer why it stands"})
+						Mend: "slacken it, tighten it again and enter the value, or say why it may stay"})
 				}
 			}
 		}
 		for i := range st.Limits {
 			if l := &st.Limits[i]; l.Outside {
-				add(Thing{ID: fmt.Sprintf("limit/%d", l.Event.Number), Text: fmt.Sprintf("%s measured, the limit is %s", l.Event.Value, l.Text), Mend: cmp.Or(l.Operation.Accept, "mend it and measure again, or answer why it stands")})
+				add(Thing{ID: fmt.Sprintf("limit/%d", l.Event.Number), Text: fmt.Sprintf("%s measured, the limit is %s", l.Event.Value, l.Text), Mend: cmp.Or(l.Operation.Accept, "put it right and measure again, or say why it may stay")})
 			}
 		}
 		if s.Next == 0 && st.Ticked == nil && st.Skipped == nil {

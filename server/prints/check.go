@@ -17,7 +17,7 @@ import (
 	"proofload/specdata/whom"
 )
 
-// State says whether a sheet still holds.
+// State says whether a sheet is still valid.
 type State string
 
 // The states of a printed sheet.
@@ -63,7 +63,7 @@ type Value struct {
 // gone is what Value.Now says of a line that is there no more.
 const gone = "not on the sheet any more"
 
-// Check says whether the sheet with a code still holds.
+// Check says whether the sheet with a code is still valid.
 func (p *Prints) Check(ctx context.Context, typed string) (*Check, error) {
 	f, err := p.find(ctx, typed)
 	if err != nil {

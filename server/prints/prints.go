@@ -1,5 +1,5 @@
 // Package prints makes sheets for paper with a code on them, and says of a code
-// whether the sheet still holds. Nothing need be remembered of a sheet for that: the
+// whether the sheet is still valid. Nothing need be remembered of a sheet for that: the
 // code says from what it was made.
 package prints
 

@@ -45,7 +45,7 @@ var sheetRoute = route{method: http.MethodGet, path: "/v1/procedures/{id}/sheet"
 	"vehicle": textParam, "vin": textParam, "options": textsParam, "built": textParam, "side": textParam, "format": textParam, "paper": textParam, "printed": textParam, "at": textParam, "min_position": wholeParam,
 }}
 
-// sheet prints a procedure, with a code that tells whether the sheet still holds. The
+// sheet prints a procedure, with a code that tells whether the sheet is still valid. The
 // bytes are those of the command line for the same sheet.
 func (h *Handler) sheet(w http.ResponseWriter, r *http.Request) {
 	q, err := queryOf(r, sheetRoute.query)

@@ -74,7 +74,7 @@ func (c *conversion) run(r *specdata.Procedure, v dryrun.Variant, o *dryrun.Outc
 		out.Torques = append(out.Torques, &pb.DryRunTorque{
 			Number: int32(i + 1), Moment: int32(u.Moment + 1), Step: u.Act.Step.ID, Fastener: string(f.Name()), Text: wording.Called(f, u.Act.Side),
 			Side: side(u.Act.Side), Value: wording.Stages(f.Tightening, u.Stages), StageText: wording.StageNames(f.Tightening, u.Stages),
-			Accept: wording.AcceptedBy(f.Tightening, u.Stages, r.ToolOf(u.Act.Tool)), Conditions: wording.Conditions(f), ToolText: wording.ToolsFor(r, u.Act.Tool, f),
+			Accept: wording.AcceptedBy(f.Tightening, u.Stages, wording.Wrench(r, u.Act.Tool, f, u.Stages)), Conditions: wording.Conditions(f), ToolText: wording.ToolsFor(r, u.Act.Tool, f, u.Stages),
 			Final: u.Final, VehicleText: u.Around.Words(),
 		})
 	}

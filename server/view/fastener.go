@@ -12,7 +12,7 @@ func (c *conversion) fastener(r *specdata.Fastener) *pb.Fastener {
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
 		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, Count: int32(r.Count), Joint: string(r.Joint),
-		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r.Tightening),
+		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r),
 		Reuse: reuse(r.Reuse), Lock: lock(r.Lock), Safety: r.Safety, Source: c.citation(r.Source),
 		Pairs:   each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
 		ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), FollowUps: followUps(r.FollowUps), Fitting: fitting(r.Fitting), Tools: tools(r),
@@ -61,7 +61,8 @@ func surface(s *specdata.Surface) *pb.Surface {
 	return &pb.Surface{Condition: s.Condition, Product: s.Product, Friction: s.Friction, On: s.On, Cleaning: s.Cleaning, Text: wording.Surface(s)}
 }
 
-func tightening(t *specdata.Tightening) *pb.Tightening {
+func tightening(f *specdata.Fastener) *pb.Tightening {
+	t := f.Tightening
 	if t == nil {
 		return nil
 	}
@@ -70,7 +71,7 @@ func tightening(t *specdata.Tightening) *pb.Tightening {
 		Drag: t.Drag, DragTorque: Torque(t.DragTorque), Impact: t.Impact,
 		StateText: wording.State(t.State), ImpactText: wording.Impact(t.Impact),
 	}
-	out.DragText = wording.Drag(t.Drag, t.DragTorque)
+	out.DragText = wording.DragOf(f)
 	for i := range t.Stages {
 		s := &t.Stages[i]
 		stage := &pb.Stage{

@@ -54,7 +54,7 @@ func (c *conversion) fastening(p *specdata.Procedure, step int, id string, done 
 	if f.Source != nil {
 		out.SourceText = c.citation(f.Source).Text
 	}
-	t := tightening(f.Tightening)
+	t := tightening(f)
 	if t == nil {
 		return out
 	}

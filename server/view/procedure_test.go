@@ -59,7 +59,7 @@ func TestStepOfOneStage(t *testing.T) {
 		"state":      {f.State, "cold"},
 		"socket":     {f.Tools.GetSocket(), "T50 hexalobular bit"},
 		"wrench":     {f.SetUpTools[0], "Torque wrench, medium, 10 to 60 N·m (8 to 44 lbf·ft), 3/8 in square"},
-		"reuse":      {f.Reuse.GetText(), "always replace it"},
+		"reuse":      {f.Reuse.GetText(), "single use: fit new every time"},
 		"new part":   {f.NewParts[0], "10 × Cylinder-head bolt"},
 		"act":        {f.Acts[0], "tighten the cylinder-head bolt (10), stage 2 of 4: 40 N·m (30 lbf·ft), using torque wrench, medium"},
 		"pattern":    {f.Pattern.GetOrder(), "sequence"},

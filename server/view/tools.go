@@ -18,7 +18,7 @@ func tools(f *specdata.Fastener) *pb.ToolChoice {
 		if d.Turn == "nut" {
 			where = "head"
 		}
-		t.Socket = wording.Driver(wording.Turned(d))
+		t.Socket = wording.DriverFor(f)
 		if t.Socket != "" && d.Depth != "" {
 			t.Socket += ", " + d.Depth
 		}

@@ -60,7 +60,7 @@ func band(s *specdata.Stage, tolerance specdata.Quantity) *pb.TorqueBand {
 // Stages returns some stages of a fastener's tightening, counted from 0, with torques in
 // both unit systems and bands.
 func Stages(f *specdata.Fastener, stages []int) []*pb.Stage {
-	t := tightening(f.Tightening)
+	t := tightening(f)
 	var out []*pb.Stage
 	for _, i := range stages {
 		if i >= 0 && i < len(t.GetStages()) {

@@ -12,7 +12,7 @@ import (
 	"proofload/server/view"
 )
 
-// Checker says whether the sheet with a code still holds, and up to which position
+// Checker says whether the sheet with a code is still valid, and up to which position
 // that is true.
 type Checker func(ctx context.Context, code string) (*pb.Check, int64, error)
 

@@ -54,6 +54,7 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"join":       strings.Join,
 		"plus":       func(a, b int) int { return a + b },
 		"tie":        tie,
+		"size":       wording.Size,
 		"without":    func(text, title string) string { return strings.TrimPrefix(strings.TrimPrefix(text, title), ", ") },
 	}).ParseFS(files, "pages/*.html")
 	if err != nil {

@@ -279,9 +279,14 @@ func (p *printer) sheet(s *Sheet) {
 	p.list("Tools", s.Tools)
 	p.list("Consumables", s.Supplies)
 	p.heading("Steps")
+	last := p.lastOnes(s)
 	for i, st := range s.Steps {
-		if i == len(s.Steps)-1 { // nobody signs a page with nothing on it
-			p.room(p.stepTall(st) + p.closingTall(s))
+		if i == last { // nobody signs a page with next to nothing on it
+			tall := p.closingTall(s)
+			for _, st := range s.Steps[i:] {
+				tall += p.stepTall(st)
+			}
+			p.room(tall)
 		}
 		p.step(st)
 	}
@@ -291,6 +296,20 @@ func (p *printer) sheet(s *Sheet) {
 	}
 	p.heading("Sign-off")
 	p.fields([]string{"Wrench numbers", "Done by, date", "Checked by, date"}, 12)
+}
+
+// lastOnes returns the first of the steps that stay on one page with the sign-off: as many
+// as fill a third of a page with it.
+func (p *printer) lastOnes(s *Sheet) int {
+	least, tall := (p.bottom-edge)/3, p.closingTall(s)
+	i := len(s.Steps)
+	for i > 0 && tall < least {
+		i--
+		if tall += p.stepTall(s.Steps[i]); tall > p.bottom-edge {
+			return i + 1
+		}
+	}
+	return min(i, len(s.Steps)-1)
 }
 
 // closingTall is how much room what is due and the sign-off take.
@@ -516,8 +535,8 @@ func (st Step) pieces() []piece {
 	for _, a := range st.Accept {
 		out = append(out, piece{"", 8.5, "Accept: " + a, 3})
 	}
-	if st.Measured {
-		out = append(out, piece{"", 9.5, "Measured: ______________________", 3})
+	for _, m := range st.Measured {
+		out = append(out, piece{"", 9.5, m + ": ______________________", 3})
 	}
 	return out
 }

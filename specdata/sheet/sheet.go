@@ -89,8 +89,8 @@ type Step struct {
 	// Notes are remarks on its acts, Tools what its fasteners are tightened with.
 	Notes, Tools []string
 	Accept       []string
-	// Measured says that a value is measured or counted: there is room to write it.
-	Measured bool
+	// Measured names each value that is measured or counted: there is room to write it.
+	Measured []string
 	Cautions []Caution
 }
 
@@ -194,14 +194,10 @@ func (s *Sheet) steps(l library.Library, p *specdata.Procedure, o *dryrun.Outcom
 		}
 		st := Step{Number: len(s.Steps) + 1, Text: sentence(l, p, r.Step), Turn: turn, Cautions: append(before, cautions(r.Step.Cautions)...)}
 		turn, before = "", nil
-		if (r.Side == specdata.SideLeft || r.Side == specdata.SideRight) && !specdata.HasWord(st.Text, string(r.Side)) {
-			st.Side = string(r.Side) // a sentence that says its side needs no other word for it
-		}
+		st.Side = wording.SideOf(p, r.Step, r.Side, st.Text)
 		st.Accept = wording.Criteria(r.Step)
 		st.Notes = wording.Notes(r.Step)
-		st.Measured = slices.ContainsFunc(r.Step.Operations, func(o specdata.Operation) bool {
-			return o.Do == specdata.Measure || o.Do == specdata.Count
-		})
+		st.Measured = wording.Measured(r.Step)
 		for _, m := range r.Moments {
 			numbers[m] = st.Number
 		}
@@ -220,9 +216,9 @@ func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outc
 	for _, u := range o.Torques {
 		f := u.Fastener
 		row := Row{
-			Number: len(s.Torques) + 1, Step: numbers[u.Moment], What: wording.Called(f, u.Act.Side), Tool: wording.ToolsFor(p, u.Act.Tool, f),
+			Number: len(s.Torques) + 1, Step: numbers[u.Moment], What: wording.Called(f, u.Act.Side), Tool: wording.ToolsFor(p, u.Act.Tool, f, u.Stages),
 			Value: wording.Stages(f.Tightening, u.Stages), Stage: wording.StageNames(f.Tightening, u.Stages),
-			Band: wording.AcceptedBy(f.Tightening, u.Stages, p.ToolOf(u.Act.Tool)), Notes: wording.Conditions(f), Boxes: rounds(u),
+			Band: wording.AcceptedBy(f.Tightening, u.Stages, wording.Wrench(p, u.Act.Tool, f, u.Stages)), Notes: wording.Conditions(f), Boxes: rounds(u),
 		}
 		if st := &s.Steps[row.Step-1]; row.Tool != "" && !slices.Contains(st.Tools, row.Tool) {
 			st.Tools = append(st.Tools, row.Tool)
@@ -240,14 +236,21 @@ func rounds(u dryrun.TorqueUse) []Round {
 	if len(u.Act.Positions) == 0 {
 		pieces = max(1, u.Fastener.Count)
 	}
-	p := u.Fastener.Tightening.Pattern
-	// The passes of a fastener of several stages are its stages, a row each.
-	if p == nil || p.Passes < 2 || len(u.Fastener.Tightening.Stages) > 1 {
-		return []Round{{Pieces: pieces}}
-	}
+	t := u.Fastener.Tightening
 	var out []Round
-	for i := range p.Passes {
-		out = append(out, Round{fmt.Sprintf("pass %d: %s", i+1, wording.StageValue(u.Fastener.Tightening, u.Stages)), pieces})
+	switch {
+	case len(u.Stages) > 1: // a row that makes several stages has a round for each
+		for _, i := range u.Stages {
+			out = append(out, Round{fmt.Sprintf("stage %d: %s", i+1, wording.StageValue(t, []int{i})), pieces})
+		}
+	case t.Pattern != nil && t.Pattern.Passes > 1 && len(t.Stages) == 1:
+		// The record has one value for all rounds: the first reaches it, the rest find
+		// what has settled.
+		for i := range t.Pattern.Passes {
+			out = append(out, Round{fmt.Sprintf("pass %d: %s", i+1, wording.StageValue(t, u.Stages)), pieces})
+		}
+	default:
+		out = []Round{{Pieces: pieces}}
 	}
 	return out
 }
@@ -275,20 +278,40 @@ func (s *Sheet) picks(r *dryrun.Result, l library.Library) {
 func LayOut(picks dryrun.Picks, fastener func(id string) *specdata.Fastener) (drives, tools []string) {
 	listed := map[string]bool{}
 	for _, d := range picks.Drives {
-		var who []string
+		if strings.HasPrefix(d.Fits, "knurled") {
+			continue // turned by hand: nothing to lay out
+		}
+		var names []string
+		titles := map[string][]string{}
 		for _, id := range d.Fasteners {
-			if f := fastener(id); f != nil && !slices.Contains(who, f.Title) {
-				who = append(who, f.Title)
+			f := fastener(id)
+			if f == nil {
+				continue
+			}
+			name := wording.DriverFor(f)
+			if d.Holds {
+				name = wording.HolderFor(f)
+			}
+			if titles[name] == nil {
+				names = append(names, name)
+			}
+			if !slices.Contains(titles[name], f.Title) {
+				titles[name] = append(titles[name], f.Title)
 			}
 		}
-		line := wording.DriveFor(d.Fits, d.Holds, who)
-		if i := slices.IndexFunc(picks.Tools, func(t specdata.Tool) bool { return t.Size == d.Fits && !listed[t.ID] }); i >= 0 && !d.Holds {
+		square := ""
+		// A line of the set-up block that is the same thing is not listed twice.
+		if i := slices.IndexFunc(picks.Tools, func(t specdata.Tool) bool {
+			return t.Size == d.Fits && !listed[t.ID] && (t.Kind == "socket") != d.Holds
+		}); i >= 0 && len(names) > 0 {
 			listed[picks.Tools[i].ID] = true
 			if q := picks.Tools[i].Square; !q.IsZero() {
-				line += " (" + specdata.Display(q) + " square)"
+				square = " (" + specdata.Display(q) + " square)"
 			}
 		}
-		drives = append(drives, line)
+		for _, name := range names {
+			drives = append(drives, wording.DriveFor(name, d.Holds, titles[name])+square)
+		}
 	}
 	for i := range picks.Tools {
 		if !listed[picks.Tools[i].ID] {

@@ -133,3 +133,41 @@ func demoLibrary(t *testing.T) *library.Memory {
 	}
 	return lib
 }
+
+// Every sheet of the demo: every band lies on the scale of its wrench, no raw name of the
+// schema stands on paper, every measured value has its line, and what one does by hand is
+// no socket.
+func TestDemoSheetsReadWell(t *testing.T) {
+	lib, err := demo.Library()
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for e := range lib.All(specdata.KindProcedure) {
+		p := e.Record.(*specdata.Procedure)
+		for _, v := range dryrun.Variants(lib, p) {
+			r := sheet.Request{Procedure: p.ID, Variant: &v, Printed: "2026-12-01"}
+			if p.Sides == "one" {
+				r.Side = specdata.SideLeft
+			}
+			s, err := sheet.New(lib, r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var b strings.Builder
+			if err := s.HTML(&b); err != nil {
+				t.Fatal(err)
+			}
+			n++
+			text := b.String()[strings.Index(b.String(), "<body>"):]
+			for _, bad := range []string{"as far as this wrench reads", "not to be read", "by hand: ", "hex-key", "hexalobular T", "hold hold", "spanner 1", "spanner 2", "always replace", "left: Advise", "left: Set the toe", "1 tightenings", "Vin ", "keeper", "{"} {
+				if strings.Contains(text, bad) {
+					t.Errorf("%s says %q", p.ID, bad)
+				}
+			}
+		}
+	}
+	if n < 16 {
+		t.Errorf("only %d sheets were read", n)
+	}
+}

@@ -182,7 +182,7 @@ func doing(op *specdata.Operation, typ, thing string, f *specdata.Fastener) stri
 	case specdata.StopIf:
 		return "stop if: " + thing
 	case specdata.Relearn:
-		return "teach " + thing
+		return "initialise the " + thing
 	case specdata.Apply:
 		return "coat " + the
 	case specdata.Wait:

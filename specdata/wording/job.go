@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -34,12 +35,8 @@ func Stages(t *specdata.Tightening, stages []int) string {
 		if t == nil || i < 0 || i >= len(t.Stages) {
 			continue
 		}
-		switch s := &t.Stages[i]; {
-		case b.Len() == 0:
-		case !s.Angle.IsZero():
-			b.WriteString(" + ")
-		default:
-			b.WriteString(", then ")
+		if b.Len() > 0 {
+			b.WriteString(t.Stages[i].Joined())
 		}
 		b.WriteString(brief(&t.Stages[i]))
 	}
@@ -94,7 +91,20 @@ func AcceptedBy(t *specdata.Tightening, stages []int, tool *specdata.Tool) strin
 }
 
 // Hold says what must not turn and what holds it.
-func Hold(h *specdata.Hold) string { return "hold the " + h.Turns + " with " + h.With }
+func Hold(h *specdata.Hold) string {
+	tool := sized(h.With)
+	article := " with a "
+	if strings.HasPrefix(tool, "8") || strings.HasPrefix(tool, "11 ") || strings.HasPrefix(tool, "18 ") || strings.ContainsAny(tool[:min(1, len(tool))], "aeiou") {
+		article = " with an "
+	}
+	return "hold the " + h.Turns + article + tool
+}
+
+// sizeLast is a tool with its size behind it, as records have it: "spanner 17 mm on the flats".
+var sizeLast = regexp.MustCompile(`^((?:\pL+[ -])*(?:spanner|wrench|key|socket|bit)) (\d[\d/.-]* (?:mm|in))(.*)$`)
+
+// sized puts the size before the tool, as a workshop says it: "17 mm spanner on the flats".
+func sized(tool string) string { return sizeLast.ReplaceAllString(tool, "$2 $1$3") }
 
 // Fitting says how the pieces go together.
 func Fitting(f *specdata.Fitting) string {
@@ -140,7 +150,7 @@ func Conditions(f *specdata.Fastener) []string {
 		add(where + Surface(f.Surface))
 	}
 	if t != nil {
-		add(Drag(t.Drag, t.DragTorque))
+		add(DragOf(f))
 		if t.Hold != nil {
 			add(Hold(t.Hold))
 		}
@@ -213,24 +223,113 @@ func Held(d *specdata.Drive) string {
 	return d.Nut
 }
 
-// ToolsFor names the tool an act uses, of the set-up block, and the socket that fits
-// the fastener: "Torque wrench, large; 19 mm hex socket".
-func ToolsFor(p *specdata.Procedure, tool string, f *specdata.Fastener) string {
+// DriverFor names the tool that turns a fastener: the Driver of its drive, but nothing
+// closed where a closed socket cannot go on. A locknut and a union sit on a rod or a pipe,
+// a nut whose stud is held by a key in its end has that key through it, and a bleed screw
+// has its hose on it. Common practice, no source.
+func DriverFor(f *specdata.Fastener) string {
+	turned := Turned(f.Drive)
+	form, size, _ := strings.Cut(turned, " ")
+	if form != "hex" && form != "12-point" {
+		return Driver(turned)
+	}
+	held := Held(f.Drive)
+	through := f.Drive.Turn == "nut" && (strings.HasPrefix(held, "hex-key") || strings.HasPrefix(held, "hexalobular"))
+	if t := f.Tightening; t != nil && t.Hold != nil {
+		through = through || f.Drive.Turn == "nut" && strings.Contains(t.Hold.With, "hex key")
+	}
+	title := strings.ToLower(f.Title)
+	switch {
+	case f.Joint == "jam" && strings.Contains(title, "rod"):
+		return size + " open ring insert or crow-foot (no closed socket passes the rod)"
+	case f.Joint == "union":
+		return size + " flare-nut spanner or crow-foot"
+	case strings.Contains(title, "bleed screw"), strings.Contains(title, "bleed nipple"):
+		return size + " ring spanner or crow-foot (the bleed hose stays on)"
+	case through:
+		return size + " pass-through socket or crow-foot (the key goes through)"
+	}
+	return Driver(turned)
+}
+
+// HolderFor names what holds a fastener while it is turned: what its record says, else
+// the tool that fits.
+func HolderFor(f *specdata.Fastener) string {
+	if t := f.Tightening; t != nil && t.Hold != nil {
+		return sized(t.Hold.With)
+	}
+	return Driver(Held(f.Drive))
+}
+
+// Wrench returns the tool of the set-up block that stages of a fastener are tightened with:
+// the one the act names, or where that is a torque tool that cannot show the whole band, or
+// has it under a fifth of its scale, the smallest of the block that can. Under 20 % of full
+// scale no tool is proved (ISO 6789; from memory); that a value belongs neither there nor
+// at the end stop is common practice, no source.
+func Wrench(p *specdata.Procedure, tool string, f *specdata.Fastener, stages []int) *specdata.Tool {
+	named := p.ToolOf(tool)
+	if named == nil || ToolRange(named) == "" || suits(named, f.Tightening, stages) {
+		return named
+	}
+	best := named
+	for i := range p.Tools {
+		if t := &p.Tools[i]; ToolRange(t) != "" && suits(t, f.Tightening, stages) && (best == named || t.To.SI() < best.To.SI()) {
+			best = t
+		}
+	}
+	return best
+}
+
+// suits reports whether a torque tool shows the whole band of every stage in the part of
+// its scale that it is proved in.
+func suits(tool *specdata.Tool, t *specdata.Tightening, stages []int) bool {
+	for _, i := range stages {
+		if t == nil || i < 0 || i >= len(t.Stages) {
+			continue
+		}
+		b, ok := BandOf(&t.Stages[i], t.Tolerance)
+		if !ok {
+			continue
+		}
+		clipped, inside := b.clip(tool)
+		if !inside || clipped.Low.Cmp(b.Low) != 0 || clipped.High.Cmp(b.High) != 0 || t.Stages[i].Torque.SI() < 0.2*tool.To.SI() {
+			return false
+		}
+	}
+	return true
+}
+
+// ToolsFor names the tool that stages of a fastener are tightened with, of the set-up
+// block, and the socket that fits: "Torque wrench, large; 19 mm hex socket".
+func ToolsFor(p *specdata.Procedure, tool string, f *specdata.Fastener, stages []int) string {
 	var words []string
-	if t := p.ToolOf(tool); t != nil {
+	if t := Wrench(p, tool, f, stages); t != nil {
 		words = append(words, t.Title+reach(t))
 	}
-	if turned := Turned(f.Drive); turned != "" {
-		words = append(words, Driver(turned))
+	if driver := DriverFor(f); driver != "" {
+		words = append(words, driver)
 	}
 	return strings.Join(words, "; ")
 }
 
-// Tool returns a line of the set-up block: "2 × Axle stands", "Socket, hex 16 mm, 1/2 in square".
+// Size returns the size of a tool after its title, which says what it is: "16 mm" for
+// "hex 16 mm", "T30" for "hexalobular T30".
+func Size(size string) string {
+	form, rest, ok := strings.Cut(size, " ")
+	switch form {
+	case "hex", "hex-key", "hexalobular", "external-hexalobular", "flats":
+		if ok {
+			return rest
+		}
+	}
+	return size
+}
+
+// Tool returns a line of the set-up block: "2 × Axle stands", "Socket, 16 mm, 1/2 in square".
 func Tool(t *specdata.Tool) string {
 	text := times(t.Quantity) + t.Title + reach(t)
 	if t.Size != "" {
-		text += ", " + t.Size
+		text += ", " + Size(t.Size)
 	}
 	if !t.Square.IsZero() {
 		text += ", " + specdata.Display(t.Square) + " square"
@@ -274,10 +373,10 @@ func times(n int) string {
 	return ""
 }
 
-// DriveFor returns a line of the pick list of sockets, bits and keys: what it fits,
-// whether it holds, and the titles of the fasteners it is for.
-func DriveFor(fits string, holds bool, titles []string) string {
-	line := Driver(fits)
+// DriveFor returns a line of the pick list of sockets, bits and keys: the driver, whether
+// it holds, and the titles of the fasteners it is for.
+func DriveFor(driver string, holds bool, titles []string) string {
+	line := driver
 	if holds {
 		line += " (to hold)"
 	}
@@ -311,6 +410,58 @@ func Criteria(s *specdata.Step) []string {
 		}
 	}
 	return out
+}
+
+// Measured lists what a step has measured or counted, a line each to write the value on:
+// "Measured, at most 204.5 mm". A step with one has it without its limit, which stands
+// beside it.
+func Measured(s *specdata.Step) []string {
+	var all []*specdata.Operation
+	for i := range s.Operations {
+		if op := &s.Operations[i]; op.Do == specdata.Measure || op.Do == specdata.Count {
+			all = append(all, op)
+		}
+	}
+	var out []string
+	for _, op := range all {
+		label := "Measured"
+		if op.Do == specdata.Count {
+			label = "Counted"
+		}
+		if len(all) > 1 {
+			_, id := op.Target.Split()
+			label += ", " + strings.ReplaceAll(id, "-", " ")
+			if limit := Limit(op); limit != "" {
+				label += " (" + limit + ")"
+			}
+		}
+		out = append(out, label)
+	}
+	return out
+}
+
+// SideOf returns left or right where a reader of a step has to be told its side, "" where
+// the sentence says it, the whole job is on it, or none of its acts is on a side.
+func SideOf(p *specdata.Procedure, s *specdata.Step, side specdata.Side, text string) string {
+	if side != specdata.SideLeft && side != specdata.SideRight || specdata.HasWord(text, string(side)) {
+		return ""
+	}
+	for i := range p.AppliesTo {
+		if p.AppliesTo[i].Side == side {
+			return "" // what the job is for says it
+		}
+	}
+	for i := range s.Operations {
+		switch s.Operations[i].Do {
+		case specdata.Advise, specdata.RecordJob, specdata.RoadTest, specdata.Align, specdata.Secure, specdata.Release, specdata.RunEngine:
+		default:
+			return string(side)
+		}
+	}
+	if len(s.Operations) == 0 {
+		return string(side)
+	}
+	return ""
 }
 
 // Notes lists the remarks on the acts of a step, each once, as sentences.

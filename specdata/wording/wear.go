@@ -2,6 +2,7 @@ package wording
 
 import (
 	"slices"
+	"strings"
 
 	"proofload/specdata"
 )
@@ -17,7 +18,7 @@ var protection = []struct {
 	{"shoes", "safety shoes", nil},
 	{"face", "face shield", []string{"pressure", "spring", "hot-fluid"}},
 	{"gloves", "gloves fit for the work", []string{"chemical", "fire", "brake-dust", "cut", "hot-fluid", "hot-surface"}},
-	{"high-voltage-gloves", "insulating gloves rated for the voltage", []string{"electric-shock"}},
+	{"high-voltage-gloves", "insulating gloves rated for the voltage", nil},
 	{"mask", "dust mask (never blow dust out)", []string{"brake-dust"}},
 	{"hearing", "hearing protection", nil},
 }
@@ -37,10 +38,23 @@ func Wear(p *specdata.Procedure) []string {
 	}
 	var out []string
 	for _, w := range protection {
-		called := slices.ContainsFunc(w.hazards, func(h string) bool { return hazards[h] })
+		called := slices.ContainsFunc(w.hazards, func(h string) bool { return hazards[h] }) || w.name == "high-voltage-gloves" && highVoltage(p)
 		if called || w.name == "eyes" || w.name == "shoes" || slices.Contains(p.Protection, w.name) {
 			out = append(out, w.words)
 		}
 	}
 	return out
+}
+
+// highVoltage reports whether a job touches a traction battery's circuits: a 12 V or 24 V
+// battery shocks nobody (under 60 V DC, IEC 60479; from memory), though it burns.
+func highVoltage(p *specdata.Procedure) bool {
+	for i := range p.Steps {
+		for k := range p.Steps[i].Operations {
+			if typ, id := p.Steps[i].Operations[k].Target.Split(); typ == "electrics" && strings.Contains(id, "high-voltage") {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -108,6 +108,19 @@ func Drag(drag string, nominal specdata.Quantity) string {
 	return drag
 }
 
+// DragOf is Drag for a fastener: what a bearing adds is rolling drag, what a locking
+// thread adds is prevailing torque.
+func DragOf(f *specdata.Fastener) string {
+	if f.Tightening == nil {
+		return ""
+	}
+	text := Drag(f.Tightening.Drag, f.Tightening.DragTorque)
+	if f.Joint == "bearing" {
+		text = strings.ReplaceAll(text, "prevailing torque", "rolling drag")
+	}
+	return text
+}
+
 // Impact says where an impact tool may be used.
 func Impact(impact string) string {
 	switch impact {
@@ -178,15 +191,17 @@ func Pattern(p *specdata.Pattern) string {
 
 // Reuse says whether the fastener may go back.
 func Reuse(r *specdata.Reuse) string {
-	what := "it"
-	if len(r.Renew) > 0 {
-		what = "the " + strings.Join(r.Renew, " and ")
-	}
 	switch r.Rule {
 	case "replace":
-		return "always replace " + what
+		if len(r.Renew) > 0 {
+			return "fit a new " + strings.Join(r.Renew, " and ") + " every time"
+		}
+		return "single use: fit new every time"
 	case "replace-if-loosened":
-		return "replace " + what + " once loosened"
+		if len(r.Renew) > 0 {
+			return "fit a new " + strings.Join(r.Renew, " and ") + " once loosened"
+		}
+		return "fit new once loosened"
 	case "measure":
 		return "measure the " + r.Measure + "; scrap at " + specdata.Display(r.Limit)
 	case "reuse":
@@ -195,7 +210,7 @@ func Reuse(r *specdata.Reuse) string {
 			text = "may be used " + strconv.Itoa(r.Times) + " times in all"
 		}
 		if len(r.Renew) > 0 {
-			text += "; replace " + what
+			text += "; fit a new " + strings.Join(r.Renew, " and ")
 		}
 		return text
 	}

@@ -92,8 +92,8 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 			continue
 		}
 		side := ""
-		if (r.Side == specdata.SideLeft || r.Side == specdata.SideRight) && !specdata.HasWord(text, string(r.Side)) {
-			side = string(r.Side) + ": "
+		if side = wording.SideOf(p, r.Step, r.Side, text); side != "" {
+			side += ": "
 		}
 		n++
 		fmt.Fprintf(w, "%3d  %s%s\n", n, side, text)
@@ -115,10 +115,10 @@ func timeline(w io.Writer, lib library.Library, p *specdata.Procedure, o *dryrun
 			value += ", " + name
 		}
 		fmt.Fprintf(w, "%3d  step %-3d %-40s %s\n", i+1, numbers[u.Moment], wording.Called(f, u.Act.Side), value)
-		if accept := wording.AcceptedBy(f.Tightening, u.Stages, p.ToolOf(u.Act.Tool)); accept != "" {
+		if accept := wording.AcceptedBy(f.Tightening, u.Stages, wording.Wrench(p, u.Act.Tool, f, u.Stages)); accept != "" {
 			fmt.Fprintf(w, "       accept %s\n", accept)
 		}
-		if tools := wording.ToolsFor(p, u.Act.Tool, f); tools != "" {
+		if tools := wording.ToolsFor(p, u.Act.Tool, f, u.Stages); tools != "" {
 			fmt.Fprintf(w, "       %s\n", tools)
 		}
 		for _, c := range wording.Conditions(f) {

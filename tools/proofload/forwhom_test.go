@@ -82,6 +82,9 @@ func TestEveryOutputSaysForWhom(t *testing.T) {
 						return
 					}
 					pages := pdfText(t, file)
+					if last := pages[len(pages)-1]; len(strings.Fields(last)) < 120 {
+						t.Errorf("the last page has next to nothing but the sign-off: %s", last)
+					}
 					for i, page := range pages {
 						says(t, page, f)
 						if want := fmt.Sprintf("page %d of %d", i+1, len(pages)); !strings.Contains(page, want) {

@@ -239,6 +239,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 	}
 	if f.Drive != nil {
 		s.row("turn", "the "+f.Drive.Turn)
+		s.row("tool", wording.DriverFor(f))
 		s.row("head", f.Drive.Head)
 		s.row("nut", f.Drive.Nut)
 	}
@@ -254,7 +255,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 			}
 		}
 		s.row("state", wording.State(t.State))
-		s.row("drag", wording.Drag(t.Drag, t.DragTorque))
+		s.row("drag", wording.DragOf(f))
 		s.row("impact tool", wording.Impact(t.Impact))
 		if t.Hold != nil {
 			s.row("hold", wording.Hold(t.Hold))
@@ -320,11 +321,26 @@ func (s *shown) beside(p *specdata.Procedure, st *specdata.Step) {
 		if typ != "fastener" || f == nil || op.Do != specdata.Tighten && op.Do != specdata.StageVerb && op.Do != specdata.Turn {
 			continue
 		}
-		s.row("  "+wording.Called(f, op.Side), wording.ToolsFor(p, op.Tool, f))
+		s.row("  "+wording.Called(f, op.Side), wording.ToolsFor(p, op.Tool, f, stagesOf(op, f)))
 		for _, c := range wording.Conditions(f) {
 			s.row("", "  "+c)
 		}
 	}
+}
+
+// stagesOf lists the stages that an act tightens, counted from 0.
+func stagesOf(op *specdata.Operation, f *specdata.Fastener) []int {
+	if op.Stage > 0 {
+		return []int{op.Stage - 1}
+	}
+	if f.Tightening == nil {
+		return nil
+	}
+	all := make([]int, len(f.Tightening.Stages))
+	for i := range all {
+		all[i] = i
+	}
+	return all
 }
 
 func (s *shown) fastenerOf(id string) *specdata.Fastener { return library.Fastener(s.lib, id) }

@@ -431,7 +431,7 @@ type JobJoint struct {
 	Fastener string `protobuf:"bytes,1,opt,name=fastener,proto3" json:"fastener,omitempty"`
 	// Title of the fastener.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
-	// "40 N·m (30 lbf·ft), then 90°".
+	// "40 N·m (30 lbf·ft) + 90°".
 	Value string `protobuf:"bytes,3,opt,name=value,proto3" json:"value,omitempty"`
 	// What counts as done.
 	Accept string `protobuf:"bytes,4,opt,name=accept,proto3" json:"accept,omitempty"`

@@ -2249,7 +2249,7 @@ type Reuse struct {
 	Measure string `protobuf:"bytes,4,opt,name=measure,proto3" json:"measure,omitempty"`
 	// Value at which it is scrap.
 	Limit *Quantity `protobuf:"bytes,5,opt,name=limit,proto3" json:"limit,omitempty"`
-	// The rule in words, like "always replace it".
+	// The rule in words, like "single use: fit new every time".
 	Text          string `protobuf:"bytes,6,opt,name=text,proto3" json:"text,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
