@@ -30,6 +30,8 @@ type Violation struct {
 	Key bool
 	// Physical says that a number with a unit is wanted there.
 	Physical bool
+	// Holds says that an object or a list is wanted there.
+	Holds bool
 	// Empty says that the key stands without a value, Optional that it may be left out.
 	Empty, Optional bool
 }
@@ -312,7 +314,7 @@ func (s *set) explain(l leaf, root string, doc any) []Violation {
 	case "":
 		v.Message = s.misplaced(l, doc)
 	case "type":
-		v.Message = wrongType(name, l.schema, found)
+		v.Message, v.Holds = wrongType(name, l.schema, found), l.schema["type"] == "object" || l.schema["type"] == "array"
 	case "const":
 		if l.schema["const"] == true {
 			v.Message = fmt.Sprintf("%s is %s; allowed: true; where it is not so, leave the key out", name, describe(found))
@@ -354,6 +356,9 @@ func (s *set) explain(l leaf, root string, doc any) []Violation {
 		}
 		v.Allowed = keys
 		v.Message = fmt.Sprintf("%s has %s; exactly one of %s is wanted", name, cmp.Or(strings.Join(have, " and "), "none of its keys"), strings.Join(keys, ", "))
+		if _, err := strconv.Atoi(tokens[max(0, len(tokens)-1)]); err == nil && len(have) > 1 {
+			v.Message += "; give each an entry of its own"
+		}
 	default:
 		v.Message = fmt.Sprintf("%s: %s", name, l.text)
 	}
@@ -430,10 +435,25 @@ func (s *set) unknown(l leaf, have map[string]any) []Violation {
 		}
 		out = append(out, Violation{
 			Pointer: l.pointer + "/" + specdata.EscapePointer(key), Value: show(have[key]), Allowed: allowed, Key: true,
-			Message: unknownKey(key, have, allowed),
+			Message: unknownKey(key, have, allowed) + s.below(l, properties, key),
 		})
 	}
 	return out
+}
+
+// below says where a key belongs that is unknown here and known in the entries of a list
+// beside it.
+func (s *set) below(l leaf, properties map[string]any, key string) string {
+	for _, name := range slices.Sorted(maps.Keys(properties)) {
+		items := object(s.resolve(l.doc, properties[name])["items"])
+		if items == nil {
+			continue
+		}
+		if _, ok := object(s.resolve(l.doc, items)["properties"])[key]; ok {
+			return fmt.Sprintf("; %s stands in the entries of %s: \"%s: [{%s: …}]\"", key, name, name, key)
+		}
+	}
+	return ""
 }
 
 // unknownKey names the key that was probably meant, where one is left to be meant, or

@@ -328,14 +328,17 @@ func (r *reader) validate(kind specdata.Kind, root *node) {
 	}
 	for _, v := range violations {
 		if i := slices.IndexFunc(r.findings, func(f specdata.Finding) bool { return f.Pointer == v.Pointer }); i >= 0 {
-			// That a bare number lacks its unit, or which words are allowed, tells more
-			// than how a scalar is misspelt.
-			if r.findings[i].Rule != RuleExactScalar || !v.Physical && v.Allowed == nil {
+			// That a bare number lacks its unit, or which words or keys are allowed, tells
+			// more than how a scalar is misspelt.
+			if r.findings[i].Rule != RuleExactScalar || !v.Physical && v.Allowed == nil && !v.Holds {
 				continue
 			}
 			r.findings = slices.Delete(r.findings, i, i+1)
 		}
 		line, column := root.locate(v.Pointer)
+		if v.Empty && r.cutAt(int(line)) {
+			continue // that a comment ate the value is said
+		}
 		if v.Key {
 			line, column = root.locateKey(v.Pointer)
 		}
@@ -344,6 +347,13 @@ func (r *reader) validate(kind specdata.Kind, root *node) {
 		}
 		r.say(RuleSchema, v.Pointer, line, column, specdata.Shorten(v.Value), "%s", v.Message)
 	}
+}
+
+// cutAt reports whether a comment was reported that cut the text of a line short.
+func (r *reader) cutAt(line int) bool {
+	return slices.ContainsFunc(r.findings, func(f specdata.Finding) bool {
+		return f.Rule == RulePlainYAML && f.Line == line && strings.HasPrefix(f.Value, "#")
+	})
 }
 
 // todo returns what is to be said of a key without a value: what the todo comment on its

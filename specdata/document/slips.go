@@ -60,9 +60,11 @@ type slipReader struct {
 	indents []int
 	// full says that the line above has its value, so that nothing may lie below it.
 	full bool
-	// block is the indentation that ends a block text, -1 outside one.
-	block int
-	begun bool
+	// block is the indentation that ends a block text, -1 outside one; filled says that
+	// the block has a line.
+	block  int
+	filled bool
+	begun  bool
 }
 
 var (
@@ -93,9 +95,13 @@ func (r *slipReader) line(n int) (slip, bool) {
 	}
 	if r.block >= 0 {
 		if indent > r.block {
+			r.filled = true
 			return slip{}, false
 		}
 		r.block = -1
+		if !r.filled && !slipKey.MatchString(body) {
+			return slip{n, indent, fmt.Sprintf("the text %q belongs to the line above and is not indented; indent it by two spaces more, or write it behind the key", specdata.Shorten(body))}, true
+		}
 	}
 	if body == "---" || body == "..." {
 		r.indents, r.full = nil, false
@@ -138,7 +144,7 @@ func (r *slipReader) line(n int) (slip, bool) {
 		return slip{}, false
 	}
 	if slipBlock.MatchString(value) {
-		r.block, r.full = indent, false
+		r.block, r.full, r.filled = indent, false, false
 		return slip{}, false
 	}
 	return r.value(n, offset, name, value)
@@ -276,6 +282,7 @@ func (r *slipReader) quotedValue(n, offset int, of, v string) (slip, bool) {
 			return slip{n, offset + i, fmt.Sprintf("the text%s ends at this quote, and more stands behind it; put the whole into quotes of the other kind: %s", of, mend)}, true
 		}
 	}
+	v = strings.TrimRight(v, "\"' ")
 	return slip{n, offset, fmt.Sprintf("the quote that opens the text%s is not closed on its line; close it: %s", of, specdata.Shorten(v)+string(quote))}, true
 }
 
@@ -318,6 +325,10 @@ func (r *slipReader) flowValue(n, offset int, of, v string) (slip, bool) {
 			return slip{n, offset, fmt.Sprintf("text%s begins with %c, which begins a list or an object in YAML; put it in quotes: %s", of, v[0], inQuotes(v))}, true
 		case ',':
 			entry, colons = i+1, 0
+		case '#':
+			if v[i-1] == ' ' && len(open) > 0 {
+				return slip{n, offset + i, fmt.Sprintf("the rest of the line, %q, is a comment to YAML, and the %c that closes the value with it; put the comment behind it", specdata.Shorten(v[i:]), closingOf(open[len(open)-1]))}, true
+			}
 		case ';':
 			return slip{n, offset + i, "entries are parted by commas, not by semicolons"}, true
 		case ':':

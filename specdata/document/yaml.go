@@ -159,6 +159,9 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 			y.partial = true
 			continue
 		}
+		if y.comma(n, yn, i, at, p) {
+			continue
+		}
 		kn := y.node(k, at, depth+1)
 		if y.over {
 			return
@@ -166,9 +169,6 @@ func (y *yamlReader) object(n *node, yn *yaml.Node, p *trail, depth int) {
 		if kn.kind != text {
 			y.say(RuleSyntax, at.pointer(), m.line, m.column, specdata.Shorten(k.Value), "key %s is not text; keys are words, put it in quotes if it is meant as one", quote(k.Value))
 			y.partial = true
-			continue
-		}
-		if y.comma(n, yn, i, at, p) {
 			continue
 		}
 		if seen[m.key] {

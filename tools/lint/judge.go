@@ -54,8 +54,8 @@ func newWorker(o *Options) *worker {
 	if o.Time {
 		w.took = make([]time.Duration, len(o.Rules))
 	}
-	if len(o.Unread) > 0 {
-		w.watched = &watched{Library: o.Library, unread: o.Unread}
+	if len(o.Unread)+len(o.doubtful) > 0 {
+		w.watched = &watched{Library: o.Library, unread: o.Unread, doubtful: o.doubtful}
 	}
 	return w
 }
@@ -72,7 +72,7 @@ func (w *worker) judge(o *Options, e *library.Entry) (res result) {
 	p := &w.pass
 	*p = Pass{Entry: e, rules: o.Rules, Library: o.Library, watched: w.watched, Date: o.Date, doc: decoded{canonical: e.Canonical}, duplicates: o.duplicates}
 	if w.watched != nil {
-		p.Library = w.watched
+		p.Library, w.watched.self = w.watched, e.Name()
 	}
 	for _, i := range o.ofKind[e.Record.Header().Kind] {
 		p.rule = o.Rules[i]

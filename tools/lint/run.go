@@ -31,6 +31,8 @@ type Options struct {
 	Time bool
 
 	duplicates *duplicates
+	// doubtful lists records that findings must not rest on, with what is wrong with them.
+	doubtful map[specdata.Name]string
 	// ofKind lists the rules that look at records of a kind, by index.
 	ofKind map[specdata.Kind][]int
 }
@@ -46,8 +48,9 @@ type Report struct {
 	Records int `json:"records"`
 	// Applied counts, by rule, the records the rule looked at.
 	Applied map[string]int `json:"applied"`
-	// Unread says, for each record of Options.Unread that a rule asked for, what was
-	// left out because of it, in order of kind and id.
+	// Unread says, for each record of Options.Unread that a rule asked for, and for each
+	// that a reference leads to or from in vain, what was left out because of it, in order
+	// of kind and id.
 	Unread []Unread `json:"unread,omitempty"`
 	// Took is the time spent in each rule, by name, summed over all processors;
 	// nil unless Options.Time asked for it.
@@ -91,6 +94,17 @@ func Run(ctx context.Context, o Options) (*Report, error) {
 	}
 	results, workers, err := judgeAll(ctx, &o, entries)
 	if err != nil {
+		return nil, err
+	}
+	rep, err := gather(&o, results, workers)
+	if err != nil {
+		return nil, err
+	}
+	// That a vehicle does not exist is said once, and what follows from it is left out.
+	if o.doubtful = doubts(&o, rep); o.doubtful == nil {
+		return rep, nil
+	}
+	if results, workers, err = judgeAll(ctx, &o, entries); err != nil {
 		return nil, err
 	}
 	return gather(&o, results, workers)

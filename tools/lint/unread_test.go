@@ -37,7 +37,7 @@ func TestUnreadIsNotAbsent(t *testing.T) {
 	if len(rep.Findings) != 2 || len(rep.NotChecked) != 4 {
 		t.Errorf("%d findings and %d not checked, want 2 and 4", len(rep.Findings), len(rep.NotChecked))
 	}
-	if want := []lint.Unread{{Record: gone, File: "sources/gone.yaml", Checks: 2, Records: 2}}; !slices.Equal(rep.Unread, want) {
+	if want := []lint.Unread{{Record: gone, File: "sources/gone.yaml", Why: "cannot be read", Checks: 2, Records: 2}}; !slices.Equal(rep.Unread, want) {
 		t.Errorf("unread is %v, want %v", rep.Unread, want)
 	}
 	o.Unread = nil

@@ -85,7 +85,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		return nil, err
 	}
 	findings = append(findings, t.todos(lo.Only, findings)...)
-	findings = append(findings, needed(e, left, run.Report.Unread)...)
+	findings = append(findings, needed(e, append(slices.Clone(findings), left...), left, run.Report.Unread)...)
 	for i := range findings {
 		if findings[i].Identity == "" {
 			findings[i].Identify(findings[i].Pointer)
@@ -101,7 +101,7 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 		run.Known = append([]specdata.Finding{}, run.Known...)
 	}
 	specdata.SortFindings(all)
-	// What cannot be read comes first: other findings may rest on it.
+	// What cannot be read or found comes first: other findings may rest on it.
 	read, rest := []specdata.Finding{}, []specdata.Finding{}
 	for _, f := range all {
 		if ofReading[f.Rule] {
@@ -114,11 +114,12 @@ func check(ctx context.Context, e *env, t *target, o checkOptions) (*render.Run,
 	return run, nil
 }
 
-// ofReading holds what the readers of documents and folders report.
+// ofReading holds what the readers of documents and folders report, and what leads nowhere.
 var ofReading = map[string]bool{
 	document.RuleSyntax: true, document.RuleSchema: true, document.RuleDuplicateKey: true, document.RuleExactScalar: true,
 	document.RuleLimits: true, document.RulePlainYAML: true, document.RuleNameDisagrees: true,
 	library.RuleStrayFile: true, library.RuleDuplicateRecord: true,
+	lint.RuleUnresolved: true,
 }
 
 // todos reports the todo comments of the files that a run looks at, except where the
@@ -213,16 +214,22 @@ func restrict(findings []specdata.Finding, has func(file string) bool) (kept, le
 // needed returns the findings of files that a run does not look at, but whose
 // records its rules asked for: what it judged rests on them. That there are others
 // is said.
-func needed(e *env, left []specdata.Finding, unread []lint.Unread) []specdata.Finding {
+func needed(e *env, all, left []specdata.Finding, unread []lint.Unread) []specdata.Finding {
 	kept, others := restrict(left, func(file string) bool {
 		return slices.ContainsFunc(unread, func(u lint.Unread) bool { return u.File == file })
 	})
+	for i := range unread {
+		of := func(f specdata.Finding) bool { return f.File == unread[i].File }
+		if named := func(f specdata.Finding) bool { return of(f) && f.Rule != document.RuleNameDisagrees }; slices.ContainsFunc(all, of) && !slices.ContainsFunc(all, named) {
+			unread[i].Why = "and the record in it do not agree about its name"
+		}
+	}
 	files := map[string]bool{}
 	for _, f := range others {
 		files[f.File] = true
 	}
 	if len(files) > 0 {
-		fmt.Fprintf(e.stderr, "proofload: %d other files of the library cannot be read, and nothing checked here needs them; lint the whole library to see why\n", len(files))
+		fmt.Fprintf(e.stderr, "proofload: %s of the library cannot be read, and nothing checked here rests on it; lint the whole library to see why\n", count(len(files), "other file", "other files"))
 	}
 	return kept
 }

@@ -37,13 +37,17 @@ func Text(w io.Writer, r *Run, o TextOptions) error {
 		}
 	}
 	for _, u := range r.Report.Unread {
-		t.line("%s cannot be read, so %s left out; mend it first", t.paint(bold, u.File), leftOut(u))
+		what := u.File
+		if what == "" {
+			what = string(u.Record)
+		}
+		t.line("%s %s, so %s left out; mend it first", t.paint(bold, what), u.Why, leftOut(u))
 	}
 	t.line("%s", Summary(r, o.NotChecked))
 	return t.w.Flush()
 }
 
-// leftOut says what a record that cannot be read kept from being judged.
+// leftOut says what a record that nothing can rest on kept from being judged.
 func leftOut(u lint.Unread) string {
 	checks, records := "1 check", "1 record"
 	if u.Records != 1 {

@@ -48,7 +48,8 @@ func check(p *lint.Pass) {
 		report(v.ID)
 	}
 	for _, a := range specdata.AppliesOf(p.Entry.Record) {
-		if !slices.Contains(s.Concerns, a.Vehicle) {
+		known := p.Library.Get(specdata.NewName(specdata.KindVehicle, a.Vehicle)) != nil
+		if known && !slices.Contains(s.Concerns, a.Vehicle) {
 			report(a.Vehicle)
 			return
 		}

@@ -77,12 +77,14 @@ func original(v specdata.Quantity, mentions []specdata.Mention) (printed specdat
 		return printed
 	}
 	for _, m := range mentions {
+		if q := m.Quantity; !m.Margin && q.Unit().Symbol == v.Unit().Symbol && !q.Relabels(v) {
+			return specdata.Quantity{} // the source prints this unit, whether it prints this value or not
+		}
+	}
+	for _, m := range mentions {
 		q := m.Quantity
 		if m.Margin || q.Dimension() != specdata.Torque || !q.Agree(v) || q.Relabels(v) {
 			continue
-		}
-		if q.Unit().Symbol == v.Unit().Symbol {
-			return specdata.Quantity{}
 		}
 		if printed.IsZero() {
 			printed = q
