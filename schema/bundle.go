@@ -75,7 +75,7 @@ func bundled(v any) any {
 	return v
 }
 
-// Field is what an editor is told of one member of a record.
+// Field is what an editor learns of one member of a record.
 type Field struct {
 	// Description is a sentence or more; Examples are as an editor may type them.
 	Description string

@@ -17,7 +17,7 @@ func TestEveryTextHasAnExampleThatFits(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// What is alike wherever it stands explains itself with one example for all.
+	// What is alike wherever it is explains itself with one example for all.
 	shared := map[string]bool{"build_point": true, "option": true, "fit": true}
 	texts := 0
 	for _, k := range append([]specdata.Kind{Common, Library}, specdata.Kinds...) {

@@ -67,7 +67,7 @@ func TestValidateUnknownKind(t *testing.T) {
 }
 
 // A number of nine characters makes the validator panic; that must come out as an
-// error, whoever forgot to bound the document.
+// error, even where the caller did not bound the document.
 func TestValidatorPanicIsAnError(t *testing.T) {
 	doc := parse(t, `{"kind":"fastener","count":1e1000001}`)
 	if _, err := schema.Validate(specdata.KindFastener, doc); err == nil || !strings.Contains(err.Error(), "validator failed") {

@@ -119,7 +119,7 @@ func words(v any) []string {
 	return out
 }
 
-// show returns a plain value as it stands, "" for objects, lists and nothing.
+// show returns a plain value as it is, "" for objects, lists and nothing.
 func show(v any) string {
 	switch v := v.(type) {
 	case string:

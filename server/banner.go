@@ -20,7 +20,7 @@ func greet(ctx context.Context, out io.Writer, c config, cat *catalog.Catalog, h
 	if err != nil {
 		return err
 	}
-	// One write, so that whoever reads the output has all of it or nothing.
+	// One write, so that anyone who reads the output has all of it or nothing.
 	var b bytes.Buffer
 	defer func() { out.Write(b.Bytes()) }()
 	scheme, plaintext, header := "http", "-plaintext ", ""

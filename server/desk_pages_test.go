@@ -63,7 +63,7 @@ func TestDeskPages(t *testing.T) {
 	}
 }
 
-// Who read a value under a token is told of when it moves; who read without one is
+// Who read a value under a token learns of when it moves; who read without one is
 // nobody's business.
 func TestReadersAreReached(t *testing.T) {
 	name := "sqlite:" + filepath.Join(t.TempDir(), "readers.db")

@@ -24,7 +24,7 @@ import (
 	"proofload/server/fault"
 )
 
-// retorque publishes another torque of the carrier bolt and gives the position.
+// retorque publishes another torque of the carrier bolt and returns the position.
 func (d *office) retorque(t *testing.T, base int64, newtonMetres, pair string) int64 {
 	t.Helper()
 	c := d.correction(t, "editor", "CreateCorrection", propose(&pb.CorrectionChange{Record: carrier, BaseRevision: base, MergePatch: torque(t, newtonMetres, pair)}))

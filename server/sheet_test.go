@@ -34,7 +34,7 @@ func sheetCodes(t *testing.T) (falseCode, unknown, mistyped string) {
 
 var printedCode = regexp.MustCompile(`PL(-[0-9A-Z]{4}){3,7}`)
 
-// print prints a sheet and gives it as HTML with its code.
+// print prints a sheet and returns it as HTML with its code.
 func print(t *testing.T, r *running, query string) (page, code string) {
 	t.Helper()
 	x := doAt(t, r, "GET", "/v1/procedures/"+query, "")
@@ -187,7 +187,7 @@ func TestSheetRefusals(t *testing.T) {
 	}
 }
 
-// --public-url stands on the paper.
+// --public-url is on the paper.
 func TestPublicURL(t *testing.T) {
 	r := start(t, "--public-url", "https://torque.workshop.example/")
 	x := doAt(t, r, "GET", "/v1/procedures/quill-1-rear-hub-bearing/sheet?side=left&format=html", "")

@@ -127,7 +127,7 @@ func atConsole(ctx context.Context, args []string, out io.Writer) (*guard.Store,
 	return s, c, err
 }
 
-// rotateKey gives a library another signing key, to which the present one hands over. The
+// rotateKey sets another signing key for a library; the present one hands over to it. The
 // flags are those of the server, of which --store, --key and --mark matter.
 func rotateKey(ctx context.Context, args []string, out io.Writer) error {
 	if len(args) == 0 || args[0] != "rotate" {

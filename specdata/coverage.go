@@ -35,7 +35,7 @@ func (a Applies) Options() string {
 	return b.String()
 }
 
-// And returns what two overlapping clauses have in common. What it gives for clauses
+// And returns what two overlapping clauses have in common. What it returns for clauses
 // that do not overlap means nothing.
 func (a Applies) And(b Applies) Applies {
 	both := Applies{Vehicle: a.Vehicle, Side: a.Side}

@@ -100,7 +100,7 @@ var (
 )
 
 // MetricWithin returns a band of torques in N·m, rounded for display inwards, so that
-// whoever works to the printed ends stays within it. at is the value the band is about:
+// anyone who works to the printed ends stays within it. at is the value the band is about:
 // it decides how finely the ends are rounded and lies between them. Where that leaves no
 // band, the ends are printed more finely.
 func MetricWithin(low, high, at *big.Rat) string {

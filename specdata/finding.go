@@ -62,7 +62,7 @@ type Finding struct {
 	Identity string `json:"identity"`
 }
 
-// Related is another place that a finding speaks about.
+// Related is another place that a finding is about.
 type Related struct {
 	Record  Name   `json:"record,omitempty"`
 	Pointer string `json:"pointer,omitempty"`

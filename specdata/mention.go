@@ -24,7 +24,7 @@ type Mention struct {
 
 // Mentions lists the torques and angles a text states, in order. The ends of a
 // range ("35-40 N·m") and a tolerance ("± 4 N·m") each count. Numbers without a
-// unit, temperatures, thread sizes and what stands in {placeholders} do not.
+// unit, temperatures, thread sizes and what is in {placeholders} do not.
 func Mentions(text string) []Mention {
 	var ms []Mention
 	for i := 0; i < len(text); {
@@ -66,7 +66,7 @@ func Mentions(text string) []Mention {
 	return ms
 }
 
-// written is a number as it stands in a text.
+// written is a number as it is in a text.
 type written struct {
 	start, end int
 	number     string // with a decimal point; "" where it has two readings
@@ -166,7 +166,7 @@ var (
 	temperature = regexp.MustCompile(`^[ \x{A0}\x{2009}\x{202F}]?[CFK]\b`)
 )
 
-// unitAt reads the unit after a number and gives the end of it, 0 if there is none.
+// unitAt reads the unit after a number and returns the end of it, 0 if there is none.
 func unitAt(text string, i int) (Unit, int) {
 	rest := strings.TrimLeft(text[i:], blanks+"-")
 	if rest == "" || strings.IndexByte("nNlLfFpPiIkKmMoOdD\xc2", rest[0]) < 0 { // \xc2 starts ° and º
@@ -200,7 +200,7 @@ var misreadings = []struct{ found, meant string }{
 }
 
 // Misread finds the first look-alike of scanning or typing in a number or unit:
-// "Nrn" for Nm, "Ibf" for lbf, O for 0, l or I for 1. It gives what stands there
+// "Nrn" for Nm, "Ibf" for lbf, O for 0, l or I for 1. It returns what is there
 // and what was probably meant, both "" where nothing is suspicious.
 func Misread(text string) (found, meant string) {
 	for _, m := range misreadings {

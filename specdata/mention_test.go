@@ -75,7 +75,7 @@ func TestMisread(t *testing.T) {
 	}
 }
 
-// What is found stands in the text, in order, and reads back as a quantity.
+// What is found is in the text, in order, and reads back as a quantity.
 func FuzzMentions(f *testing.F) {
 	for _, s := range []string{"110 N·m (81 lbf·ft)", "35-40 Nm ± 2 Nm, then 90°", "1,500 Nm", "{torque:x} 5 ft-lb", "0.5 kgm 24O Nrn", "9\xff9 Nm \u00c2"} {
 		f.Add(s)

@@ -204,6 +204,6 @@ type Source struct {
 	Licence string `json:"licence"`
 	// Supersedes lists the ids of the sources this one replaces.
 	Supersedes []string `json:"supersedes,omitempty"`
-	// Concerns lists the vehicles it speaks about; empty means any.
+	// Concerns lists the vehicles it is about; empty means any.
 	Concerns []string `json:"concerns,omitempty"`
 }

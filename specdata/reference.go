@@ -9,7 +9,7 @@ import (
 
 // Reference is a place in a record that names another record.
 type Reference struct {
-	// Pointer is where the id stands.
+	// Pointer is where the id is.
 	Pointer string
 	Name    Name
 }

@@ -9,7 +9,7 @@ import (
 // {torque:FASTENER} shows the whole tightening, {stage:FASTENER/N} one stage of it,
 // so that a step about stage 2 gives the number of stage 2 and no other.
 type Shown struct {
-	// Placeholder is what stands in the sentence, braces included.
+	// Placeholder is what is in the sentence, braces included.
 	Placeholder string
 	Fastener    string
 	// Stage counts from 1; 0 is the whole tightening, -1 a stage that is not a number.

@@ -5,7 +5,7 @@ import (
 	"testing"
 )
 
-// What cannot be seen is found wherever it stands, and what can be seen in ten scripts
+// What cannot be seen is found wherever it is, and what can be seen in ten scripts
 // is not. The characters are those of UAX 9 (table of explicit directional formatting)
 // and UAX 44 (Default_Ignorable_Code_Point), from memory.
 func TestUnseen(t *testing.T) {

@@ -9,7 +9,7 @@ import (
 // (ISO 3779; 49 CFR 565.13).
 const VINLength = 17
 
-// vinValues gives the value a character counts in the check digit, -1 for the
+// vinValues holds the value a character counts in the check digit, -1 for the
 // characters no number has: I, O and Q (49 CFR 565.15, table III).
 var vinValues = func() (values [256]int8) {
 	for i := range values {

@@ -22,7 +22,7 @@ import (
 // Client talks to one server, or to several nodes of one library behind one address.
 //
 // Reads are monotonic: once an answer was of a position, no later answer is of an
-// earlier one, whichever node gives it; a write counts as seen, so whoever writes
+// earlier one, whichever node gives it; a write counts as seen, so anyone who writes
 // reads what was written. Requests for a named moment are left as they are.
 type Client struct {
 	Specs  pb.SpecsClient

@@ -28,7 +28,7 @@ const (
 const firstAttempts = 6
 
 // Watch follows the log. It connects again by itself when the connection or the
-// server goes away, and reads what it missed; whoever ranges over it is given every
+// server goes away, and reads what it missed; anyone who ranges over it is given every
 // entry once and in order, over however many connections. Where it was away for longer
 // than a server lets a watch begin behind, it catches up by listing the log.
 //
@@ -46,7 +46,7 @@ func (c *Client) Watch(ctx context.Context, r *pb.WatchLogRequest) iter.Seq2[*pb
 	}
 }
 
-// errEnough says that whoever ranged over a watch stopped.
+// errEnough says that anyone who ranged over a watch stopped.
 var errEnough = errors.New("enough")
 
 // watch is one watch over several connections.
@@ -178,7 +178,7 @@ func (w *watch) give(e *pb.WatchLogResponse) error {
 	return nil
 }
 
-// list reads what is too far back to be watched, a page at a time, and gives it as a
+// list reads what is too far back to be watched, a page at a time, and returns it as a
 // watch would.
 func (w *watch) list(ctx context.Context) error {
 	in := &pb.ListLogRequest{

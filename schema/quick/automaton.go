@@ -9,7 +9,7 @@ import (
 // that is anchored at both ends. One step a byte, where package regexp takes some
 // forty times as long on the short texts of records.
 type automaton struct {
-	// next gives the state after a byte; state 0 is the dead one.
+	// next holds the state after a byte; state 0 is the dead one.
 	next   [][128]uint16
 	accept []bool
 }

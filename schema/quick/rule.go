@@ -220,7 +220,7 @@ func (c *compiler) refuse(s *jsonschema.Schema) {
 		s.Contains != nil || s.UnevaluatedItems != nil || s.ContentEncoding != "" || s.ContentMediaType != "" || s.ExclusiveMinimum != nil || s.ExclusiveMaximum != nil || s.MultipleOf != nil
 }
 
-// value reads one value at i and gives where it ends. A nil rule allows anything.
+// value reads one value at i and returns where it ends. A nil rule allows anything.
 func (r *Rule) value(b []byte, i int) (end int, ok bool) {
 	if r == nil {
 		r = anything

@@ -44,7 +44,7 @@ func DefaultLimits() Limits {
 	}
 }
 
-// thisMachine is the payer of requests that are local. Whoever is
+// thisMachine is the payer of requests that are local. Anyone who is
 // on this machine can load it in other ways: only what hurts others is counted.
 const thisMachine = "this machine"
 

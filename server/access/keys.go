@@ -66,7 +66,7 @@ func (k *Keys) Issue(ctx context.Context, name string, roles []Role, expires tim
 		return "", nil, err
 	}
 	for _, o := range all {
-		// Whoever approves must be another person than whoever wrote, so one person
+		// Anyone who approves must be another person than the person who wrote, so one person
 		// must not pass for two.
 		if o.Person != name && person.Same(o.Person, name) {
 			return "", nil, fault.Field("person", "person %q is known as %q; write the name the same way", name, o.Person)

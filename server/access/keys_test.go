@@ -54,7 +54,7 @@ func TestLifeOfAToken(t *testing.T) {
 			t.Errorf("%q is found: %v", wrong, err)
 		}
 	}
-	// What the store holds does not help whoever steals it.
+	// What the store holds does not help anyone who steals it.
 	notes, err := s.ListNotes(t.Context(), store.NoteQuery{Space: TokenSpace, Limit: 10})
 	if err != nil || len(notes) != 1 {
 		t.Fatal(notes, err)

@@ -76,8 +76,8 @@ func (k *Keys) second(ctx context.Context, by *Token, name string, roles []Role,
 }
 
 // independent reports whether neither of two administrators owes their tokens to the
-// other: by way of whoever gave them out, up to the console or to two who gave one
-// together. Whoever invents an administrator has not become two.
+// other: by way of those who gave them out, up to the console or to two who gave one
+// together. Anyone who invents an administrator has not become two.
 func independent(a, b string, all []*Token) bool {
 	return !owes(a, b, all) && !owes(b, a, all) && a != b && !common(a, b, all)
 }

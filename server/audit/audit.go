@@ -50,7 +50,7 @@ type Fault struct {
 	What What
 	// Leaf is the index in the ledger, -1 where the fault is of no one leaf.
 	Leaf int64
-	// Record, Revision and Position say which revision stands there now, or was there,
+	// Record, Revision and Position say which revision is there now, or was there,
 	// as far as that can be told.
 	Record   specdata.Name
 	Revision int64

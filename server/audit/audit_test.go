@@ -19,7 +19,7 @@ import (
 // the project is 100,000 with none unseen.
 var forgeries = flag.Int("forgeries", 1000, "random forgeries to make")
 
-// kind is one way to forge a history. It gives the leaf it touched first.
+// kind is one way to forge a history. It returns the leaf it touched first.
 type kind struct {
 	name string
 	// sloppy forgers leave the tree as it was; want is what an audit calls it then.
@@ -140,7 +140,7 @@ func TestHonestHistory(t *testing.T) {
 	}
 }
 
-// Whoever changes the revisions and leaves the stored tree is found without anything
+// Anyone who changes the revisions and leaves the stored tree is found without anything
 // kept, and the very leaf is named.
 func TestForgeriesUnderTheTree(t *testing.T) {
 	found := map[audit.What]int{}
@@ -183,7 +183,7 @@ func TestForgeriesUnderTheTree(t *testing.T) {
 	t.Logf("%d forgeries found: %v", *forgeries, found)
 }
 
-// Whoever makes numbers, hashes and the tree again over the forgery fits themselves,
+// Anyone who makes numbers, hashes and the tree again over the forgery fits themselves,
 // and is found by any checkpoint that was kept from behind it; the leaf lies in the
 // range that is named.
 func TestForgeriesWithTheTree(t *testing.T) {

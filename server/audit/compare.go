@@ -43,8 +43,8 @@ func (rep *Report) align(old []tlog.Hash, all []seen) {
 	for i, h := range old {
 		where[h] = i
 	}
-	// place gives the old index of each leaf, -1 for one that was not published. A leaf
-	// that stands twice was published once.
+	// place holds the old index of each leaf, -1 for one that was not published. A leaf
+	// that occurs twice was published once.
 	place := make([]int, len(all))
 	for i := range all {
 		place[i] = -1

@@ -12,7 +12,7 @@ import (
 )
 
 // possible looks for what no sequence of publications leaves, in a history whose tree
-// fits: whoever rewrote both was careless.
+// fits: anyone who rewrote both was careless.
 func (rep *Report) possible(all []seen) {
 	var order recheck.Order
 	position := int64(0)

@@ -47,7 +47,7 @@ func newShop(t *testing.T, rs ...specdata.Record) *shop {
 	return shop
 }
 
-// publish puts records in force and gives the position.
+// publish puts records in force and returns the position.
 func (s *shop) publish(t *testing.T, rs ...specdata.Record) int64 {
 	t.Helper()
 	var cs []store.Change

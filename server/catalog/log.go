@@ -101,7 +101,7 @@ func (c *Catalog) logCursor(ctx context.Context, after int64, cur ask.Cursor, en
 }
 
 // fillLog reads on until the page is full, the log ends or enough was looked
-// through, and gives the cursor behind what it took.
+// through, and returns the cursor behind what it took.
 func (c *Catalog) fillLog(ctx context.Context, page *LogPage, f feed.Filter, at feed.Cursor, end store.Head, size int) (feed.Cursor, error) {
 	// whole is the end of the last publication that is in the page with all of it.
 	whole, kept, bytes := at, 0, 0

@@ -41,7 +41,7 @@ type Hit struct {
 	For whom.For
 }
 
-// Unknown is a word that stands in no record, and the word that was perhaps meant.
+// Unknown is a word that is in no record, and the word that was perhaps meant.
 type Unknown struct {
 	Word, Near string
 }

@@ -207,7 +207,7 @@ func (d *Desk) document(field string, draft Draft, text []byte) (*Draft, error) 
 	return &draft, nil
 }
 
-// carry brings a draft onto the newest revision of its record. It gives nil where
+// carry brings a draft onto the newest revision of its record. It returns nil where
 // nothing is left to do, and the fields that both sides changed where there are any.
 func (d *Desk) carry(ctx context.Context, now *snapshot.Snapshot, draft Draft) (*Draft, []fault.Clash, error) {
 	current, err := now.Record(draft.Name)

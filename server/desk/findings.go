@@ -65,7 +65,7 @@ func (d *Desk) check(ctx context.Context, at *snapshot.Snapshot, drafts []Draft)
 	return f, nil
 }
 
-// compare tells findings apart by identity, each as often as it stands.
+// compare tells findings apart by identity, each as often as it occurs.
 func compare(was, now []specdata.Finding, changed []specdata.Name) Findings {
 	old := map[string]int{}
 	for i := range was {

@@ -101,7 +101,7 @@ func TestFindingsAreCompared(t *testing.T) {
 	}
 }
 
-// An error that stood before blocks whoever touches the record, and nobody else.
+// An error that stood before blocks anyone who touches the record, and nobody else.
 func TestOldErrorsBlockTheRecordTheyAreOf(t *testing.T) {
 	w := newWorld(t)
 	wrong, err := desk.MergePatch(w.record(wheelNut).Document, []byte(torque(wheelNut, 1, 400, 295).MergePatch))

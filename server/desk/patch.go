@@ -41,7 +41,7 @@ func (e *PatchError) Is(target error) bool { return target == ErrPatch }
 
 // MergePatch applies an RFC 7396 merge patch to a JSON document.
 func MergePatch(doc, patch []byte) ([]byte, error) {
-	// Strict reading comes first: a key that stands twice would be read either way.
+	// Strict reading comes first: a key that occurs twice would be read either way.
 	patch, err := document.Canonicalize(patch)
 	if err != nil {
 		return nil, fmt.Errorf("%w: merge patch: %v", ErrPatch, err)

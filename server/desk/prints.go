@@ -30,7 +30,7 @@ type Print struct {
 // maxShownRecords is how many records one sheet may show.
 const maxShownRecords = 2000
 
-// NotePrint remembers a print, so that whoever holds it can be told of a change. The
+// NotePrint remembers a print, so that anyone who holds it can be notified of a change. The
 // same sheet printed again by the same person, or by nobody in particular, is remembered
 // by its newest print.
 func (d *Desk) NotePrint(ctx context.Context, p Print) error {
@@ -64,7 +64,7 @@ func (d *Desk) NotePrint(ctx context.Context, p Print) error {
 }
 
 // sheetsOf returns the prints that show a state of one of the records: those by people
-// who are known first, so that they can be told, then the newest first.
+// who are known first, so that they can be notified, then the newest first.
 func (d *Desk) sheetsOf(ctx context.Context, names []specdata.Name, old map[specdata.Name]*store.Revision) ([]ReachedSheet, error) {
 	seen := map[string]ReachedSheet{}
 	for _, n := range names {

@@ -14,7 +14,7 @@ import (
 )
 
 // race lets several acts meet on one state of a correction, each on a desk of its
-// own, and gives what came of each.
+// own, and returns what came of each.
 func race(w *world, desks []*desk.Desk, acts ...func(d *desk.Desk) (*desk.Correction, error)) []error {
 	errs := make([]error, len(acts))
 	start := make(chan struct{})

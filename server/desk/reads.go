@@ -18,7 +18,7 @@ import (
 	"proofload/specdata"
 )
 
-// Reads notes which tokens read which revisions, so that whoever read a value can be
+// Reads notes which tokens read which revisions, so that anyone who read a value can be
 // told when it changes. It is best effort: noting never waits, what does not fit is
 // dropped, and what was noted is written in batches. Readers are known by token only.
 type Reads struct {

@@ -16,7 +16,7 @@ const (
 
 // Sign adds a person's own signature on the content that a correction has now: of an
 // author, or of the reviewer who approved it. library is the origin that it has to name.
-// Whether it is made with that person's key is for whoever knows the key to verify.
+// Whether it is made with that person's key is for anyone who knows the key to verify.
 func (d *Desk) Sign(ctx context.Context, a Actor, id, library, signed, requestID string) (*Correction, error) {
 	if err := a.valid(); err != nil {
 		return nil, err

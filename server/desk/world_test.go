@@ -186,7 +186,7 @@ func tell(err error) string {
 	return fmt.Sprint(err)
 }
 
-// refused checks that something was refused with a kind and gives the error.
+// refused checks that something was refused with a kind and returns the error.
 func (w *world) refused(want fault.Kind, c *desk.Correction, err error) *fault.Error {
 	w.Helper()
 	var e *fault.Error

@@ -69,7 +69,7 @@ func (d *Desk) do(ctx context.Context, a Actor, requestID string, r request, try
 	return nil, e
 }
 
-// commit stores what a step came to and gives it as it is stored, so that the first
+// commit stores what a step came to and returns it as it is stored, so that the first
 // answer and every repeated one are the same to the last byte.
 func (d *Desk) commit(ctx context.Context, s *step, key, hash string) (*Correction, error) {
 	var stored *Correction

@@ -85,7 +85,7 @@ func TestConcurrentCatches(t *testing.T) {
 	}
 }
 
-// storm lets publishers and watchers loose on each other and gives the first promise
+// storm lets publishers and watchers loose on each other and returns the first promise
 // that was broken.
 func storm(t *testing.T, least int, plant mutant) error {
 	noLeaks(t)

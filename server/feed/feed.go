@@ -27,7 +27,7 @@ type Options struct {
 	Revisions, Bytes int
 	// Watchers is the most there may be at once: 2000.
 	Watchers int
-	// Heartbeat is after how long a watcher to whom nothing happens is told so: 15 s.
+	// Heartbeat is after how long a watcher to whom nothing happens is informed: 15 s.
 	Heartbeat time.Duration
 }
 
@@ -189,7 +189,7 @@ func (f *Feed) extend(end store.Head, revs []*store.Revision) {
 	f.changed = make(chan struct{})
 }
 
-// fail tells watchers that the log cannot be read on.
+// fail notifies watchers that the log cannot be read on.
 func (f *Feed) fail(err error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()

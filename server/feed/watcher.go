@@ -200,7 +200,7 @@ func (w *Watcher) Slow(waited time.Duration) error {
 }
 
 // fill takes the next step of the log, from the ring where it has it and from the
-// store where not. It gives how far the log is known to go, and what is closed when
+// store where not. It returns how far the log is known to go, and what is closed when
 // that changes.
 func (w *Watcher) fill(ctx context.Context) (end store.Head, changed <-chan struct{}, err error) {
 	f := w.feed

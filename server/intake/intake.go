@@ -16,7 +16,7 @@ import (
 )
 
 // Fill publishes a library as the first position of a store, when every record
-// passes the checks. It gives the number of records.
+// passes the checks. It returns the number of records.
 //
 // The error names the first finding that blocks, or is the store's; nothing is
 // published then. A store that holds something already is an error too.

@@ -33,7 +33,7 @@ type Tag struct {
 	Overrides []*Event
 }
 
-// Tag returns the tag of a job as it stands.
+// Tag returns the tag of a job as it is.
 func (s *State) Tag() *Tag {
 	t := &Tag{Open: s.Open, Around: s.Around}
 	unsafe, started := s.Unsafe(), len(s.order) > 0

@@ -15,7 +15,7 @@ import (
 )
 
 // A witness keeps the last tree of a library that it saw and cosigns the next one only
-// where that grew from it. Whoever asks for the word of several witnesses is shown the
+// where that grew from it. Anyone who asks for the word of several witnesses is shown the
 // same history as everybody else, whatever the library's own key signs. The form is
 // c2sp.org/tlog-cosignature, cosignature/v1.
 

@@ -11,7 +11,7 @@ import (
 )
 
 // Handover says that a library signs with another key from now on. Both keys sign it:
-// the old one, so that whoever knows that may trust the new, and the new one, so that
+// the old one, so that anyone who knows that may trust the new, and the new one, so that
 // nobody hands a library over to a key that is not theirs.
 type Handover struct {
 	Origin string

@@ -1,7 +1,7 @@
 // Package ledger makes the history of a library verifiable by strangers: every
 // revision is a leaf of an append-only Merkle tree (RFC 6962, section 2.1, as
 // golang.org/x/mod/sumdb/tlog computes it), and signed checkpoints name the tree
-// at a position. Whoever keeps one checkpoint can prove later that nothing behind
+// at a position. Anyone who keeps one checkpoint can prove later that nothing behind
 // it was changed, dropped or slipped in.
 package ledger
 

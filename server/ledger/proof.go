@@ -106,7 +106,7 @@ func (p *Proof) Check(known ...note.Verifier) (Leaf, Checkpoint, error) {
 }
 
 // Check verifies the checkpoint's signature and that its tree grew from an older
-// checkpoint's, and gives the newer checkpoint.
+// checkpoint's, and returns the newer checkpoint.
 func (g *Growth) Check(older Checkpoint, known ...note.Verifier) (Checkpoint, error) {
 	c, err := Open([]byte(g.Checkpoint), known...)
 	if err != nil {

@@ -3,7 +3,7 @@
 //
 // The key is made when a library first starts and is kept in the store itself, as
 // the note keys/ledger, so that every copy and every node of a library has the same
-// identity and no second file can be lost. It follows that whoever can read the
+// identity and no second file can be lost. It follows that anyone who can read the
 // store's file, or a backup of it, can sign in the library's name: keep both as you
 // would keep a key. Options.KeyFile keeps it in a file of its own instead, and leaves
 // the public key in the store. No interface gives the key out.

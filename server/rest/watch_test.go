@@ -228,7 +228,7 @@ func TestEventStream(t *testing.T) {
 	}
 }
 
-// Events of a large publication have no id but for the last, so that whoever breaks
+// Events of a large publication have no id but for the last, so that anyone who breaks
 // off inside is given all of it again.
 func TestEventsOfOnePublication(t *testing.T) {
 	w := newWorld(t, feed.Options{})

@@ -68,7 +68,7 @@ func (j *Jobs) CreateJob(ctx context.Context, r *pb.CreateJobRequest) (*pb.Job, 
 	return j.message(ctx, s)
 }
 
-// GetJob returns a job as it stands.
+// GetJob returns a job as it is.
 func (j *Jobs) GetJob(ctx context.Context, r *pb.GetJobRequest) (*pb.Job, error) {
 	s, err := j.jobs.Get(ctx, strings.TrimPrefix(r.Name, jobsCollection))
 	if err != nil {

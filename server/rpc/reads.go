@@ -7,8 +7,8 @@ import (
 	"proofload/server/view"
 )
 
-// noteRead notes that a record was read under a token, so that whoever relies on a
-// value can be told when it moves. It costs nothing where there is no token, and
+// noteRead notes that a record was read under a token, so that anyone who relies on a
+// value can be notified when it moves. It costs nothing where there is no token, and
 // never waits.
 func noteRead(reads *desk.Reads, caller *access.Token, views ...*view.View) {
 	if reads == nil || caller == nil {

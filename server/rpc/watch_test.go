@@ -97,7 +97,7 @@ func (x *served) dial(t *testing.T, options ...grpc.DialOption) *client.Client {
 	return c
 }
 
-// publish publishes new fasteners, n at once, and gives the position.
+// publish publishes new fasteners, n at once, and returns the position.
 func (x *served) publish(t *testing.T, round, n int) int64 {
 	t.Helper()
 	p := store.Publication{Authors: []string{"ada"}, Reviewer: "ben", Reason: "measured again", Time: storetest.Epoch}

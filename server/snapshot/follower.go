@@ -35,7 +35,7 @@ type Follower struct {
 	revisions int64
 
 	mu sync.RWMutex
-	// changed gives the position of each record's last change after floor.
+	// changed holds the position of each record's last change after floor.
 	changed map[specdata.Name]int64
 	// floor: what was true before it may have changed unseen.
 	floor int64

@@ -56,8 +56,8 @@ type Publication struct {
 	// time before the newest publication's becomes that one's.
 	Time time.Time
 	// Key, where not empty, names the publication once and for all. Publishing the
-	// same changes again under the same key changes nothing and gives the position
-	// of the first time, so that whoever met ErrUnknown, or lost the answer, may
+	// same changes again under the same key changes nothing and returns the position
+	// of the first time, so that anyone who met ErrUnknown, or lost the answer, may
 	// simply publish again.
 	Key string
 	// Notes, where not nil, gives what is written beside the log together with the
@@ -198,7 +198,7 @@ type Hit struct {
 // ErrCorrupt, ErrReadOnly, ErrUnknown or ErrNewer wrapped with what was found and
 // what was wanted, the context's error, or an error of the engine.
 type Store interface {
-	// Publish applies the changes and gives the new position. A change whose Base
+	// Publish applies the changes and returns the new position. A change whose Base
 	// is not the record's current revision number makes it fail with a *Conflict,
 	// a withdrawal of what is not there or withdrawn already with ErrNotFound, a
 	// publication that is not in order (no change, no time, one record twice, a
@@ -240,7 +240,7 @@ type Store interface {
 	// HeadAt returns the head as it was at a position; position 0 is the empty head.
 	// ErrFuture for a position not yet published.
 	HeadAt(ctx context.Context, position int64) (Head, error)
-	// Await waits until a position is published and gives the head. It ends early
+	// Await waits until a position is published and returns the head. It ends early
 	// with the context's error or ErrClosed.
 	Await(ctx context.Context, position int64) (Head, error)
 	// Leaf returns the revision at an index of the ledger. ErrFuture beyond its end.
@@ -290,7 +290,7 @@ var (
 	ErrWentBack = fmt.Errorf("%w: its history went back or forked", ErrCorrupt)
 )
 
-// MaxLimit is the most that one read gives.
+// MaxLimit is the most that one read returns.
 const MaxLimit = 1000
 
 // Conflict says that a record moved since a change was made.

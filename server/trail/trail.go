@@ -3,7 +3,7 @@
 // accepts a finding becomes a leaf of the ledger in the same transaction, and a line
 // of the server's log.
 //
-// It stands between the service and its store and reads what is written there, so
+// It is between the service and its store and reads what is written there, so
 // that no room can forget to say what it does.
 package trail
 

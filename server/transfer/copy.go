@@ -60,7 +60,7 @@ func Copy(ctx context.Context, from, to store.Store) (Copied, error) {
 }
 
 // sameHistory fails unless what a store holds is the beginning of what another does.
-// It gives the root of the one's tree.
+// It returns the root of the one's tree.
 func sameHistory(ctx context.Context, from, to store.Store, source, target store.Head) (root [32]byte, err error) {
 	other := func(what string) error {
 		return fmt.Errorf("store to copy into: %w: it holds another history, %s; copy into an empty store", store.ErrConflict, what)
@@ -156,7 +156,7 @@ func copyReleases(ctx context.Context, from, to store.Store, upTo int64) (int, e
 	return n, nil
 }
 
-// copyNotes makes the notes of a store those of another, and gives their number.
+// copyNotes makes the notes of a store those of another, and returns their number.
 func copyNotes(ctx context.Context, from, to store.Store) (int, error) {
 	mine, err := from.NoteSpaces(ctx)
 	if err != nil {

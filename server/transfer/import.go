@@ -16,7 +16,7 @@ import (
 )
 
 // Check judges a library as it would become. changed names the records that are
-// new, different or gone; before is the library as it is. It gives the findings of
+// new, different or gone; before is the library as it is. It returns the findings of
 // those records and of whatever depends on them.
 type Check func(ctx context.Context, after library.Library, changed []specdata.Name, before library.Library) ([]specdata.Finding, error)
 

@@ -18,7 +18,7 @@ import (
 	"proofload/specdata/library"
 )
 
-// Every field of a document stands in its view under the same name and with the
+// Every field of a document is in its view under the same name and with the
 // same value: a quantity as what it prints, a map of lists as a list of options.
 func TestNoFieldIsForgotten(t *testing.T) {
 	for _, k := range specdata.Kinds {

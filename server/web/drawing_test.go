@@ -76,7 +76,7 @@ func TestWindowAgreesWithTheVerdict(t *testing.T) {
 	}
 }
 
-// Whatever must be away first stands above what waits for it.
+// Whatever must be away first is above what waits for it.
 func TestOrderStandsBelowWhatMustBeAwayFirst(t *testing.T) {
 	a := &specdata.Assembly{
 		Parts: []specdata.Part{{ID: "hub", Title: "Hub <b>", Behind: []string{"disc", "lead"}}, {ID: "disc", Title: "Disc", Behind: []string{"wheel"}}, {ID: "wheel", Title: "Wheel"}, {ID: "ring", Title: "Ring", Behind: []string{"ring"}}},

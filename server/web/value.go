@@ -7,7 +7,7 @@ import (
 	"proofload/specdata/wording"
 )
 
-// bigStage is one stage of a tightening as it stands in large digits.
+// bigStage is one stage of a tightening as it is in large digits.
 type bigStage struct {
 	// Name is "stage 2 of 4"; empty where one line takes all stages.
 	Name string

@@ -7,7 +7,7 @@ import (
 	pb "proofload/api/proofload/v1"
 )
 
-// The largest digits have every stage: whoever reads them and walks to the engine
+// The largest digits have every stage: anyone who reads them and walks to the engine
 // misses nothing.
 func TestBigStages(t *testing.T) {
 	nm := func(metric, imperial string) *pb.Stage {

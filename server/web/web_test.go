@@ -48,7 +48,7 @@ func poison(v reflect.Value) {
 	}
 }
 
-// Whatever stands in a record, a page shows it as text.
+// Whatever is in a record, a page shows it as text.
 func TestPagesShowMarkupAsText(t *testing.T) {
 	s, err := sqlite.Open(t.Context(), filepath.Join(t.TempDir(), "test.db"), sqlite.Options{})
 	if err != nil {

@@ -42,7 +42,7 @@ type Record struct {
 	Safety string
 }
 
-// Of compares two states of a record. It gives nil where they are the same. The
+// Of compares two states of a record. It returns nil where they are the same. The
 // error says which document cannot be read.
 func Of(name specdata.Name, old, new State) (*Record, error) {
 	r := &Record{Name: name}

@@ -201,7 +201,7 @@ func (j *judging) ofFasteners(as []*Act) []*Act {
 }
 
 // narrow returns the acts that one claim is about: those on the thing that stands next to
-// it, where it stands right before or behind one.
+// it, where it is right before or behind one.
 func (j *judging) narrow(c *Clause, q Claim, about []*Act) []*Act {
 	best, distance := -1, 4
 	for i, n := range c.Names {

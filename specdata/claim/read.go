@@ -60,7 +60,7 @@ type Clause struct {
 	Later, Past bool
 	Names       []Named
 	Claims      []Claim
-	// It says that the clause speaks of "it" or "them".
+	// It says that the clause mentions "it" or "them".
 	It bool
 }
 
@@ -76,7 +76,7 @@ func (t *Text) Span(from, to int) (start, end int) {
 	return t.Tokens[from].Start, t.Tokens[to-1].End
 }
 
-// Said returns the words of some tokens as they stand.
+// Said returns the words of some tokens as they are.
 func (t *Text) Said(from, to int) string {
 	start, end := t.Span(from, to)
 	return t.Text[start:end]

@@ -70,7 +70,7 @@ type field struct {
 	read readFunc
 }
 
-// readFunc reads the value at an offset into a place and gives where it ends.
+// readFunc reads the value at an offset into a place and returns where it ends.
 type readFunc func(d *decoder, i int, into reflect.Value) (end int, err error)
 
 var (
@@ -187,7 +187,7 @@ func (d *decoder) list(i int, into reflect.Value, elem readFunc) (int, error) {
 
 func (d *decoder) is(i int, c byte) bool { return i < len(d.text) && d.text[i] == c }
 
-// str reads a string and gives where it ends.
+// str reads a string and returns where it ends.
 func (d *decoder) str(i int) (s string, end int, err error) {
 	if !d.is(i, '"') {
 		return "", i, errPlan

@@ -69,7 +69,7 @@ func TestDecodeFallsBack(t *testing.T) {
 	}
 }
 
-// Decode gives what encoding/json gives, whatever stands there.
+// Decode returns what encoding/json gives, whatever is there.
 func TestDecodeIsEncodingJSON(t *testing.T) {
 	for _, text := range []string{
 		`{"id":"a","kind":"source","title":"T"}`, `{"kind":"source","id":"a"}`, `{"id":"a","new":[1]}`, `{"id":"a"} {}`, `{"id":"a"}x`,

@@ -21,7 +21,7 @@ const width = 100
 
 // Format writes a document, given as JSON in any form, as YAML for people: keys in
 // the order of the record's fields, short things on one line, quotes only where they
-// are needed. Reading it gives the same canonical form. The error names the first
+// are needed. Reading it returns the same canonical form. The error names the first
 // thing that keeps the document from being valid.
 func Format(doc []byte) ([]byte, error) {
 	r := &reader{file: ".json"}
@@ -68,7 +68,7 @@ func arrange(n *node, t reflect.Type) {
 	}
 }
 
-// ordered is where a field stands in its struct, and its type.
+// ordered is where a field is in its struct, and its type.
 type ordered struct {
 	place int
 	typ   reflect.Type
@@ -131,7 +131,7 @@ func (f *formatter) line(indent int) {
 	}
 }
 
-// value writes what stands behind a key: on its line where it fits, else below.
+// value writes what is behind a key: on its line where it fits, else below.
 func (f *formatter) value(n *node, indent int) {
 	if n.kind == text {
 		if block := literal(n.text, indent+2); block != "" {

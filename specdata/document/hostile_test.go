@@ -255,7 +255,7 @@ var race = func() bool {
 
 var sink uint64
 
-// work does the piece of work and gives how long it took.
+// work does the piece of work and returns how long it took.
 func work() time.Duration {
 	start := time.Now()
 	table := make([]uint64, 1<<12)

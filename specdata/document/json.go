@@ -301,7 +301,7 @@ func (j *jsonReader) stringFits(p *trail, n int) bool {
 	return true
 }
 
-// unescape reads one backslash sequence and gives its character and length, 0 if it is none.
+// unescape reads one backslash sequence and returns its character and length, 0 if it is none.
 func unescape(b []byte) (rune, int) {
 	if len(b) < 2 {
 		return 0, 0

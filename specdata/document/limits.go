@@ -64,7 +64,7 @@ func (r *reader) scan(data []byte) bool {
 }
 
 // unseen reports a character that the people who review a document do not see, or
-// see as something else, wherever it stands: in a value, in a comment, between them.
+// see as something else, wherever it is: in a value, in a comment, between them.
 func (r *reader) unseen(data []byte) bool {
 	c, offset, ok := specdata.Unseen(data)
 	if !ok {

@@ -65,7 +65,7 @@ func (n *node) yearAsWritten(key string) {
 	}
 }
 
-// locate returns the place of a pointer. A plain value is where it stands; an object
+// locate returns the place of a pointer. A plain value is where it is; an object
 // or list is where its key stands, since in YAML it begins a line later; a pointer
 // to what is absent is at the nearest thing that is there.
 func (n *node) locate(pointer string) (line, column int32) {

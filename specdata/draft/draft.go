@@ -88,7 +88,7 @@ func New(l library.Library, r Request) (*Draft, error) {
 	return d, nil
 }
 
-// agree gives a step the sentence composed from its acts wherever the one written for
+// agree sets the sentence of a step to the one composed from its acts wherever the one written for
 // it contradicts an act or leaves one unsaid.
 func (w *writer) agree() {
 	words := claim.New(w.procedure, w.library, lexicon.Default(), "")

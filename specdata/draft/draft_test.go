@@ -256,7 +256,7 @@ func fewest(a *specdata.Assembly, goal string) int {
 	return -1
 }
 
-// The planner misses no admissible order and gives a shortest one; its draft
+// The planner misses no admissible order and returns a shortest one; its draft
 // passes the dry run; where it finds none there is none.
 func TestShortestAgainstBruteForce(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

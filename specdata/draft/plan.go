@@ -240,7 +240,7 @@ func (g *graph) choices(goal specdata.Target) []need {
 }
 
 // order returns everything that must come away for a goal, each before what waits
-// for it, with a choice made at each joint. It gives the ring where there is none.
+// for it, with a choice made at each joint. It returns the ring where there is none.
 func (g *graph) order(goal specdata.Target, takeOther map[need]bool) (order, ring []specdata.Target) {
 	const open, done = 1, 2
 	mark := map[specdata.Target]int{}

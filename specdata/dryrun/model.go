@@ -28,7 +28,7 @@ type model struct {
 	brakes []*spec
 	// runs lists the parts that turn with the engine or guard what does.
 	runs []*spec
-	// waits gives the least wait in seconds by what it is for, owes the calibrations by
+	// waits holds the least wait in seconds by what it is for, owes the calibrations by
 	// the target that owes them.
 	waits map[string]float64
 	owes  map[specdata.Target][]*specdata.Owes

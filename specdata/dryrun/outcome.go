@@ -69,7 +69,7 @@ type Outcome struct {
 	Hazards []Hazard
 	// Brakes lists the acts that open a brake circuit.
 	Brakes []*Act
-	// rideHeightKnown tells whether some act brought or measured ride height, by end.
+	// rideHeightKnown says whether some act brought or measured ride height, by end.
 	rideHeightKnown map[string]bool
 }
 
@@ -146,7 +146,7 @@ func (a *Act) Where() string {
 // Surroundings is the state around an act that tightening and safety rules ask about.
 type Surroundings struct {
 	Secured bool
-	// Ends gives the state of each end that was touched: ground, raised, supported.
+	// Ends holds the state of each end that was touched: ground, raised, supported.
 	Front, Rear EndState
 	// FrontLoaded and RearLoaded say that the suspension is held at ride height though the end is up.
 	FrontLoaded, RearLoaded bool
@@ -271,7 +271,7 @@ const (
 	CauseNeverUndone Cause = "never-undone"
 	// CauseHeld: something still holds the thing.
 	CauseHeld Cause = "held"
-	// CauseBlocked: something that is already on stands in the way.
+	// CauseBlocked: something that is already on is in the way.
 	CauseBlocked Cause = "blocked"
 	// CauseNotInPlace: what the act works on or fastens is not in place.
 	CauseNotInPlace Cause = "not-in-place"

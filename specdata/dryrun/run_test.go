@@ -239,7 +239,7 @@ func TestMessageNamesTheLastStep(t *testing.T) {
 	}
 }
 
-// Every cause and debt stands in its list once, so that whoever goes through the
+// Every cause and debt is in its list once, so that anyone who goes through the
 // lists misses none.
 func TestListsAreWhole(t *testing.T) {
 	for _, l := range [][]string{strs(dryrun.Causes), strs(dryrun.Debts)} {

@@ -9,7 +9,7 @@ import (
 
 // Token is one word of a text.
 type Token struct {
-	// Text is the word as it stands, Start and End its bytes in the text.
+	// Text is the word as it is, Start and End its bytes in the text.
 	Text       string
 	Start, End int
 	// Stem is the word in lower case, in one spelling, without its plural.

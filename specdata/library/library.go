@@ -16,7 +16,7 @@ type Entry struct {
 	Hash string
 	// Canonical is the RFC 8785 form of the document.
 	Canonical []byte
-	// Locate gives the place of a JSON pointer in the file the document was read
+	// Locate returns the place of a JSON pointer in the file the document was read
 	// from; it is nil for documents that came from no file.
 	Locate func(pointer string) specdata.Position
 }
@@ -35,7 +35,7 @@ func (e *Entry) Position(pointer string) specdata.Position {
 // Library is read by many goroutines at once and does not change while it is read.
 //
 // A library that fetches on demand can fail half way; it then answers as if the
-// record were absent and remembers the failure, which Err gives. Whoever draws a
+// record were absent and remembers the failure, which Err gives. Anyone who draws a
 // conclusion from a library calls Err last and discards the conclusion on an error.
 type Library interface {
 	// Get returns the current entry of a name, nil if there is none.

@@ -54,7 +54,7 @@ func (j *judge) forbidden(text string) []where {
 	return out
 }
 
-// placeAt returns the noun of "on the lining" at a word, "" where none stands there.
+// placeAt returns the noun of "on the lining" at a word, "" where none is there.
 func placeAt(ts []lexicon.Token, k int) string {
 	if !slices.Contains(preps, ts[k].Stem) {
 		return ""
@@ -202,7 +202,7 @@ func (j *judge) hangs(h *heard) {
 	}
 }
 
-// blows finds dust that is blown, where a caution speaks of brake dust.
+// blows finds dust that is blown, where a caution mentions brake dust.
 func (j *judge) blows(h *heard) {
 	ts := h.tokens()
 	found := false

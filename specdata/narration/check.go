@@ -223,7 +223,7 @@ func severity(k claim.Contradiction) specdata.Severity {
 }
 
 // excused reports whether a contradiction of speech is none: speech looks ahead and back,
-// speaks of the other side, and counts what it sees.
+// mentions the other side, and counts what it sees.
 func (j *judge) excused(h *heard, k claim.Contradiction, before []claim.Named) bool {
 	c := h.c()
 	switch k.Kind {
@@ -475,7 +475,7 @@ func (j *judge) note(h *heard, q claim.Claim, as []*claim.Act) bool {
 
 // one returns the tightenings of the one thing that a value is said of, where several
 // have that value: the one of the step, else the first that was not said yet; all where
-// the clause speaks of all.
+// the clause mentions all.
 func (j *judge) one(h *heard, q claim.Claim, as []*claim.Act) []*claim.Act {
 	for _, t := range h.tokens() {
 		if slices.Contains([]string{"both", "all", "each", "every", "everything", "same"}, t.Stem) {

@@ -23,7 +23,7 @@ type Cue struct {
 	// cue ends where the next begins.
 	Start, End float64
 	Text       string
-	// Line is where the text stands in the file, from 1.
+	// Line is where the text is in the file, from 1.
 	Line int
 }
 
@@ -246,7 +246,7 @@ func clock(s string) (float64, bool) {
 	return total, true
 }
 
-// plain reads text with [m:ss] marks; what stands before the first mark is at 0:00.
+// plain reads text with [m:ss] marks; what is before the first mark is at 0:00.
 func (r *reading) plain() error {
 	type piece struct {
 		start float64

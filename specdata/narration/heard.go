@@ -35,7 +35,7 @@ type token = lexicon.Token
 // tokens returns the words of the clause.
 func (h *heard) tokens() []token { return h.text.Tokens[h.c().From:h.c().To] }
 
-// phraseAt reports whether a phrase, stems with spaces between, stands at a word.
+// phraseAt reports whether a phrase, stems with spaces between, is at a word.
 func phraseAt(ts []lexicon.Token, i int, phrase string) bool {
 	for p := range strings.SplitSeq(phrase, " ") {
 		if i >= len(ts) || ts[i].Stem != p {

@@ -25,7 +25,7 @@ type evidence struct {
 	what     string
 }
 
-// must are the acts that a narration has to say: whoever leaves one out can be hurt or
+// must are the acts that a narration has to say: anyone who leaves one out can be hurt or
 // ruin something.
 var must = []evidence{
 	{do: specdata.Secure, words: strings.Fields("chock chocked blocked wedge wedged"), void: []string{"pull the chock", "pull chock", "chock away", "chock out", "chock off", "chock in the", "take the chock", "remove the chock", "chock from"}, early: true, severity: specdata.Error, what: "the vehicle is secured against rolling"},

@@ -1,4 +1,4 @@
-// Package person tells whether two names are of one person, so that nobody is a second
+// Package person says whether two names are of one person, so that nobody is a second
 // pair of eyes for themselves by writing their name another way.
 package person
 

@@ -161,7 +161,7 @@ func brackets(text []rune, cs []bidi.Class, embedding bidi.Class) {
 	}
 }
 
-// neutral returns what stands between two directions theirs, or the line's (N1, N2).
+// neutral returns what is between two directions theirs, or the line's (N1, N2).
 func neutral(cs []bidi.Class, embedding bidi.Class) {
 	for i := 0; i < len(cs); {
 		if _, strong := side(cs[i]); strong {

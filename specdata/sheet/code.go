@@ -32,7 +32,7 @@ type Used struct {
 	Hash string
 }
 
-// ErrMistyped says that a code cannot have been printed as it stands.
+// ErrMistyped says that a code cannot have been printed as it is.
 var ErrMistyped = errors.New("sheet code is mistyped")
 
 const (
@@ -43,7 +43,7 @@ const (
 	// chance once in 2^40.
 	leastDigest = 8
 	// largest bounds the numbers so that the whole stays shorter than the 31 letters
-	// up to which the check letter tells any two swapped letters.
+	// up to which the check letter distinguishes any two swapped letters.
 	largest = 1<<36 - 1
 )
 

@@ -17,7 +17,7 @@ import (
 const fontName = "DejaVu"
 
 // Unprintable says that a text has a character which would not stand on paper as it
-// stands in the record. Nothing is printed then: a sign that is left out or replaced
+// is in the record. Nothing is printed then: a sign that is left out or replaced
 // can turn "at most" into "at least".
 type Unprintable struct {
 	// Record is what is printed, Text the text with the character.
@@ -83,7 +83,7 @@ func printable(record, text string) (string, error) {
 	return text, nil
 }
 
-// around cuts a long text down to what stands about a character.
+// around cuts a long text down to what is about a character.
 func around(text string, r rune) string {
 	const reach = 40
 	runes := []rune(text)

@@ -31,7 +31,7 @@ var scripts = map[string]string{
 	"Coptic":    "Ϣϣ",
 }
 
-// unprintable are words that would not stand on paper as they stand in the record.
+// unprintable are words that would not stand on paper as they are in the record.
 var unprintable = map[string]struct {
 	text string
 	char rune
@@ -76,7 +76,7 @@ func lettered(t *testing.T, text string) *library.Memory {
 	return lib
 }
 
-// What a reader of others finds in the PDF is what stands in the HTML, in every script
+// What a reader of others finds in the PDF is what is in the HTML, in every script
 // that is printed.
 func TestPaperSaysWhatTheScreenSays(t *testing.T) {
 	program, err := exec.LookPath("pdftotext")

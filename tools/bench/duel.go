@@ -14,7 +14,7 @@ type side func(context.Context) (done int, took time.Duration, err error)
 const minRounds = 3
 
 // duel lets both sides work in turn, in shuffled order, so that both meet the same
-// noise, until the time of a line is used up. It gives rates per second, and costs in
+// noise, until the time of a line is used up. It returns rates per second, and costs in
 // processor time, round by round.
 func (w *world) duel(ctx context.Context, ours, ceiling side) (measured, error) {
 	var m measured

@@ -37,7 +37,7 @@ func (rawCodec) Marshal(v any) (mem.BufferSlice, error) {
 	return mem.BufferSlice{mem.SliceBuffer(v.([]byte))}, nil
 }
 
-// Unmarshal implements encoding.CodecV2. Into an int it gives the length alone.
+// Unmarshal implements encoding.CodecV2. Into an int it returns the length alone.
 func (rawCodec) Unmarshal(data mem.BufferSlice, v any) error {
 	switch v := v.(type) {
 	case *int:

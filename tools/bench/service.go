@@ -75,7 +75,7 @@ func newService(ctx context.Context, s store.Store) (_ *service, err error) {
 	}}, nil
 }
 
-// serveOn serves on a free port of loopback and gives its address.
+// serveOn serves on a free port of loopback and returns its address.
 func serveOn(serve func(net.Listener) error) (address string, err error) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {

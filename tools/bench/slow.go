@@ -56,7 +56,7 @@ func slow(ctx context.Context, w *world) (m measured, err error) {
 }
 
 // crawl returns or takes a byte a second until the context ends, and connects again
-// when it is cut off. It gives how often it was.
+// when it is cut off. It returns how often it was.
 func crawl(ctx context.Context, address string, giving bool) (cut int64) {
 	request := "GET /v1/fasteners?page_size=100 HTTP/1.1\r\nHost: " + address + "\r\nAccept: application/json\r\n\r\n"
 	tick := time.NewTicker(time.Second)

@@ -15,7 +15,7 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files")
 
-// The table of a small run stands in a golden file, so that a rule that stops
+// The table of a small run is in a golden file, so that a rule that stops
 // catching a kind of slip, or starts to cry wolf, is a line in a review. One
 // processor and all of them give the same table.
 func TestTable(t *testing.T) {

@@ -83,7 +83,7 @@ func (r *Rule) Source() string {
 	return strings.Join(parts, "; ")
 }
 
-// OnlyPractice reports whether no document stands behind the rule.
+// OnlyPractice reports whether no document is behind the rule.
 func (r *Rule) OnlyPractice() bool {
 	for _, c := range r.Cites {
 		if c.Kind != Practice {

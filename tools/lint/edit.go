@@ -20,9 +20,9 @@ type Edit struct {
 }
 
 // TextEdits returns the edits of a file's text that carry a fix out and leave
-// everything else as it stands: comments, order, quoting. It gives nil where there
+// everything else as it is: comments, order, quoting. It returns nil where there
 // are none: the file cannot be read, the fix adds something, or what it changes
-// shares its lines with something else. What it gives has been tried: the edited
+// shares its lines with something else. What it returns has been tried: the edited
 // text reads as the fixed document.
 func TextEdits(file string, data []byte, fix []specdata.Change) []Edit {
 	doc, _ := document.Read(file, data)

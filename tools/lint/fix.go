@@ -14,7 +14,7 @@ import (
 )
 
 // ApplyFixes applies the fixes of one record's findings to its canonical document
-// and gives the new canonical document and the number of findings whose fix went
+// and returns the new canonical document and the number of findings whose fix went
 // in. A finding's fix goes in whole or not at all. A fix that touches what an
 // earlier one touched is left for the next run, and so is the fix of a waived
 // finding: a person has said that the value stands.

@@ -26,7 +26,7 @@ const (
 type Rule struct {
 	// Name is plain kebab-case, a sentence in short, stable for ever.
 	Name string
-	// Title says what is wrong when the rule speaks, lower case, no full stop.
+	// Title says what is wrong when the rule reports, lower case, no full stop.
 	Title string
 	// Doc is Markdown with the headings What, Why, How to mend, When to waive, Source.
 	Doc string

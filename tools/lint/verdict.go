@@ -89,7 +89,7 @@ func StageAt(i int, field string) string {
 }
 
 // HighestStage finds the stage with the highest torque; of stages alike, the last.
-// It gives -1 where no stage has a torque.
+// It returns -1 where no stage has a torque.
 func HighestStage(t *specdata.Tightening) int {
 	best := -1
 	for i := range t.Stages {

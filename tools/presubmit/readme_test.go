@@ -141,7 +141,7 @@ func matches(want, got []string) bool {
 	return len(got) > 0 && strings.TrimRight(want[0], " ") == strings.TrimRight(got[0], " ") && matches(want[1:], got[1:])
 }
 
-// startServer runs the server on free ports and gives its HTTP address.
+// startServer runs the server on free ports and returns its HTTP address.
 func startServer(t *testing.T, dir string) (http string, stop func()) {
 	t.Helper()
 	bin := filepath.Join(t.TempDir(), "server")
@@ -168,7 +168,7 @@ func startServer(t *testing.T, dir string) (http string, stop func()) {
 			if _, a, ok := strings.Cut(sc.Text(), "HTTP  http://"); ok {
 				address = a
 			}
-			// Whoever follows the README saves the tokens that are shown once.
+			// Anyone who follows the README saves the tokens that are shown once.
 			if token := regexp.MustCompile(`^  (editor|reviewer|admin) +(plt_\w+)`).FindStringSubmatch(sc.Text()); token != nil {
 				if err := os.WriteFile(filepath.Join(dir, token[1]+".token"), []byte(token[2]+"\n"), 0o600); err != nil {
 					return

@@ -13,7 +13,7 @@ import (
 
 const root = "../.."
 
-// The owner's list: no other folder stands at the top.
+// The owner's list: no other folder is at the top.
 var topLevel = []string{"api", "proto", "server", "schema", "specdata", "tools", "testdata", "README.md", "DEVELOPERS.md", "go.mod", "go.sum", "Makefile"}
 
 func TestTopLevel(t *testing.T) {

@@ -242,7 +242,7 @@ func (s *editor) call(t *testing.T, method string, params any) string {
 	return string(m.Result)
 }
 
-// open shows a file and gives what is underlined in it, as JSON.
+// open shows a file and returns what is underlined in it, as JSON.
 func (s *editor) open(t *testing.T, file, text string) string {
 	t.Helper()
 	s.send(t, map[string]any{"jsonrpc": "2.0", "method": "textDocument/didOpen", "params": map[string]any{

@@ -338,8 +338,8 @@ func editAt(v any, tokens []string, value string, set bool) (any, error) {
 	return nil, fmt.Errorf("%q lies below a single value", token)
 }
 
-// valueLike returns a value of the sort that stands there already. Where nothing
-// stands there, what looks like a number or a truth value is one: no text of a
+// valueLike returns a value of the sort that is there already. Where nothing
+// is there, what looks like a number or a truth value is one: no text of a
 // document does.
 func valueLike(old any, ok bool, text string) (any, error) {
 	var parsed any

@@ -13,7 +13,7 @@ import (
 	"proofload/tools/bench/corpus"
 )
 
-// program builds the command line as it ships, once for all tests, and gives its path.
+// program builds the command line as it ships, once for all tests, and returns its path.
 func program(t *testing.T) string {
 	t.Helper()
 	bin, err := buildOnce()

@@ -59,7 +59,7 @@ func (r *remote) load(ctx context.Context) (*library.Memory, error) {
 	return lib, err
 }
 
-// loadAt reads the library as it is at a moment, "" for now, and gives the position
+// loadAt reads the library as it is at a moment, "" for now, and returns the position
 // that the moment is.
 func (r *remote) loadAt(ctx context.Context, at string) (lib *library.Memory, position string, err error) {
 	var names []specdata.Name

@@ -34,7 +34,7 @@ func serve(t *testing.T) string {
 	return address
 }
 
-// serveDesk is serve with a desk; it gives the tokens of Maud, who edits, Piet, who
+// serveDesk is serve with a desk; it returns the tokens of Maud, who edits, Piet, who
 // reviews, and Runa, who administers.
 func serveDesk(t *testing.T) (address string, tokens map[string]string) {
 	t.Helper()

@@ -81,7 +81,7 @@ func scaffold(kind specdata.Kind, id, title, schemaFile string, known map[string
 // manyWords is how many words of a list a comment holds; editors show the rest.
 const manyWords = 14
 
-// value is what stands behind the colon of a member.
+// value is what is behind the colon of a member.
 func value(kind specdata.Kind, way []string, known string) string {
 	if known != "" {
 		return " " + known

@@ -170,7 +170,7 @@ func (w *signing) save(t *testing.T, name, path string) string {
 	return file
 }
 
-// proofload runs a command and gives what it said.
+// proofload runs a command and returns what it said.
 func proofload(t *testing.T, args ...string) (code int, said string) {
 	t.Helper()
 	var stdout, stderr screen

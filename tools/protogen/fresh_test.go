@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// What stands under api/ is what proto/ makes, byte for byte.
+// What is under api/ is what proto/ makes, byte for byte.
 func TestGeneratedFilesAreFresh(t *testing.T) {
 	root, err := moduleRoot()
 	if err != nil {

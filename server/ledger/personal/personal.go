@@ -1,5 +1,5 @@
 // Package personal is people's own word: authors and reviewers sign the content of a
-// correction with keys that they alone hold. Whoever runs the server can then say
+// correction with keys that they alone hold. Anyone who runs the server can then say
 // neither that somebody wrote something nor that somebody approved it; the signed
 // notes (c2sp.org/signed-note, Ed25519) are verified without the server.
 package personal

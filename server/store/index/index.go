@@ -22,7 +22,7 @@ const Edition = 2
 
 // Facts are what one document is found by.
 type Facts struct {
-	// Title and Detail are what a search shows: Detail tells records of one title apart.
+	// Title and Detail are what a search shows: Detail distinguishes records of one title.
 	Title, Detail string
 	// Terms are what it is listed by, sorted, each once.
 	Terms []Term
@@ -36,7 +36,7 @@ type Term struct {
 	Value string
 }
 
-// By is a sort of term. Its text stands in stores.
+// By is a sort of term. Its text is in stores.
 type By string
 
 // The sorts of terms. Vehicle is a vehicle of the applicability, Source the source
@@ -53,7 +53,7 @@ const (
 // Key is the term as one text, for stores.
 func (t Term) Key() string { return string(t.By) + "=" + t.Value }
 
-// Of reads a document and gives its facts. The error, an ErrInvalid, says why the
+// Of reads a document and returns its facts. The error, an ErrInvalid, says why the
 // document is not one of the named record.
 func Of(name specdata.Name, text []byte) (*Facts, error) {
 	if name.IsAct() { // found in the log only

@@ -62,7 +62,7 @@ func (b *batch) push(ctx context.Context, size int, sql string, args []any, done
 	}
 }
 
-// flush sends what is queued. It gives the first error of all that was sent.
+// flush sends what is queued. It returns the first error of all that was sent.
 func (b *batch) flush(ctx context.Context) error {
 	if b.err == nil && b.queue.Len() > 0 {
 		b.err = b.tx.SendBatch(ctx, &b.queue).Close()

@@ -47,7 +47,7 @@ var kinds = []error{
 	store.ErrUnknown, store.ErrNewer, store.ErrClosed, context.Canceled, context.DeadlineExceeded,
 }
 
-// both asks both stores and gives the answer of the first.
+// both asks both stores and returns the answer of the first.
 func both[T any](s *beside, what string, ask func(store.Store) (T, error)) (T, error) {
 	a, errA := ask(s.a)
 	b, errB := ask(s.b)

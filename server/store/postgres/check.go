@@ -123,7 +123,7 @@ func (k *checker) derived(ctx context.Context) error {
 		sql  string
 		into []any
 		row  func()
-		// from gives the place to continue behind.
+		// from returns the place to continue behind.
 		from []any
 	}{
 		{`SELECT name, number, since, until, leaf, withdrawn FROM span WHERE (name, number) > ($1, $2) ORDER BY name, number LIMIT $3`,

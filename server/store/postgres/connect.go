@@ -43,7 +43,7 @@ func parse(address string) (*pgxpool.Config, error) {
 	}
 	cfg, err := pgxpool.ParseConfig(u.String())
 	if err == nil && !u.Query().Has("sslmode") && os.Getenv("PGSSLMODE") == "" && !isLocal(cfg.ConnConfig.Host) {
-		// Whoever answers over a network has to show that it is the one meant.
+		// Anyone who answers over a network has to show that it is the one meant.
 		q := u.Query()
 		q.Set("sslmode", "verify-full")
 		u.RawQuery = q.Encode()

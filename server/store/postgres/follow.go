@@ -13,7 +13,7 @@ import (
 	"proofload/server/store"
 )
 
-// follower tells those who wait for a position when it is there. It looks when this
+// follower notifies those who wait for a position when it is there. It looks when this
 // store has published, when a hint comes that another has, and from time to time
 // anyway, because hints get lost and some engines give none. It rests while nobody waits.
 type follower struct {

@@ -43,7 +43,7 @@ func random(n uint64) uint64 {
 	return n ^ n>>31
 }
 
-// scenario does one of everything that writes, and gives what it published.
+// scenario does one of everything that writes, and returns what it published.
 func scenario(t *testing.T, s *Store) {
 	t.Helper()
 	a, b := storetest.Bolt(1, 60), storetest.Bolt(2, 60)
@@ -120,7 +120,7 @@ func TestEveryStatement(t *testing.T) {
 				set.configure = p.configure
 				s, err := open(t.Context(), server.Address(), set)
 				if err != nil {
-					// Whoever does not answer the first time has another address.
+					// Anyone who does not answer the first time has another address.
 					if what != fail && at == 1 {
 						continue
 					}

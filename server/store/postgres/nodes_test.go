@@ -18,7 +18,7 @@ import (
 	"proofload/specdata"
 )
 
-// Whoever waits for a position hears of what another server publishes, by a hint, and
+// Anyone who waits for a position hears of what another server publishes, by a hint, and
 // without hints by looking from time to time.
 func TestAwaitOther(t *testing.T) {
 	t.Parallel()

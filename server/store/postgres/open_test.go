@@ -258,7 +258,7 @@ func TestForeign(t *testing.T) {
 	}
 }
 
-// A role that may not write is told so, and a database that only reads.
+// A role that may not write is informed, and a database that only reads.
 func TestReadOnly(t *testing.T) {
 	t.Parallel()
 	address := pgtest.Shared(t).Address()

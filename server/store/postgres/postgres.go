@@ -6,7 +6,7 @@
 //
 // A publication's numbers come from the one row of log_head. A transaction reads it
 // first, does all its work, and changes it last, on condition that it still is what
-// was read: so positions become visible in their order and without gaps, and whoever
+// was read: so positions become visible in their order and without gaps, and anyone who
 // reads up to a position has read all there will ever be up to it. A sequence cannot
 // do that, since its numbers are given out before they can be seen.
 //

@@ -11,7 +11,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
-// proxy stands between a store and its database and makes statements fail: the
+// proxy is between a store and its database and makes statements fail: the
 // database really refuses them, and its error goes on as a serialization failure.
 type proxy struct {
 	// decide says what becomes of a statement, by its number and text.

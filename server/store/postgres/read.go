@@ -282,7 +282,7 @@ func (s *Store) Leaf(ctx context.Context, index int64) (*store.Revision, error) 
 	return found[0], nil
 }
 
-// Hashes implements store.Store. A hash stands in the row of the leaf that completed
+// Hashes implements store.Store. A hash is in the row of the leaf that completed
 // its subtree.
 func (s *Store) Hashes(ctx context.Context, indexes []int64) ([][32]byte, error) {
 	if err := s.hashed(ctx, indexes); err != nil {

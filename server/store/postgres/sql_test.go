@@ -22,7 +22,7 @@ import (
 	"proofload/specdata"
 )
 
-// allowed are the words of the SQL of this package besides the names it gives itself:
+// allowed are the words of the SQL of this package besides the names it defines itself:
 // what PostgreSQL has in common with the engines that speak its protocol. A word that
 // is not here is looked up in their manuals before it is added.
 var allowed = strings.Fields(`
@@ -132,7 +132,7 @@ func (t *tracer) TraceBatchStart(ctx context.Context, _ *pgx.Conn, d pgx.TraceBa
 func (t *tracer) TraceBatchQuery(context.Context, *pgx.Conn, pgx.TraceBatchQueryData) {}
 func (t *tracer) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData)     {}
 
-// Every statement that stands in the package, and every one that a store sends, keeps
+// Every statement that is in the package, and every one that a store sends, keeps
 // to what the engines have in common.
 func TestSQL(t *testing.T) {
 	t.Parallel()

@@ -36,7 +36,7 @@ type job interface {
 	size() int
 }
 
-// request is a job with whoever waits for it.
+// request is a job and the caller that waits for it.
 type request struct {
 	job
 	ctx  context.Context
@@ -125,7 +125,7 @@ func (w *writer) commit(group []*request) {
 			continue
 		}
 		if troubleOf(err) == final && len(group) > 1 {
-			// One of them is to blame; the others shall not suffer for it.
+			// One request is at fault: retry each alone.
 			for _, one := range group {
 				w.commit([]*request{one})
 			}
@@ -138,7 +138,7 @@ func (w *writer) commit(group []*request) {
 	}
 }
 
-// waiting answers the requests whose context has ended and gives the others.
+// waiting answers the requests whose context has ended and returns the others.
 func waiting(group []*request) []*request {
 	var rest []*request
 	for _, r := range group {
@@ -206,7 +206,7 @@ func (w *writer) attempt(group []*request) (outcomes []outcome, err error) {
 	return outcomes, nil
 }
 
-// rollback ends a transaction that shall change nothing. Where the connection is gone
+// rollback ends a transaction that changes nothing. Where the connection is gone
 // the database does it.
 func rollback(ctx context.Context, tx pgx.Tx) error {
 	if tx.Conn().IsClosed() {
@@ -284,7 +284,7 @@ func (w *writer) register(ctx context.Context) error {
 }
 
 // resolve learns whether the last attempt committed. Its transaction has changed the
-// store's row in the table writer, so whoever has locked that row knows that the
+// store's row in the table writer, so anyone who has locked that row knows that the
 // transaction has ended, and reads there how.
 func (w *writer) resolve() (committed bool, err error) {
 	ctx := context.Background()

@@ -24,7 +24,7 @@ type Copied struct {
 }
 
 // Backup copies the store in a file, as it is at one moment, to another file, whole
-// and checked or not at all. Whoever has the store open goes on reading and writing
+// and checked or not at all. Anyone who has the store open goes on reading and writing
 // meanwhile; that is the one thing a second process may do with a store.
 //
 // It never writes over a file. The copy is checked as Check does, against damage and

@@ -79,7 +79,7 @@ func (d *disk) noteAcknowledged(n int) {
 	d.mu.Unlock()
 }
 
-// failing sets what fails from now on, counting from 1 again, and gives how many
+// failing sets what fails from now on, counting from 1 again, and returns how many
 // calls there were before.
 func (d *disk) failing(fail func(n int, c *call) error) int {
 	d.mu.Lock()

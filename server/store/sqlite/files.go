@@ -12,7 +12,7 @@ import (
 )
 
 // The engine's own file system takes a full disk for a broken one, because it does not
-// look inside the error of a write. This one tells the two apart, keeps the index of
+// look inside the error of a write. This one distinguishes the two, keeps the index of
 // the pages of a store's file, and is the engine's in everything else.
 
 type fileSystem struct {
@@ -73,7 +73,7 @@ func (f *systemFile) WriteAt(p []byte, off int64) (n int, err error) {
 	return n, full(err)
 }
 
-// full tells a full disk from a broken one.
+// full distinguishes a full disk from a broken one.
 func full(err error) error {
 	if errors.Is(err, syscall.ENOSPC) || errors.Is(err, syscall.EDQUOT) {
 		return vfs.SystemError(err, sqlite3.FULL)

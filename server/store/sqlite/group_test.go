@@ -15,7 +15,7 @@ import (
 	"proofload/server/store/storetest"
 )
 
-// hold occupies the writer until the function it gives is called.
+// hold occupies the writer until the function it returns is called.
 func hold(t *testing.T, s *Store) (release func()) {
 	held, free := make(chan struct{}), make(chan struct{})
 	done := make(chan error, 1)
@@ -156,7 +156,7 @@ func TestGroupSpoiler(t *testing.T) {
 	}
 }
 
-// A caller that waits for its turn too long is told so, and has published nothing.
+// A caller that waits for its turn too long is informed, and has published nothing.
 func TestPublishWaitsForItsTurn(t *testing.T) {
 	s := openTest(t, filepath.Join(t.TempDir(), "test.db"))
 	release := hold(t, s)

@@ -181,7 +181,7 @@ func create(c *conn) error {
 	return c.EnableChecksums("main")
 }
 
-// requireChecksums refuses a file whose pages carry none: whoever made it was not us.
+// requireChecksums refuses a file whose pages carry none: anyone who made it was not us.
 func requireChecksums(c *conn) error {
 	on, err := c.pragma("checksum_verification")
 	if err != nil {

@@ -201,7 +201,7 @@ func (w *writer) gather(first *request) []*request {
 }
 
 // commit runs a group in one transaction and tells each how it went. A request that
-// fails after it wrote spoils the transaction; it is told so and the others run again.
+// fails after it wrote spoils the transaction; it is informed and the others run again.
 func (w *writer) commit(group []*request) {
 	for len(group) > 0 {
 		outcomes, spoiler, err := w.attempt(group)
@@ -250,7 +250,7 @@ func (w *writer) attempt(group []*request) (outcomes []outcome, spoiler int, err
 		return nil
 	})
 	if err == nil && b.head != w.head {
-		// In this order: whoever sees the head finds all of it.
+		// In this order: anyone who sees the head finds all of it.
 		w.s.tail.add(b.entries)
 		w.head, w.edge = b.head, b.edge
 		w.s.setHead(b.head)

@@ -67,7 +67,7 @@ func storedHashes(leaves int) (places []stretch) {
 	return places
 }
 
-// treeHash is the Merkle tree hash of RFC 6962, section 2.1, as it stands there.
+// treeHash is the Merkle tree hash of RFC 6962, section 2.1, as it is there.
 func treeHash(rs []*store.Revision) [32]byte {
 	switch len(rs) {
 	case 0:

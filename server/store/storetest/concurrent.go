@@ -13,7 +13,7 @@ import (
 	"proofload/specdata"
 )
 
-// Many publish at once, to records of their own and to shared ones. Whoever reads
+// Many publish at once, to records of their own and to shared ones. Anyone who reads
 // meanwhile sees a prefix, which only ever grows.
 func concurrent(t *testing.T, w *world) {
 	const writers, each, shared = 8, 16, 3

@@ -14,7 +14,7 @@ import (
 )
 
 // grown publishes positions of 1, 2, 3, 1, 2 … revisions, with withdrawals and keys
-// among them, and gives the whole log.
+// among them, and returns the whole log.
 func grown(w *world, positions int) []*store.Revision {
 	w.t.Helper()
 	number := 0
@@ -62,7 +62,7 @@ func headAt(t *testing.T, w *world) {
 	w.wantErr("HeadAt of position -1", err, store.ErrInvalid)
 }
 
-// Await gives the head at once where the position is there, and otherwise when it is.
+// Await returns the head at once where the position is there, and otherwise when it is.
 func await(t *testing.T, w *world) {
 	for _, at := range []int64{0, 1, 2} {
 		if at > 0 {

@@ -29,7 +29,7 @@ type Act struct {
 type Deed int
 
 // The deeds. Publish writes the record, against its number, and the note, whatever
-// stands there; Write writes the note against its version.
+// is there; Write writes the note against its version.
 const (
 	Publish Deed = iota
 	Read
@@ -124,7 +124,7 @@ type Load struct {
 	Seed                         uint64
 }
 
-// Drive lets clients operate and gives the history of what they saw. perform answers
+// Drive lets clients operate and returns the history of what they saw. perform answers
 // Unknown where an answer never came and nothing can change any more by the operation.
 func Drive(l Load, perform func(Act) (Seen, error)) ([]porcupine.Operation, error) {
 	var mu sync.Mutex

@@ -181,7 +181,7 @@ func noteLists(t *testing.T, w *world) {
 			t.Errorf("ListNotes(%+v) gives %q, want %q", c.q, got, c.want)
 		}
 	}
-	// Listing gives the notes whole, and pages join.
+	// A listing holds the notes whole, and pages join.
 	ns, err := w.ListNotes(w.ctx, store.NoteQuery{Space: "corrections", Term: "open", Limit: 1, After: "B"})
 	if err != nil || len(ns) != 1 {
 		t.Fatalf("ListNotes gives %v, %v", ns, err)
@@ -358,7 +358,7 @@ func publicationNotes(t *testing.T, w *world) {
 	w.sound()
 }
 
-// The store keeps nothing of what it is given and gives nothing it keeps.
+// The store keeps nothing of what it is given and returns nothing it keeps.
 func ownNotes(t *testing.T, w *world) {
 	write := noteWrite("a", 0, "body", "z", "b")
 	w.write(write)

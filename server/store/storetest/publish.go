@@ -362,7 +362,7 @@ func keys(t *testing.T, w *world) {
 	w.sound()
 }
 
-// The store keeps nothing of what it is given and gives nothing it keeps.
+// The store keeps nothing of what it is given and returns nothing it keeps.
 func ownMemory(t *testing.T, w *world) {
 	c := w.put(Bolt(1, 60), 0)
 	want := slices.Clone(c.Document)

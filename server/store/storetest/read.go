@@ -133,7 +133,7 @@ func stock(w *world) {
 	w.publish(w.withdraw("fasteners/b-carrier-bolt", 1))
 }
 
-// list runs a query and gives the ids.
+// list runs a query and returns the ids.
 func (w *world) list(q store.Query, at int64) []string {
 	w.t.Helper()
 	if q.Limit == 0 {
@@ -373,7 +373,7 @@ func search(t *testing.T, w *world) {
 	w.sound()
 }
 
-// Log gives whole positions, about as many revisions as asked for.
+// Log returns whole positions, about as many revisions as asked for.
 func logWhole(t *testing.T, w *world) {
 	sizes := []int{1, 3, 2, 10, 1, 1, 1}
 	var want []specdata.Name

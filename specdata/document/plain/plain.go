@@ -277,7 +277,7 @@ func (y *reader) behind(i, indent, depth int, member bool) bool {
 	return y.left(indent)
 }
 
-// rest reports whether nothing but a comment stands behind a value, and takes it.
+// rest reports whether nothing but a comment is behind a value, and takes it.
 func (y *reader) rest(i int) bool {
 	j := y.spaces(i)
 	if j < y.end && y.data[j] == '#' && j > i {

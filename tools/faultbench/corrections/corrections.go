@@ -202,7 +202,7 @@ func (m *maker) set(f *specdata.Fastener, x float64) bool {
 	return true
 }
 
-// cite moves the citation to the newer document, with the number as it stands there.
+// cite moves the citation to the newer document, with the number as it is there.
 func (m *maker) cite(f *specdata.Fastener) bool {
 	f.Source.Document, f.Source.At = "newer-data-2026", fmt.Sprintf("page %d row %d", 2+m.rng.IntN(60), 1+m.rng.IntN(30))
 	f.Source.Quote, f.Source.ReadOn = quote(f), "2026-11-20"

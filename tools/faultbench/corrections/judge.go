@@ -40,7 +40,7 @@ type RuleRow struct {
 	Slips, Rights int
 }
 
-// Ratio is how much likelier a rule speaks about a wrong change than about a right
+// Ratio is how much likelier a rule reports a wrong change than a right
 // one, with half a case added to both so that none is infinite.
 func (t *Table) Ratio(r RuleRow) float64 {
 	return (float64(r.Slips) + 0.5) / (float64(t.Slips) + 1) / ((float64(r.Rights) + 0.5) / (float64(t.Rights) + 1))

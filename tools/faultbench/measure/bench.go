@@ -75,7 +75,7 @@ type bench struct {
 type outcome struct {
 	what    string
 	verdict oracle.Verdict
-	// alone is the worst that rules say about the record as it stands, correction
+	// alone is the worst that rules say about the record as it is, correction
 	// the worst that they and the rules about changes say of it as a correction of
 	// what was there, redated the same where the corrector put a new day on the
 	// citation, as one does who believes to have read the source again.
@@ -232,7 +232,7 @@ func (b *bench) worst(ctx context.Context, lib int, s slip.Slip, text []byte) (a
 	return alone, correction, nil
 }
 
-// aboutChange reports whether a rule speaks about changes and not about records.
+// aboutChange reports whether a rule judges changes and not records.
 func (b *bench) aboutChange(name string) bool {
 	i := slices.IndexFunc(b.rules, func(r *lint.Rule) bool { return r.Name == name })
 	return i >= 0 && b.rules[i].Record == nil

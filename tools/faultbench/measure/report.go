@@ -37,8 +37,8 @@ type Row struct {
 	Group string `json:"group,omitempty"`
 	Tried int    `json:"tried"`
 	// Same are slips after which the record means the same, NotJudged those of which
-	// nothing in the records tells whether it matters; Spoken counts the latter that
-	// a rule speaks about all the same.
+	// nothing in the records says whether it matters; Spoken counts the latter that
+	// a rule reports all the same.
 	Same      int `json:"same"`
 	NotJudged int `json:"not_judged"`
 	Spoken    int `json:"not_judged_spoken"`
@@ -56,7 +56,7 @@ type Row struct {
 	NeedsOld int `json:"needs_record_before"`
 	// Errors counts, of all that were tried, those with an error; CaughtOfAll those
 	// with an error or a warning, whatever the oracle says of them. What the oracle
-	// takes for the same or for not judged counts as missed there where no rule speaks.
+	// takes for the same or for not judged counts as missed there where no rule reports.
 	Errors      int    `json:"errors_of_all"`
 	CaughtOfAll int    `json:"caught_of_all"`
 	Missed      []Miss `json:"missed,omitempty"`

@@ -7,7 +7,7 @@
 //
 // Events that leave no mark on the vehicle (inspecting, cleaning, marking, waiting,
 // writing down) are not in the trace, unless a record asks for them (see settled). Two versions that differ in those alone are
-// not judged: something is said less, or elsewhere, and no record tells whether
+// not judged: something is said less, or elsewhere, and no record says whether
 // that matters.
 package oracle
 
@@ -144,7 +144,7 @@ func names(es []event) []string {
 	return s
 }
 
-// orders gives, for every thing, the order in which events change it, with what
+// orders returns, for every thing, the order in which events change it, with what
 // depends on it between two changes.
 func orders(es []event) map[string]string {
 	out, reads := map[string]string{}, map[string][]string{}

@@ -43,7 +43,7 @@ func (a at) put(p *specdata.Procedure, op specdata.Operation) {
 	p.Steps[a.step].Operations = slices.Insert(slices.Clone(ops), min(a.op, len(ops)), op)
 }
 
-// wrongVerbs gives the verb that is picked by mistake.
+// wrongVerbs holds the verb that is picked by mistake.
 var wrongVerbs = map[specdata.Verb]specdata.Verb{
 	specdata.Remove: specdata.Slacken, specdata.Slacken: specdata.Remove, specdata.Tighten: specdata.Snug, specdata.Snug: specdata.Tighten,
 	specdata.Start: specdata.Tighten, specdata.Fit: specdata.Remove, specdata.Connect: specdata.Disconnect, specdata.Disconnect: specdata.Connect,

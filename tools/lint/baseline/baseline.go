@@ -26,7 +26,7 @@ type Entry struct {
 	Rule     string
 	Record   specdata.Name
 	Pointer  string
-	// Line is where the entry stands in the file, 0 for one not read from a file.
+	// Line is where the entry is in the file, 0 for one not read from a file.
 	Line int
 }
 

@@ -2,7 +2,7 @@
 //
 //	go run ./tools/lint/newrule [-kind procedure] bolt-too-long
 //
-// What it writes is a rule that speaks about a note with the word "example";
+// What it writes is a rule that reports a note with the word "example";
 // replace that by what the rule is about. DEVELOPERS.md goes through one.
 package main
 

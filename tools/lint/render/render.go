@@ -23,7 +23,7 @@ type Run struct {
 	Report *lint.Report
 	// Known are findings that a baseline holds and that therefore do not count.
 	Known []specdata.Finding
-	// Text gives the text of a file that findings lie in, nil when it is not at
+	// Text returns the text of a file that findings lie in, nil when it is not at
 	// hand; it serves the fixes of SARIF.
 	Text func(file string) []byte
 }

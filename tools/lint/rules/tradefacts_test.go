@@ -83,7 +83,7 @@ func prefixed(key, value string) string {
 	return key + value + "\n"
 }
 
-// judge runs every rule over documents of facts in the shared world and gives the
+// judge runs every rule over documents of facts in the shared world and returns the
 // findings of each.
 func judge(t *testing.T, texts ...string) [][]specdata.Finding {
 	t.Helper()

@@ -16,7 +16,7 @@ type Case struct {
 	Library *library.Memory
 }
 
-// Cases reads the cases that a file pattern finds and gives the library of each,
+// Cases reads the cases that a file pattern finds and returns the library of each,
 // in order of file. Cases that cannot be read are an error.
 func Cases(pattern string) ([]Case, error) {
 	files, err := filepath.Glob(pattern)

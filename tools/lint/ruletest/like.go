@@ -17,7 +17,7 @@ type text struct {
 	from  []int
 }
 
-// written is the text of a section as it stands in the case.
+// written is the text of a section as it is in the case.
 func written(data []byte) text {
 	lines := strings.Split(strings.TrimSuffix(string(data), "\n"), "\n")
 	t := text{lines: lines, from: make([]int, len(lines))}

@@ -3,7 +3,7 @@
 //
 // A case is a txtar file NAME.txtar. NAME starts with
 //
-//	bad_        the rule speaks
+//	bad_        the rule reports
 //	good_       the rule is silent
 //	good_like_  the rule is silent although it looks like a bad case
 //

@@ -116,7 +116,7 @@ func threadsLike(designation string) []string {
 }
 
 // number returns a quantity misread: by the factors of units and points, with digits
-// swapped, with one digit taken for another. Each stands twice: typed wrong beside a
+// swapped, with one digit taken for another. Each occurs twice: typed wrong beside a
 // right quote, and read wrong, so that the quote says the same.
 func number(f *specdata.Fastener, q specdata.Quantity, field func(*specdata.Fastener) *specdata.Quantity) []mistake {
 	var ms []mistake

@@ -1,7 +1,7 @@
 // Package witness says of each fact of a fastener who would notice if it were wrong:
 // it changes the fact in every way it can be misread or mistyped, runs the rules over
 // the record as it would then stand, and lists those that speak. A fact that some
-// mistake leaves without a witness rests on whoever read it alone.
+// mistake leaves without a witness rests on the one person who read it.
 package witness
 
 import (

@@ -72,7 +72,7 @@ func held(p *lint.Pass, at string, ids []string, clauses []specdata.Applies) {
 // other fasteners of that place and title, it must cover what the step is for.
 func procedure(p *lint.Pass, r *specdata.Procedure) {
 	named := fasteners(p, r)
-	// A fastener is told of once, and judged once for the steps that restrict nothing.
+	// A fastener is reported once, and judged once for the steps that restrict nothing.
 	told, judged := map[string]bool{}, map[string]bool{}
 	for i := range r.Steps {
 		s := &r.Steps[i]

@@ -25,7 +25,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-// owed gives the follow-ups of which a joint owes one, the likeliest first.
+// owed holds the follow-ups of which a joint owes one, the likeliest first.
 var owed = map[specdata.JointKind][]string{
 	specdata.JointWheel:   {"recheck-torque"},
 	specdata.JointUnion:   {"leak"},

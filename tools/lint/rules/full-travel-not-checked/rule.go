@@ -52,7 +52,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// checked reports whether the step of an act or a later one speaks of full travel.
+// checked reports whether the step of an act or a later one mentions full travel.
 func checked(p *lint.Pass, a *dryrun.Act) bool {
 	steps := p.Procedure().Steps
 	from := a.StepIndex

@@ -42,7 +42,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// list speaks of ids that stand twice in one list.
+// list reports ids that occur twice in one list.
 func list(p *lint.Pass, at, what string, ids iter.Seq[string]) {
 	seen, i := map[string]int{}, 0
 	for id := range ids {
@@ -58,7 +58,7 @@ func list(p *lint.Pass, at, what string, ids iter.Seq[string]) {
 	}
 }
 
-// assembly also speaks of an id shared by things of two types: behind and holds
+// assembly also reports an id shared by things of two types: behind and holds
 // name a thing by its bare id, and the first of that id is taken.
 func assembly(p *lint.Pass, a *specdata.Assembly) {
 	seen, index := map[string]place{}, map[string]int{}

@@ -54,7 +54,7 @@ func check(p *lint.Pass) {
 // past the value before it can be stopped: common practice, no source.
 const smallest = 25
 
-// small speaks of a joint that an impact tool overshoots, or whose stages it cannot count.
+// small reports a joint that an impact tool overshoots, or whose stages it cannot count.
 func small(p *lint.Pass, f *specdata.Fastener) {
 	var largest specdata.Quantity
 	for i := range f.Tightening.Stages {

@@ -16,7 +16,7 @@ type kind struct {
 }
 
 // kinds lists the narrower before the wider. Common practice, no source, but where a
-// source stands beside a line.
+// source is beside a line.
 var kinds = []kind{
 	{"tyre tread", [][]string{{"tread"}}, "0.8 mm", "20 mm"}, // 49 CFR 570.9(a): 2/32 in is the least
 	{"wheel or tyre run-out", [][]string{{"run", "runout"}, {"out", "runout"}, {"wheel", "rim", "tyre", "tire"}}, "0.01 mm", "3 mm"},

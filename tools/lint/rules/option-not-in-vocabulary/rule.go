@@ -57,7 +57,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// restriction speaks of keys and values that none of the vehicles has. A step may
+// restriction reports keys and values that none of the vehicles has. A step may
 // name an option that only one vehicle of several has.
 func restriction(p *lint.Pass, at string, where map[string][]string, vehicles ...*specdata.Vehicle) {
 	for _, key := range slices.Sorted(maps.Keys(where)) {

@@ -24,7 +24,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-// reasons gives the words of title and place that point to a reason, the surest first.
+// reasons holds the words of title and place that point to a reason, the surest first.
 var reasons = []struct {
 	reason string
 	words  []string

@@ -38,7 +38,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// ofOneAct are the claims that a note makes about its own act; it speaks of other
+// ofOneAct are the claims that a note makes about its own act; it mentions other
 // things too, which the act does not know.
 var ofOneAct = []claim.Kind{claim.OfTurning, claim.OfHand, claim.OfFacing, claim.OfQuantity, claim.OfSide, claim.OfState, claim.OfPattern}
 

@@ -49,7 +49,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// concerns reports whether a source speaks about a vehicle of the record.
+// concerns reports whether a source is about a vehicle of the record.
 func concerns(s *specdata.Source, r specdata.Record) bool {
 	if len(s.Concerns) == 0 {
 		return true

@@ -25,7 +25,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-// kinds gives the words by which a product of a condition is known.
+// kinds holds the words by which a product of a condition is known.
 var kinds = map[string][]string{
 	"oiled":      {"oil"},
 	"greased":    {"grease", "paste", "lubricant"},

@@ -26,7 +26,7 @@ var Rule = &lint.Rule{
 	Record:    check,
 }
 
-// meanings gives, for verbs that mean one thing in this trade, the operations that do it.
+// meanings holds, for verbs that mean one thing in this trade, the operations that do it.
 var meanings = map[string][]specdata.Verb{
 	"advise": {specdata.Advise}, "tell": {specdata.Advise, specdata.RecordJob},
 	"align": {specdata.Align},

@@ -33,7 +33,7 @@ func check(p *lint.Pass) {
 	}
 }
 
-// acts gives the verb that needs a tool of a kind though nobody names it.
+// acts holds the verb that needs a tool of a kind though nobody names it.
 var acts = map[string][]specdata.Verb{
 	"jack":  {specdata.Raise, specdata.LoadSuspension, specdata.Lower},
 	"stand": {specdata.Support},
@@ -69,7 +69,7 @@ func holds(f *specdata.Fastener, t specdata.Tool) bool {
 	return f.Tightening.Hold != nil && lint.HasMeasure(t.Size, lint.Measures(f.Tightening.Hold.With))
 }
 
-// mentioned reports whether the step speaks of the tool by one of its longer words.
+// mentioned reports whether the step mentions the tool by one of its longer words.
 func mentioned(words []string, w lint.Written) bool {
 	for _, word := range words {
 		if len(word) > 4 && w.Says(word) {

@@ -105,7 +105,7 @@ func rangeOf(r *specdata.Procedure, s *specdata.Step, m specdata.Mention) bool {
 	return false
 }
 
-// prose speaks of the first torque in a text, or of an angle that is a stage of one
+// prose reports the first torque in a text, or an angle that is a stage of one
 // of the fasteners: other angles are movements.
 func prose(p *lint.Pass, at pointer, text string, severity specdata.Severity, fasteners []*specdata.Fastener, allowed func(specdata.Mention) bool) {
 	if !strings.ContainsAny(text, "0123456789") {

@@ -74,7 +74,7 @@ func oneOf(w string, list ...string) bool {
 	return false
 }
 
-// find returns the first phrase of a text that speaks of a variant, "" where there is none.
+// find returns the first phrase of a text that mentions a variant, "" where there is none.
 func (v *vocabulary) find(text string) string {
 	words := wordsOf(text)
 	for i, w := range words {
