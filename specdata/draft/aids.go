@@ -56,7 +56,7 @@ func (w *writer) aidsOf(p *specdata.Part) []aid {
 	case (spring || w.freesRod(p)) && !has(compressor):
 		add("spring-compressor")
 	}
-	if w.raised() && !has(prop) && (spring || says(p.Title, "damper", "shock absorber", "strut", "leaf spring")) && !says(p.Title, "gas strut", "steering damper", "bonnet", "tailgate") {
+	if w.raised() && !has(prop) && (spring || says(p.Title, "damper", "shock absorber", "strut", "leaf spring")) && !says(p.Title, "gas strut", "steering", "bonnet", "tailgate", "adjuster", "brace", "brake", "engine", "crankshaft") {
 		add("suspension-jack")
 	}
 	return as

@@ -342,7 +342,7 @@ func (w *writer) fillAir() {
 		w.step("Open the drain valve of each tank until dry air comes.", op(specdata.Bleed, specdata.Target("circuit:"+c.ID)))
 	}
 	w.clearAids(nil, cage)
-	w.measureLimits()
+	w.measureLimits(false)
 }
 
 // plug returns the fastener of an opening, nil if it is another thing, not in the

@@ -75,20 +75,20 @@ func (w *writer) calibrate() {
 	}
 }
 
+// apart are the words of measures that are taken with the thing off, by common
+// practice, no source; others are taken when it is back.
+var apart = []string{"diameter", "thickness", "depth", "length", "wear"}
+
 // measureLimits measures, once, the limits of the assembly that are about something
-// the job undoes.
-func (w *writer) measureLimits() {
-	if w.measured {
-		return
-	}
-	w.measured = true
+// the job undoes: those that are measured on the bench, or the others.
+func (w *writer) measureLimits(off bool) {
 	for i := range w.assembly.Limits {
 		l := &w.assembly.Limits[i]
-		if !w.concerns(l) {
+		if says(l.Title, apart...) != off || slices.Contains(w.measured, l.ID) || !w.concerns(l) {
 			continue
 		}
-		gauge := w.gauge(l)
-		o := accepting(using(op(specdata.Measure, specdata.Target("place:"+l.ID)), gauge), "within the limits, else set it or renew the part")
+		w.measured = append(w.measured, l.ID)
+		o := accepting(using(op(specdata.Measure, specdata.Target("place:"+l.ID)), w.gauge(l)), "within the limits, else set it or renew the part")
 		o.Low, o.High, o.Limit = l.Low, l.High, l.ID
 		w.step("Measure the "+specdata.InSentence(l.Title)+": {limit}.", o)
 	}
@@ -127,7 +127,7 @@ func (w *writer) gauge(l *specdata.Limit) string {
 		switch mm := of.SI() * 1000; {
 		case mm < 1:
 			t = specdata.Tool{ID: "dial-gauge", Title: "Dial gauge on a stand", Kind: "gauge", Resolution: specdata.MustQuantity("0.01 mm")}
-		case mm < 60:
+		case mm < 60, strings.Contains(of.Number(), "."):
 			t = specdata.Tool{ID: "calliper-gauge", Title: "Vernier calliper", Kind: "gauge", Resolution: specdata.MustQuantity("0.1 mm")}
 		default:
 			t = specdata.Tool{ID: "steel-rule", Title: "Steel rule", Kind: "gauge", Resolution: specdata.MustQuantity("0.5 mm")}

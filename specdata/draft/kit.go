@@ -13,6 +13,7 @@ var wrenches = []struct {
 	id, title, square, from, to string
 }{
 	{"torque-small", "Torque wrench, small", "1/4 in", "2 N.m", "12 N.m"},
+	{"torque-light", "Torque wrench, light", "1/4 in", "5 N.m", "25 N.m"},
 	{"torque-medium", "Torque wrench, medium", "3/8 in", "10 N.m", "60 N.m"},
 	{"torque-large", "Torque wrench, large", "1/2 in", "40 N.m", "210 N.m"},
 	{"torque-heavy", "Torque wrench, heavy", "3/4 in", "140 N.m", "760 N.m"},
@@ -106,7 +107,7 @@ func (w *writer) drive(f *specdata.Fastener) {
 // nothing is held or the record does not say what with.
 func (w *writer) held(f *specdata.Fastener) string {
 	h := f.Tightening.Hold
-	if h == nil {
+	if h == nil || strings.HasPrefix(h.With, "hand") {
 		return ""
 	}
 	t := specdata.Tool{ID: clipID(kebab("hold-" + h.With)), Title: title(h.With), Kind: "holder"}

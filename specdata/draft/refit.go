@@ -286,7 +286,7 @@ func (w *writer) beforeWheel() {
 	w.spun = nil
 	w.fillCircuits()
 	if w.air() == nil {
-		w.measureLimits()
+		w.measureLimits(false)
 	}
 }
 

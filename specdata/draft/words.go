@@ -166,7 +166,11 @@ func loosening(f *specdata.Fastener) string {
 // holding says what is held against the tool: "the stud with a 6 mm hex key".
 func holding(f *specdata.Fastener, verb string) string {
 	if h := f.Tightening.Hold; h != nil {
-		return verb + " the " + strings.TrimPrefix(h.Turns, "the ") + " with " + withArticle(sizeFirst(h.With))
+		with := strings.ReplaceAll(h.With, ", ", " ") // it stands in a list
+		if strings.HasPrefix(with, "hand") {
+			with = "the other " + with
+		}
+		return verb + " the " + strings.TrimPrefix(h.Turns, "the ") + " with " + withArticle(sizeFirst(with))
 	}
 	return ""
 }

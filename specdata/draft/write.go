@@ -43,8 +43,8 @@ type writer struct {
 	settled []string
 	// down says that the vehicle is back on its wheels.
 	down bool
-	// measured says that the limits have been measured.
-	measured bool
+	// measured are the limits that have been measured, by id.
+	measured []string
 }
 
 func newWriter(l library.Library, a *specdata.Assembly, p *specdata.Part, v *specdata.Vehicle, clauses []specdata.Applies) *writer {
@@ -64,6 +64,7 @@ func (w *writer) write() {
 	first := len(w.procedure.Steps)
 	w.dismantle()
 	w.clean()
+	w.measureLimits(true)
 	w.refit()
 	last := len(w.procedure.Steps) - 1
 	if w.both {
