@@ -1,6 +1,6 @@
 # Every target works on a clean checkout with Go and git.
 
-.PHONY: test race faults soak generate fmt bench faultbench build static vulnerable
+.PHONY: test race faults soak generate fmt bench faultbench mutants build static vulnerable
 
 # The test command of README.md.
 test:
@@ -53,6 +53,11 @@ bench:
 
 faultbench:
 	go run ./tools/faultbench
+
+# Faults planted one at a time in the rooms whose numbers and decisions can hurt someone;
+# the share that the tests notice may only rise (tools/mutate/shares.txt).
+mutants:
+	go run ./tools/mutate
 
 # What the compiler lets pass and a reader would not.
 static:

@@ -102,8 +102,9 @@ func TestTurnLines(t *testing.T) {
 		name      string
 		low, high float64
 	}{{"clamp load before the angle", r.SnugLow, r.SnugHigh}, {"clamp load the angle adds, elastic", r.AddedLow, r.AddedHigh}, {"clamp load at yield", r.YieldLow, r.YieldHigh}, {"clamp load reached", r.ClampLow, r.ClampHigh}} {
-		if line := want.name; !strings.Contains(text, significant(want.low/1000)+" to "+significant(want.high/1000)+" kN") {
-			t.Errorf("%s is not %.4g to %.4g kN in\n%s", line, want.low/1000, want.high/1000, text)
+		line, _, _ := strings.Cut(text[max(0, strings.Index(text, want.name)):], "\n")
+		if !strings.HasPrefix(line, want.name) || !strings.Contains(line, " "+significant(want.low/1000)+" to "+significant(want.high/1000)+" kN") {
+			t.Errorf("%s is not %.4g to %.4g kN in\n%s", want.name, want.low/1000, want.high/1000, text)
 		}
 	}
 	if !strings.Contains(text, "90 °") {
@@ -170,6 +171,16 @@ func TestInches(t *testing.T) {
 	for _, text := range []string{"", "#", "#x", "#0", "0", "0/4", "3/0", "x", "1/x"} {
 		if got, ok := inches(text); ok {
 			t.Errorf("%q is %v in; it is no size carried here", text, got)
+		}
+	}
+}
+
+// The least bearing faces of ISO 4014, product grade A, in mm (from memory): 21 mm across
+// flats is the first size whose face is a share of the size.
+func TestHexFaceOfISO4014(t *testing.T) {
+	for size, want := range map[float64]float64{10: 8.88, 13: 11.63, 16: 14.63, 18: 16.63, 21: 19.64, 24: 22.49, 30: 28.19} {
+		if got := HexFace(size*1e-3) * 1e3; math.Abs(got-want) > 0.02 {
+			t.Errorf("across flats %v mm: face %.3f mm, ISO 4014 has %v", size, got, want)
 		}
 	}
 }
