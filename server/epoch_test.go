@@ -25,6 +25,10 @@ import (
 func TestEpoch(t *testing.T) {
 	d := startOffice(t)
 	name := d.store
+	cached := map[string]string{} // by a client, before the restore
+	for _, path := range []string{"/v1/" + carrier, "/v1/" + carrier + "/document", "/v1/vehicles", "/v1/vehicles/quill-1/fasteners", "/v1/openapi.json"} {
+		cached[path] = doAt(t, d.running, "GET", path, "").header.Get("ETag")
+	}
 	d.running.signals <- syscall.SIGTERM
 	if err := <-d.running.done; err != nil {
 		t.Fatal(err)
@@ -55,6 +59,36 @@ func TestEpoch(t *testing.T) {
 		if x := doAt(t, r, "GET", path, "", "Proofload-Epoch", "1"); x.status != http.StatusPreconditionFailed || !strings.Contains(string(x.body), "STORE_RESTORED") {
 			t.Errorf("%s by a client of epoch 1: %d %s", path, x.status, x.body)
 		}
+	}
+	// No answer that was cached before is taken for the present one.
+	seen := 0
+	for path, tag := range cached {
+		if tag == "" {
+			continue
+		}
+		seen++
+		x := doAt(t, r, "GET", path, "", "If-None-Match", tag)
+		now := x.header.Get("ETag")
+		if x.status != http.StatusOK || !strings.HasSuffix(now, `-e2"`) {
+			t.Errorf("%s by the tag %s of before: %d, tag %s", path, tag, x.status, now)
+		}
+		for _, sent := range []string{now, tag + ", " + now, "*"} {
+			if x := doAt(t, r, "GET", path, "", "If-None-Match", sent); x.status != http.StatusNotModified && sent != "*" {
+				t.Errorf("%s by its tags %s: %d", path, sent, x.status)
+			}
+		}
+	}
+	if seen < 2 {
+		t.Errorf("only %d answers have tags: %v", seen, cached)
+	}
+	patch := func(tag string) exchange {
+		return doAt(t, r, "PATCH", "/v1/"+carrier+"/document", `{"note":"cleaned"}`, append(d.bearer("editor"), "Content-Type", "application/merge-patch+json", "If-Match", tag, "Proofload-Reason", "read once more")...)
+	}
+	if x := patch(cached["/v1/"+carrier+"/document"]); x.status != http.StatusPreconditionFailed {
+		t.Errorf("a write against a document of before: %d %s", x.status, x.body)
+	}
+	if x := patch(doAt(t, r, "GET", "/v1/"+carrier+"/document", "").header.Get("ETag")); x.status != http.StatusCreated {
+		t.Errorf("a write against the document of now: %d %s", x.status, x.body)
 	}
 	if x := doAt(t, r, "GET", "/v1/"+carrier, "", "Proofload-Epoch", "2"); x.status != http.StatusOK {
 		t.Errorf("by a client of epoch 2: %d %s", x.status, x.body)
@@ -88,6 +122,11 @@ func TestEpoch(t *testing.T) {
 		}
 		answer.Body.Close()
 		cancel()
+	}
+	reader := dial(t, r) // of the Go client, that knew the library before
+	known := reader.Specs
+	if _, err := known.GetFastener(t.Context(), &pb.GetFastenerRequest{Name: carrier}); err != nil || reader.Epoch() != 2 {
+		t.Errorf("a new Go client: %v, epoch %d", err, reader.Epoch())
 	}
 	specs := pb.NewSpecsClient(connect(t, r))
 	var header metadata.MD

@@ -37,10 +37,16 @@ type Client struct {
 
 	conn *grpc.ClientConn
 	seen atomic.Int64
+	// epoch is that of the last answer, 0 before the first.
+	epoch atomic.Int64
 }
 
 // positionKey is the response metadata that says which position an answer is of.
 const positionKey = "proofload-position"
+
+// epochKey is the metadata that says of which epoch an answer is, and which one a
+// caller knows; there is none in the first.
+const epochKey = "proofload-epoch"
 
 // retries makes UNAVAILABLE, which a stopping or lagging node answers, be tried
 // again; corrections carry a request id, so that what was done is not done twice.
@@ -63,7 +69,7 @@ func Dial(address string, options ...grpc.DialOption) (*Client, error) {
 	if here == nil {
 		options = append([]grpc.DialOption{grpc.WithTransportCredentials(insecure.NewCredentials())}, options...)
 	}
-	options = append([]grpc.DialOption{grpc.WithDefaultServiceConfig(retries), grpc.WithChainUnaryInterceptor(c.call)}, options...)
+	options = append([]grpc.DialOption{grpc.WithDefaultServiceConfig(retries), grpc.WithChainUnaryInterceptor(c.call), grpc.WithChainStreamInterceptor(c.stream)}, options...)
 	conn, err := grpc.NewClient(address, options...)
 	if err != nil {
 		return nil, fmt.Errorf("server %s cannot be dialled: %w", address, err)
@@ -104,13 +110,62 @@ func (c *Client) Require(position int64) {
 // call asks for at least what was seen, notes what the answer is of, and types the error.
 func (c *Client) call(ctx context.Context, method string, in, out any, conn *grpc.ClientConn, invoke grpc.UnaryInvoker, options ...grpc.CallOption) error {
 	var header metadata.MD
-	err := invoke(ctx, method, repeatable(c.atLeast(in)), out, conn, append(options, grpc.Header(&header))...)
+	err := invoke(c.saying(ctx), method, repeatable(c.atLeast(in)), out, conn, append(options, grpc.Header(&header))...)
+	if err == nil {
+		if err := c.inEpoch(header); err != nil {
+			return err
+		}
+	}
 	for _, v := range header.Get(positionKey) {
 		if position, err := strconv.ParseInt(v, 10, 64); err == nil {
 			c.Require(position)
 		}
 	}
 	return typed(err)
+}
+
+// saying returns a context that tells the server which epoch the caller knows, so that
+// it refuses to answer from another.
+func (c *Client) saying(ctx context.Context) context.Context {
+	if known := c.epoch.Load(); known > 0 {
+		return metadata.AppendToOutgoingContext(ctx, epochKey, strconv.FormatInt(known, 10))
+	}
+	return ctx
+}
+
+// stream says the epoch where a stream begins.
+func (c *Client) stream(ctx context.Context, desc *grpc.StreamDesc, conn *grpc.ClientConn, method string, begin grpc.Streamer, options ...grpc.CallOption) (grpc.ClientStream, error) {
+	return begin(c.saying(ctx), desc, conn, method, options...)
+}
+
+// Restored is the reason of the error that a client returns once the library was restored
+// from a backup: positions that were read before may be others now. Forget lets it go on.
+const Restored = "STORE_RESTORED"
+
+// Epoch returns how often the library's history began again, counted from 1, and 0 before
+// the first answer. It changes after Forget only.
+func (c *Client) Epoch() int64 { return c.epoch.Load() }
+
+// Forget drops what was seen of the epoch before, after the caller dropped what it kept:
+// the next answer is of whichever epoch the library is in.
+func (c *Client) Forget() {
+	c.epoch.Store(0)
+	c.seen.Store(0)
+}
+
+// inEpoch notes the epoch of a first answer, and refuses an answer of another later: a node
+// that was not restored with the others.
+func (c *Client) inEpoch(header metadata.MD) error {
+	epoch := int64(1)
+	for _, v := range header.Get(epochKey) {
+		if n, err := strconv.ParseInt(v, 10, 64); err == nil {
+			epoch = n
+		}
+	}
+	if known := c.epoch.Load(); known == epoch || known == 0 && c.epoch.CompareAndSwap(0, epoch) {
+		return nil
+	}
+	return restored(c.epoch.Load(), epoch)
 }
 
 // atLeast fills in min_position where a request has it and the caller left it out.

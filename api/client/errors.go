@@ -49,6 +49,13 @@ func Reason(err error) string {
 	return ""
 }
 
+// restored is the error of an answer of another epoch than the one that is known.
+func restored(known, epoch int64) error {
+	return typed(status.Errorf(codes.FailedPrecondition, "answer is of epoch %d of the library, %d is known: it was restored from a backup; drop what was kept of it, then call Forget", epoch, known)).(*Error).because(Restored)
+}
+
+func (e *Error) because(reason string) *Error { e.Reason = reason; return e }
+
 func typed(err error) error {
 	s, ok := status.FromError(err)
 	if err == nil || !ok {

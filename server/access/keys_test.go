@@ -98,6 +98,13 @@ func TestLifeOfAToken(t *testing.T) {
 	}
 }
 
+// What a node remembers of a token is short, whatever the tests' clock says.
+func TestRevokedElsewhereWithinSeconds(t *testing.T) {
+	if rememberFor > 5*time.Second {
+		t.Errorf("a token that another node revoked works for %s here; allowed: 5s", rememberFor)
+	}
+}
+
 func TestIssueRefuses(t *testing.T) {
 	k, _, c := newKeys(t)
 	if _, _, err := k.Issue(t.Context(), "Maud Ibbot", []Role{Editor}, time.Time{}); err != nil {

@@ -178,12 +178,6 @@ type LeftOut struct {
 	Readers    int `json:"readers,omitempty"`
 }
 
-// bounded cuts a list to what one answer holds and counts what it leaves out.
-func bounded[T any](list []T, leftOut *int) []T {
-	*leftOut = max(0, len(list)-maxReached)
-	return list[:min(len(list), maxReached)]
-}
-
 // Moved is a record whose values moved, and how urgent that is.
 type Moved struct {
 	Name specdata.Name `json:"name"`

@@ -109,6 +109,8 @@ func TestWhoMayDoWhat(t *testing.T) {
 		{"amend", pat, ""}, {"recheck", rhea, ""}, {"recheck", orri, ""},
 		{"approve", maud, fault.SelfReview}, {"approve", both, fault.SelfReview}, {"approve", desk.Actor{Name: "orri"}, fault.SelfReview},
 		{"approve", desk.Actor{Name: "ORRI"}, fault.SelfReview}, {"approve", pat, ""}, {"approve", rhea, ""},
+		{"approve", desk.Actor{Name: "m\u0430ud"}, fault.SelfReview}, {"approve", desk.Actor{Name: "ｏｒｒｉ"}, fault.SelfReview}, // look-alikes: Cyrillic a, full width
+		{"reject", desk.Actor{Name: "m\u0430ud"}, fault.SelfReview},
 		{"reject", orri, fault.SelfReview}, {"reject", both, fault.SelfReview}, {"reject", pat, ""},
 		{"withdraw", rhea, fault.NotAuthor}, {"withdraw", pat, fault.NotAuthor}, {"withdraw", orri, ""}, {"withdraw", maud, ""},
 		{"publish", both, ""}, {"publish", ravi, ""},

@@ -6,29 +6,76 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
+	"proofload/server/ask"
 	"proofload/server/snapshot"
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/change"
 )
 
-// Reach says whom publishing would concern. Of a published correction it is what was
-// known when it was published.
-func (d *Desk) Reach(ctx context.Context, id string) (*Reach, error) {
+// Reach says whom publishing would concern, page by page; next is "" on the last. Of a
+// published correction the first page is what was known when it was published, unless a
+// size is asked for; the pages behind it hold what it left out.
+func (d *Desk) Reach(ctx context.Context, id string, page ask.Page) (r *Reach, next string, err error) {
+	size := maxReached
+	if page.Size != 0 {
+		if size, err = page.Limit(maxReached); err != nil {
+			return nil, "", err
+		}
+	}
+	query := "reach " + id
+	first := 0
+	if page.Token != "" {
+		cur, err := d.pages.Cursor(query, page.Token)
+		if err != nil {
+			return nil, "", err
+		}
+		if first, err = strconv.Atoi(cur.After); err != nil || first < 0 {
+			return nil, "", ask.Foreign()
+		}
+	}
 	c, err := d.Get(ctx, id)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	if c.Reach != nil {
-		return c.Reach, nil
+	switch {
+	case c.Reach != nil && page.Token == "" && page.Size == 0:
+		r = c.Reach
+	case c.Reach != nil: // as the library was when it was published
+		r, err = d.reachAll(ctx, d.follower.At(ctx, c.Position-1), c)
+	default:
+		var now *snapshot.Snapshot
+		if now, err = d.head(ctx); err == nil {
+			r, err = d.reachAll(ctx, now, c)
+		}
 	}
-	now, err := d.head(ctx)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	return d.reach(ctx, now, c)
+	if c.Reach == nil || r != c.Reach {
+		r.window(first, size)
+	}
+	if r.LeftOut != (LeftOut{}) {
+		next = d.pages.Token(query, ask.Cursor{After: strconv.Itoa(first + size)})
+	}
+	return r, next, nil
+}
+
+// window cuts the lists to a page and counts what comes behind it.
+func (r *Reach) window(first, size int) {
+	r.Procedures = windowed(r.Procedures, first, size, &r.LeftOut.Procedures)
+	r.Releases = windowed(r.Releases, first, size, &r.LeftOut.Releases)
+	r.Sheets = windowed(r.Sheets, first, size, &r.LeftOut.Sheets)
+	r.Readers = windowed(r.Readers, first, size, &r.LeftOut.Readers)
+}
+
+func windowed[T any](list []T, first, size int, behind *int) []T {
+	list = list[min(first, len(list)):]
+	*behind = max(0, len(list)-size)
+	return list[:min(len(list), size)]
 }
 
 // publication is what publishing a correction publishes.
@@ -49,8 +96,18 @@ const (
 )
 
 // reach works out what rests on the present state of the records that a correction
-// changes. A new record has no state that anything could rest on.
+// changes, as much as is kept with it.
 func (d *Desk) reach(ctx context.Context, now *snapshot.Snapshot, c *Correction) (*Reach, error) {
+	r, err := d.reachAll(ctx, now, c)
+	if err == nil {
+		r.window(0, maxReached)
+	}
+	return r, err
+}
+
+// reachAll works out all that rests on the state of the records that a correction
+// changes. A new record has no state that anything could rest on.
+func (d *Desk) reachAll(ctx context.Context, now *snapshot.Snapshot, c *Correction) (*Reach, error) {
 	if d.reads != nil {
 		d.reads.Flush(ctx) // what this server still holds; others write within seconds
 	}
@@ -83,7 +140,7 @@ func (d *Desk) reach(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 	for _, m := range r.Records { // the most urgent first, also where a list is full
 		names = append(names, m.Name)
 	}
-	r.Procedures = bounded(proceduresOf(now, names), &r.LeftOut.Procedures)
+	r.Procedures = proceduresOf(now, names)
 	if err := now.Err(); err != nil {
 		return nil, err
 	}
@@ -91,15 +148,12 @@ func (d *Desk) reach(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 	if r.Releases, err = d.releasesOf(ctx, names); err != nil {
 		return nil, err
 	}
-	r.Releases = bounded(r.Releases, &r.LeftOut.Releases)
 	if r.Sheets, err = d.sheetsOf(ctx, names, old); err != nil {
 		return nil, err
 	}
-	r.Sheets = bounded(r.Sheets, &r.LeftOut.Sheets)
 	if r.Readers, err = d.readersOf(ctx, names, r.Procedures, old); err != nil {
 		return nil, err
 	}
-	r.Readers = bounded(r.Readers, &r.LeftOut.Readers)
 	return r, nil
 }
 

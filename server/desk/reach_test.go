@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"proofload/server/ask"
 	"proofload/server/desk"
 	"proofload/server/fault"
 	"proofload/server/store"
@@ -48,7 +49,7 @@ func TestReach(t *testing.T) {
 	w.reads.Note("tok-else", sumpPlug, 1)
 	w.reads.Note("", hubNut, 1)
 	c := w.propose(maud, torque(hubNut, 1, 230, 170))
-	asked, err := w.desk.Reach(t.Context(), c.ID)
+	asked, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{})
 	if err != nil {
 		t.Fatal(tell(err))
 	}
@@ -91,7 +92,7 @@ func TestReach(t *testing.T) {
 	second := w.through(torque(hubNut, 2, 250, 184))
 	w.print("NEWEST-1", w.now(), map[specdata.Name]int64{hubNut: 3, hubJob: 1})
 	w.reads.Note("tok-newest", hubNut, 3)
-	again, err := w.desk.Reach(t.Context(), second.ID)
+	again, _, err := w.desk.Reach(t.Context(), second.ID, ask.Page{})
 	if err != nil || encode(again) != encode(second.Reach) {
 		t.Errorf("reach of a published correction moved to %s, %v", encode(again), err)
 	}
@@ -102,7 +103,7 @@ func TestReach(t *testing.T) {
 	if !slices.Equal(codes, []string{"NEW-1", "AHEAD-1", "OLD-1"}) || !slices.Equal(again.Releases, []string{"after", "before"}) || len(again.Readers) != 3 {
 		t.Errorf("sheets %v, releases %v, readers %+v", codes, again.Releases, again.Readers)
 	}
-	_, err = w.desk.Reach(t.Context(), "20260101-000000-000aaaaa")
+	_, _, err = w.desk.Reach(t.Context(), "20260101-000000-000aaaaa", ask.Page{})
 	w.refused(fault.CorrectionNotFound, nil, err)
 }
 
@@ -111,7 +112,7 @@ func TestReach(t *testing.T) {
 func TestReachGoesThroughOthers(t *testing.T) {
 	w := newWorld(t)
 	c := w.propose(maud, note("sources/quill-chassis-2018", 1, "Scanned again."), note(hubOf, 1, "Seen from behind."))
-	r, err := w.desk.Reach(t.Context(), c.ID)
+	r, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{})
 	if err != nil {
 		t.Fatal(tell(err))
 	}
@@ -144,7 +145,7 @@ func TestReachIsRanked(t *testing.T) {
 	c := w.propose(maud, torque(wheelNut, 1, 121, 89), torque(hubNut, 1, 216, 159), note(seatBolt, 1, "Belts."),
 		desk.Change{Name: gone, Base: 1, Withdraw: true},
 		patch(far, 1, `{"tightening":{"stages":[{"torque":"60 N.m"}]}}`), note(hubOf, 1, "Behind."))
-	r, err := w.desk.Reach(t.Context(), c.ID)
+	r, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{})
 	if err != nil {
 		t.Fatal(tell(err))
 	}
@@ -185,7 +186,7 @@ func TestNotePrintRefusals(t *testing.T) {
 	big[hubNut] = 1
 	w.print("BIG", w.now(), big)
 	c := w.propose(maud, note(hubNut, 1, "Stake with a round punch."))
-	r, err := w.desk.Reach(t.Context(), c.ID)
+	r, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{})
 	if err != nil || len(r.Sheets) != 1 || r.Sheets[0].Code != "BIG" {
 		t.Errorf("sheets %+v, %v", r.Sheets, err)
 	}
@@ -267,14 +268,50 @@ func TestReachOfMany(t *testing.T) {
 		note(fmt.Sprintf("ANON-%d", i), "", day.Add(time.Duration(i)*time.Second))
 	}
 	c := w.propose(maud, torque(hubNut, 1, 230, 170))
-	r, err := w.desk.Reach(t.Context(), c.ID)
+	r, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{})
 	if err != nil || len(r.Sheets) != 1000 || r.Sheets[0].By != "piet" || r.LeftOut.Sheets != 201 {
 		t.Fatalf("reach: %d sheets, the first by %q, left out %+v, %v", len(r.Sheets), r.Sheets[0].By, r.LeftOut, err)
 	}
 	for i := range 1050 {
 		note(fmt.Sprintf("MORE-%d", i), "runa", day.Add(time.Duration(i)*time.Second))
 	}
-	if r, err = w.desk.Reach(t.Context(), c.ID); err != nil || len(r.Sheets) != 1000 || r.Sheets[999].By != "runa" || r.LeftOut.Sheets != 1251 {
+	if r, _, err = w.desk.Reach(t.Context(), c.ID, ask.Page{}); err != nil || len(r.Sheets) != 1000 || r.Sheets[999].By != "runa" || r.LeftOut.Sheets != 1251 {
 		t.Errorf("reach: %d sheets and %d left out, %v; want 1000 by people who are known and 1251", len(r.Sheets), r.LeftOut.Sheets, err)
+	}
+	// The pages together hold every print once, before and after it is published.
+	pages := func(size int32) {
+		t.Helper()
+		codes := map[string]bool{}
+		for page := (ask.Page{Size: size}); ; {
+			r, next, err := w.desk.Reach(t.Context(), c.ID, page)
+			if err != nil {
+				t.Fatal(tell(err))
+			}
+			for _, s := range r.Sheets {
+				if codes[s.Code] {
+					t.Errorf("sheet %s is on two pages", s.Code)
+				}
+				codes[s.Code] = true
+			}
+			if page.Token = next; next == "" {
+				break
+			}
+			if r.LeftOut.Sheets == 0 {
+				t.Error("a page that is not the last leaves nothing out")
+			}
+		}
+		if len(codes) != 2251 {
+			t.Errorf("pages of %d hold %d sheets, want 2251", size, len(codes))
+		}
+	}
+	pages(0)
+	pages(700)
+	c = w.publish(rhea, w.approve(rhea, c))
+	if len(c.Reach.Sheets) != 1000 || c.Reach.LeftOut.Sheets != 1251 {
+		t.Errorf("kept are %d sheets, %d left out", len(c.Reach.Sheets), c.Reach.LeftOut.Sheets)
+	}
+	pages(0)
+	if _, _, err := w.desk.Reach(t.Context(), c.ID, ask.Page{Token: "AAAA"}); err == nil {
+		t.Error("a token that was never given is taken")
 	}
 }

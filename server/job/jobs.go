@@ -365,7 +365,7 @@ func (j *Jobs) write(ctx context.Context, w *writing, s *State, e *Event, versio
 	return j.catalog.Follower.Store.WriteNotes(ctx, notes)
 }
 
-// checkTexts refuses texts that are too long or hold control characters.
+// checkTexts refuses texts that are too long or hold characters that nobody sees.
 func checkTexts(fields map[string]string, most int) error {
 	for _, name := range slices.Sorted(keys(fields)) {
 		text := fields[name]
@@ -374,6 +374,9 @@ func checkTexts(fields map[string]string, most int) error {
 			return fault.Field(name, "%s has %d bytes; allowed: %d", name, len(text), most)
 		case strings.ContainsFunc(text, func(r rune) bool { return r < ' ' && r != '\n' }):
 			return fault.Field(name, "%s holds a control character; write plain text", name)
+		}
+		if err := specdata.UnseenError(name, text); err != nil {
+			return fault.Field(name, "%v", err)
 		}
 	}
 	return nil

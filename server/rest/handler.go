@@ -267,6 +267,7 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (h *Handler) route(w http.ResponseWriter, r *http.Request, from access.Origin) {
 	if h.epochText != nil {
 		w.Header()[epochHeader] = h.epochText
+		w, r = withEpoch(w, r, h.epoch.Number)
 	}
 	if said := r.Header[epochHeader]; len(said) > 0 && !isHealth(r.URL.Path) && said[0] != strconv.FormatInt(max(h.epoch.Number, 1), 10) {
 		secure(w.Header())

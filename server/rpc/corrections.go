@@ -250,11 +250,13 @@ func (c *Corrections) GetCorrectionReach(ctx context.Context, r *pb.GetCorrectio
 	if err != nil {
 		return nil, err
 	}
-	out, err := c.desk.Reach(ctx, id)
+	found, next, err := c.desk.Reach(ctx, id, ask.Page{Size: r.PageSize, Token: r.PageToken})
 	if err != nil {
 		return nil, err
 	}
-	return reachMessage(id, out), nil
+	out := reachMessage(id, found)
+	out.NextPageToken = next
+	return out, nil
 }
 
 type requestKey struct{}

@@ -100,3 +100,34 @@ func TestWaiverByKey(t *testing.T) {
 		}
 	}
 }
+
+// TestSeveralWaivers: every waiver of a record counts, in whatever order they stand.
+func TestSeveralWaivers(t *testing.T) {
+	one := rule("no-edition", func(p *lint.Pass) { p.Reportf("/edition", "edition is draft") })
+	two := rule("no-issuer", func(p *lint.Pass) { p.Reportf("/issuer", "issuer is not known") })
+	waiver := func(rule, at, value string) string {
+		return "{rule: " + rule + ", at: " + at + ", value: " + value + `, reason: agreed with the issuer, until: "2027-01-31", by: Piet Oram}`
+	}
+	edition, issuer := waiver("no-edition", "/edition", "draft"), waiver("no-issuer", "/issuer", "VALUE")
+	plain := run(t, lint.Options{Rules: []*lint.Rule{one, two}, Library: sources(t, source("a", "edition: draft"))})
+	if len(plain.Findings) != 2 {
+		t.Fatalf("without waivers: %q", lines(plain.Findings))
+	}
+	for _, f := range plain.Findings {
+		if f.Pointer == "/issuer" {
+			issuer = strings.Replace(issuer, "VALUE", fmt.Sprintf("%q", f.Value), 1)
+		}
+	}
+	for _, list := range []string{edition + ", " + issuer, issuer + ", " + edition} {
+		rep := run(t, lint.Options{Rules: []*lint.Rule{one, two}, Library: sources(t, source("a", "edition: draft\nwaivers: ["+list+"]"))})
+		waived := 0
+		for _, f := range rep.Findings {
+			if f.Waived != "" {
+				waived++
+			}
+		}
+		if waived != 2 || len(rep.Findings) != 2 {
+			t.Errorf("with [%s] the findings are %q, want two waived", list, lines(rep.Findings))
+		}
+	}
+}

@@ -57,7 +57,7 @@ func copyCommand() *command {
 	return &command{
 		name: "copy", args: "STORE", summary: "copy everything a store holds into another store, of any kind",
 		examples: []string{
-			"proofload copy sqlite:new.db --store sqlite:.data/proofload.db",
+			"proofload copy sqlite:new.db --create --store sqlite:.data/proofload.db",
 		},
 		notes: []string{
 			"The log goes position by position, with times, people, reasons and keys, and the releases,\ncorrections and tokens with it. In the end both ledgers have the same root, which is compared.",
@@ -65,17 +65,17 @@ func copyCommand() *command {
 			"Stop the servers of both stores first.",
 		},
 		setup: func(fs *pflag.FlagSet) action {
-			name := storeFlag(fs)
+			name, create := storeFlag(fs), createFlag(fs)
 			return func(ctx context.Context, e *env, args []string) error {
 				if len(args) != 1 {
 					return usagef("copy takes one store, found %d arguments", len(args))
 				}
-				from, err := openStore(ctx, *name, true)
+				from, err := openStore(ctx, *name, nil)
 				if err != nil {
 					return err
 				}
 				defer from.Close()
-				to, err := openStore(ctx, args[0], false)
+				to, err := openStore(ctx, args[0], create)
 				if err != nil {
 					return err
 				}

@@ -237,17 +237,44 @@ func (s *server) whole(ctx context.Context, e *env, args []string) (*pb.Correcti
 		return nil, nil, usagef("name one correction, found %d arguments", len(args))
 	}
 	c, err := s.find(ctx, args)
-	if err != nil || c.Reach != nil || c.State != "open" && c.State != "approved" {
+	whole := c.GetReach() != nil && leftOut(c.Reach) == 0
+	if err != nil || whole || c.Reach == nil && c.State != "open" && c.State != "approved" {
 		return c, c.GetReach(), err
 	}
-	var reach pb.CorrectionReach
-	err = s.call(ctx, http.MethodGet, "/v1/"+c.Name+"/reach", nil, nil, &reach)
+	reach, err := s.reach(ctx, c.Name)
 	var r *refusal
 	if errors.As(err, &r) && r.Status < 500 {
 		fmt.Fprintf(e.stderr, "proofload: reach is not known: %s\n", render.Clean(r.Detail))
 		return c, nil, nil
 	}
-	return c, &reach, err
+	return c, reach, err
+}
+
+// leftOut counts what the lists of a reach do not hold.
+func leftOut(r *pb.CorrectionReach) int32 {
+	return r.GetProceduresLeftOut() + r.GetReleasesLeftOut() + r.GetSheetsLeftOut() + r.GetReadersLeftOut()
+}
+
+// reach returns the whole reach of a correction, from as many pages as it has.
+func (s *server) reach(ctx context.Context, name string) (*pb.CorrectionReach, error) {
+	var all *pb.CorrectionReach
+	for token := ""; ; {
+		var page pb.CorrectionReach
+		if err := s.call(ctx, http.MethodGet, "/v1/"+name+"/reach", url.Values{"page_token": {token}}, nil, &page); err != nil {
+			return nil, err
+		}
+		token = page.NextPageToken
+		if all == nil {
+			all = &page
+		} else {
+			all.Procedures, all.Releases = append(all.Procedures, page.Procedures...), append(all.Releases, page.Releases...)
+			all.Sheets, all.Readers = append(all.Sheets, page.Sheets...), append(all.Readers, page.Readers...)
+		}
+		all.ProceduresLeftOut, all.ReleasesLeftOut, all.SheetsLeftOut, all.ReadersLeftOut = page.ProceduresLeftOut, page.ReleasesLeftOut, page.SheetsLeftOut, page.ReadersLeftOut
+		if token == "" {
+			return all, nil
+		}
+	}
 }
 
 // change sends a request about a correction and shows what became of it.

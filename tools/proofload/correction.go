@@ -185,8 +185,8 @@ func (p *page) reach(r *pb.CorrectionReach, done bool) {
 	if done {
 		word = "Affects"
 	}
-	p.line("%s %s, %s, %s, %s", word, count(len(r.Procedures), "procedure", "procedures"), count(len(r.Releases), "release", "releases"),
-		count(len(r.Sheets), "printed sheet", "printed sheets"), count(len(r.Readers), "reader", "readers"))
+	p.line("%s %s, %s, %s, %s", word, count(len(r.Procedures)+int(r.ProceduresLeftOut), "procedure", "procedures"), count(len(r.Releases)+int(r.ReleasesLeftOut), "release", "releases"),
+		count(len(r.Sheets)+int(r.SheetsLeftOut), "printed sheet", "printed sheets"), count(len(r.Readers)+int(r.ReadersLeftOut), "reader", "readers"))
 	for _, m := range r.Records {
 		p.line("  %d. %s%s", m.Rank, m.Record, said(m.Why))
 	}
@@ -205,5 +205,8 @@ func (p *page) reach(r *pb.CorrectionReach, done bool) {
 	}
 	for _, x := range r.Readers {
 		p.line("  %s read %s, last on %s", x.Token, strings.Join(x.Records, ", "), date(x.LastReadTime))
+	}
+	if n := leftOut(r); n > 0 {
+		p.line("  %d more are not listed here; proofload correct show lists all", n)
 	}
 }

@@ -147,7 +147,7 @@ var examples = []example{
 	{line: "proofload import our-library --by maud --reason \"moved\" --prune", says: "1 withdrawn", stopped: true, before: "rm our-library/procedures/pell-1-oil-and-filter.yaml"},
 	{line: "proofload restore friday.db", says: "position 11", stopped: true},
 	{line: "proofload restore friday.db --store sqlite:.data/proofload.db", says: "position 11", stopped: true},
-	{line: "proofload copy sqlite:new.db --store sqlite:.data/proofload.db", says: "new.db", stopped: true},
+	{line: "proofload copy sqlite:new.db --create --store sqlite:.data/proofload.db", says: "new.db", stopped: true},
 }
 
 // TestHelpExamples runs every example of help with the built programs, in one folder and

@@ -98,7 +98,7 @@ func (o *exportOptions) entitle(position string) {
 }
 
 func (o *exportOptions) fromStore(ctx context.Context, moment store.At) (n int, at string, err error) {
-	s, err := openStore(ctx, *o.store, true)
+	s, err := openStore(ctx, *o.store, nil)
 	if err != nil {
 		return 0, "", err
 	}

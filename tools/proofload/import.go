@@ -42,7 +42,7 @@ func importCommand() *command {
 			fs.StringVar(&o.reason, "reason", "", "why, in a sentence that readers of the history understand")
 			fs.BoolVar(&o.prune, "prune", false, "also withdraw the records that the store has and the library lacks")
 			fs.BoolVar(&o.dryRun, "dry-run", false, "check and tell, and publish nothing")
-			o.allowEmpty = allowEmptyFlag(fs)
+			o.allowEmpty, o.create = allowEmptyFlag(fs), createFlag(fs)
 			o.date = dateFlag(fs)
 			return o.run
 		},
@@ -53,7 +53,7 @@ type importOptions struct {
 	store, date          *string
 	by, reviewer, reason string
 	prune, dryRun        bool
-	allowEmpty           *bool
+	allowEmpty, create   *bool
 }
 
 func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
@@ -101,7 +101,7 @@ func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
 	if lib.Len() == 0 && !*o.allowEmpty {
 		return emptyError("library " + args[0])
 	}
-	s, err := openStore(ctx, *o.store, false)
+	s, err := openStore(ctx, *o.store, o.create)
 	if err != nil {
 		return err
 	}
@@ -188,21 +188,32 @@ func storeFlag(fs *pflag.FlagSet) *string {
 	return fs.String("store", "sqlite:.data/proofload.db", "`STORE` of the records, sqlite:FILE or postgres://USER@HOST/DATABASE")
 }
 
-// openStore opens a store that the command line names. Where it must be there, a file
-// that is not is a mistake and not a new store.
-func openStore(ctx context.Context, name string, mustBeThere bool) (store.Store, error) {
+// openStore opens a store that the command line names. A file that is not there is a
+// mistake and not a new store, unless create, where a command has it, asks for one.
+func openStore(ctx context.Context, name string, create *bool) (store.Store, error) {
 	a, err := address.Parse(name)
 	if err != nil {
 		return nil, usagef("flag --store: %v", err)
 	}
+	fresh := create != nil && *create
+	open := a.OpenExisting
 	if file, ok := a.File(); ok {
 		look := file
-		if !mustBeThere {
-			look = filepath.Dir(file)
+		if fresh {
+			look, open = filepath.Dir(file), a.Open
 		}
 		if _, err := os.Stat(look); err != nil {
-			return nil, pathError("store", look, err)
+			err = pathError("store", look, err)
+			if create != nil && !fresh {
+				err = usagef("%v; --create makes a new store", err)
+			}
+			return nil, err
 		}
 	}
-	return a.Open(ctx)
+	return open(ctx)
+}
+
+// createFlag asks for a new store where there is none.
+func createFlag(fs *pflag.FlagSet) *bool {
+	return fs.Bool("create", false, "make a new store where there is none")
 }

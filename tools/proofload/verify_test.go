@@ -246,6 +246,24 @@ func TestVerifyServer(t *testing.T) {
 	}
 	demand(t, exitClean, "grew from position 1", "verify", "--server", rolled.address, "--checkpoint", old, "--key", kept+".key")
 
+	// Of several kept checkpoints each has to fit, not the first alone.
+	split := filepath.Join(w.dir, "split.txt")
+	demand(t, exitClean, "holds position 4", "verify", "--server", rolled.address, "--checkpoint", split)
+	nut, proof := filepath.Join(w.dir, "nut.json"), filepath.Join(w.dir, "nut-proof.json")
+	for path, file := range map[string]string{"/v1/" + string(hubNut) + "/document?at=position:1": nut, "/v1/" + string(hubNut) + "/revisions/1/proof?at=position:3": proof} {
+		answer, err := http.Get(w.address + path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := io.ReadAll(answer.Body)
+		if err != nil || answer.StatusCode != 200 || os.WriteFile(file, b, 0o644) != nil {
+			t.Fatalf("%s: %v %s", path, err, b)
+		}
+		answer.Body.Close()
+	}
+	demand(t, exitClean, "proved:", "verify", nut, "--proof", proof, "--checkpoint", kept)
+	demand(t, exitUsage, "is of position 4", "verify", nut, "--proof", proof, "--checkpoint", kept, "--checkpoint", split)
+
 	damaged := edit(t, kept, "position 3", "position 2")
 	demand(t, exitUsage, "is not signed by", "verify", "--server", w.address, "--checkpoint", damaged, "--key", kept+".key")
 	demand(t, exitUsage, "does not exist; give --key", "verify", "--server", w.address, "--checkpoint", damaged)

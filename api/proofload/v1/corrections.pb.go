@@ -857,7 +857,7 @@ type CorrectionReach struct {
 	Sheets []*ReachedSheet `protobuf:"bytes,5,rep,name=sheets,proto3" json:"sheets,omitempty"`
 	// Tokens under which an old value was read.
 	Readers []*ReachedReader `protobuf:"bytes,6,rep,name=readers,proto3" json:"readers,omitempty"`
-	// How many more procedures there are than the list holds, which is 1000 at most.
+	// How many more procedures follow on the next pages. Each page goes on in each list.
 	ProceduresLeftOut int32 `protobuf:"varint,7,opt,name=procedures_left_out,json=proceduresLeftOut,proto3" json:"procedures_left_out,omitempty"`
 	// How many more releases.
 	ReleasesLeftOut int32 `protobuf:"varint,8,opt,name=releases_left_out,json=releasesLeftOut,proto3" json:"releases_left_out,omitempty"`
@@ -866,8 +866,10 @@ type CorrectionReach struct {
 	SheetsLeftOut int32 `protobuf:"varint,9,opt,name=sheets_left_out,json=sheetsLeftOut,proto3" json:"sheets_left_out,omitempty"`
 	// How many more readers.
 	ReadersLeftOut int32 `protobuf:"varint,10,opt,name=readers_left_out,json=readersLeftOut,proto3" json:"readers_left_out,omitempty"`
-	unknownFields  protoimpl.UnknownFields
-	sizeCache      protoimpl.SizeCache
+	// Token of the next page, empty on the last.
+	NextPageToken string `protobuf:"bytes,11,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
 }
 
 func (x *CorrectionReach) Reset() {
@@ -968,6 +970,13 @@ func (x *CorrectionReach) GetReadersLeftOut() int32 {
 		return x.ReadersLeftOut
 	}
 	return 0
+}
+
+func (x *CorrectionReach) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
 }
 
 // MovedRecord is a record whose values move, and how urgent that is.
@@ -1988,7 +1997,11 @@ func (x *PublishCorrectionRequest) GetRequestId() string {
 type GetCorrectionReachRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// "corrections/<id>/reach".
-	Name          string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Most to give of each list: absent or 0 means 1000, which is the most.
+	PageSize int32 `protobuf:"varint,2,opt,name=page_size,json=pageSize,proto3" json:"page_size,omitempty"`
+	// next_page_token of the page before; all else must be as in its request.
+	PageToken     string `protobuf:"bytes,3,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2026,6 +2039,20 @@ func (*GetCorrectionReachRequest) Descriptor() ([]byte, []int) {
 func (x *GetCorrectionReachRequest) GetName() string {
 	if x != nil {
 		return x.Name
+	}
+	return ""
+}
+
+func (x *GetCorrectionReachRequest) GetPageSize() int32 {
+	if x != nil {
+		return x.PageSize
+	}
+	return 0
+}
+
+func (x *GetCorrectionReachRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
 	}
 	return ""
 }
@@ -2239,7 +2266,7 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\fcontent_hash\x18\x03 \x01(\tR\vcontentHash\x12\x18\n" +
 	"\acomment\x18\x04 \x01(\tR\acomment\x12;\n" +
 	"\vdecide_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"decideTime\"\xcf\x03\n" +
+	"decideTime\"\xf7\x03\n" +
 	"\x0fCorrectionReach\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x123\n" +
 	"\arecords\x18\x02 \x03(\v2\x19.proofload.v1.MovedRecordR\arecords\x12>\n" +
@@ -2253,7 +2280,8 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\x11releases_left_out\x18\b \x01(\x05R\x0freleasesLeftOut\x12&\n" +
 	"\x0fsheets_left_out\x18\t \x01(\x05R\rsheetsLeftOut\x12(\n" +
 	"\x10readers_left_out\x18\n" +
-	" \x01(\x05R\x0ereadersLeftOut\"\x8a\x01\n" +
+	" \x01(\x05R\x0ereadersLeftOut\x12&\n" +
+	"\x0fnext_page_token\x18\v \x01(\tR\rnextPageToken\"\x8a\x01\n" +
 	"\vMovedRecord\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\x12\x12\n" +
 	"\x04rank\x18\x02 \x01(\x05R\x04rank\x12\x10\n" +
@@ -2332,9 +2360,12 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
 	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1d\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"4\n" +
+	"request_id\x18\x03 \x01(\tR\trequestId\"p\n" +
 	"\x19GetCorrectionReachRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"B\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1b\n" +
+	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x03 \x01(\tR\tpageToken\"B\n" +
 	"\fFieldClashes\x122\n" +
 	"\aclashes\x18\x01 \x03(\v2\x18.proofload.v1.FieldClashR\aclashes\"\x88\x01\n" +
 	"\n" +

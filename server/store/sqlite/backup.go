@@ -59,7 +59,7 @@ func backup(ctx context.Context, from, to, vfs string) (_ Copied, err error) {
 	if err != nil {
 		return Copied{}, fmt.Errorf("backup %s: %w", to, err)
 	}
-	if err := file.Sync(); err != nil {
+	if err := toDisk(file); err != nil {
 		return Copied{}, fmt.Errorf("backup %s: it could not be brought to stable storage: %w", to, withoutPath(err))
 	}
 	return done, place(file.Name(), to)
@@ -174,13 +174,16 @@ func place(from, to string) error {
 	return nil
 }
 
+// toDisk brings a file or a folder to stable storage. Tests look at what it is asked for.
+var toDisk = (*os.File).Sync
+
 // syncFolder brings the name of a file to stable storage.
 func syncFolder(path string) error {
 	folder, err := os.Open(filepath.Dir(path))
 	if err != nil {
 		return withoutPath(err)
 	}
-	err = folder.Sync()
+	err = toDisk(folder)
 	return errors.Join(withoutPath(err), folder.Close())
 }
 

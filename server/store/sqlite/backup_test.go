@@ -3,6 +3,7 @@ package sqlite
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -285,5 +286,53 @@ func TestReopenWhileRead(t *testing.T) {
 	}
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A backup has its name only once its bytes are on stable storage, and is acknowledged
+// only once its name is.
+func TestBackupIsOnDisk(t *testing.T) {
+	h := newHistory(t)
+	path := filepath.Join(t.TempDir(), "test.db")
+	s := openTest(t, path)
+	if err := h.publish(t.Context(), s); err != nil {
+		t.Fatal(err)
+	}
+	to := filepath.Join(t.TempDir(), "backup.db")
+	var synced []string
+	real := toDisk
+	defer func() { toDisk = real }()
+	toDisk = func(f *os.File) error {
+		info, err := f.Stat()
+		if err != nil {
+			return err
+		}
+		_, placed := os.Lstat(to)
+		switch dir := filepath.Dir(f.Name()) == filepath.Dir(to); {
+		case info.IsDir() && f.Name() == filepath.Dir(to):
+			synced = append(synced, fmt.Sprintf("folder, placed %t", placed == nil))
+		case dir:
+			synced = append(synced, fmt.Sprintf("file, placed %t", placed == nil))
+		}
+		return real(f)
+	}
+	if _, err := Backup(t.Context(), path, to); err != nil {
+		t.Fatal(err)
+	}
+	if got := strings.Join(synced, "; "); !strings.HasSuffix(got, "file, placed false; folder, placed true") {
+		t.Errorf("synced are %q", got)
+	}
+	failed := errors.New("the disk is gone")
+	for i := range synced {
+		n := 0
+		toDisk = func(f *os.File) error {
+			if n++; n-1 == i {
+				return failed
+			}
+			return real(f)
+		}
+		if _, err := Backup(t.Context(), path, filepath.Join(t.TempDir(), "backup.db")); err == nil {
+			t.Errorf("a backup whose sync %d fails is acknowledged", i)
+		}
 	}
 }
