@@ -3,6 +3,9 @@ package catalog
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
+	"unicode"
 
 	"proofload/server/ask"
 	"proofload/server/fault"
@@ -52,6 +55,9 @@ func (c *Catalog) List(ctx context.Context, q store.Query, p ask.Page, m ask.Mom
 		return nil, "", 0, err
 	}
 	s := c.Follower.At(ctx, cur.Position)
+	if q.Place, err = placeOf(s, q); err != nil {
+		return nil, "", 0, err
+	}
 	q.After = cur.After
 	more := false
 	for bytes := 0; !more; {
@@ -81,6 +87,64 @@ func (c *Catalog) List(ctx context.Context, q store.Query, p ask.Page, m ask.Mom
 		next = c.Pages.Token(query, ask.Cursor{Position: cur.Position, After: q.After})
 	}
 	return views, next, cur.Position, nil
+}
+
+// placeOf returns the place that a filter means, as the records write it: in any spelling,
+// and as any shop says it. The error lists the places where none fits, or several do.
+func placeOf(s *snapshot.Snapshot, q store.Query) (string, error) {
+	if q.Place == "" {
+		return "", nil
+	}
+	exact := q
+	exact.After, exact.Limit = "", 1
+	if rs, err := s.List(exact); err != nil || len(rs) > 0 {
+		return q.Place, err
+	}
+	var all, fitting []string
+	add := func(place string) {
+		if place == q.Place {
+			fitting = []string{place} // it is there, and another filter leaves nothing
+		}
+		all = append(all, place)
+		if fits(q.Place, place) || run(q.Place) == run(place) {
+			fitting = append(fitting, place)
+		}
+	}
+	for e := range s.All(q.Kind) {
+		switch r := e.Record.(type) {
+		case *specdata.Fastener:
+			add(r.Place)
+		case *specdata.Assembly:
+			add(r.Place)
+		}
+	}
+	if err := s.Err(); err != nil {
+		return "", err
+	}
+	slices.Sort(fitting)
+	fitting = slices.Compact(fitting)
+	if slices.Contains(fitting, q.Place) || len(all) == 0 {
+		return q.Place, nil
+	}
+	near := nearPlaces(q.Place, all)
+	switch len(fitting) {
+	case 0:
+		return "", fault.Field("place", "place %q is none of the library's; the likeliest: %s", ask.Clip(q.Place), strings.Join(near[:min(len(near), 8)], ", "))
+	case 1:
+		return fitting[0], nil
+	}
+	return "", fault.Field("place", "place %q is said of several; name one of %s", ask.Clip(q.Place), strings.Join(fitting, ", "))
+}
+
+// run returns a text in small letters and digits only, so that what is written apart,
+// together or with a hyphen is one.
+func run(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, text)
 }
 
 // validFilter refuses filters that can match nothing because they are misspelt in form.

@@ -209,7 +209,7 @@ func (w Wanted) missed(f *specdata.Fastener) (missed, all int) {
 // any shop says it.
 func fits(description, text string) bool {
 	missed, _ := missing(description, text)
-	return missed == 0
+	return missed == 0 || run(description) == run(text)
 }
 
 // missing counts the words of a description that a text lacks, out of all. Both are

@@ -184,6 +184,10 @@ func (c *Catalog) unknown(ctx context.Context, s *snapshot.Snapshot, asked []lex
 			continue
 		}
 		u := Unknown{Word: a.Text}
+		if said(a) { // the trade says it, and nothing is called it here
+			out = append(out, u)
+			continue
+		}
 		near := func(words iter.Seq[string]) {
 			if u.Near == "" {
 				u.Near = specdata.Nearest(strings.ToLower(a.Text), words)
@@ -194,6 +198,11 @@ func (c *Catalog) unknown(ctx context.Context, s *snapshot.Snapshot, asked []lex
 		out = append(out, u)
 	}
 	return out, nil
+}
+
+// said reports whether a word of a search is one that the trade has.
+func said(a lexicon.Asked) bool {
+	return len(lexicon.Default().Longest(lexicon.Default().Tokens(a.Text))) > 0
 }
 
 // vehicleWords returns the words of the vehicles' titles.

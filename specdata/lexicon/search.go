@@ -109,7 +109,7 @@ type Asked struct {
 	Word, Text string
 }
 
-var idleWords = []string{"the", "a", "an", "of", "for", "on", "to", "in", "and", "torque", "spec", "setting", "value", "what", "is"}
+var idleWords = []string{"the", "a", "an", "of", "for", "on", "to", "in", "and", "torque", "spec", "setting", "value", "what", "is", "change", "changing"}
 
 // longest returns the longest phrase that begins at a token, nil if there is none. Where
 // one phrase is said for several concepts, a thing goes before a state or a direction.

@@ -18,7 +18,7 @@ import (
 
 // Edition counts up whenever Of gives something else for some document. A store
 // that was filled by another edition rebuilds what it derived.
-const Edition = 2
+const Edition = 3
 
 // Facts are what one document is found by.
 type Facts struct {
@@ -107,6 +107,7 @@ func Of(name specdata.Name, text []byte) (*Facts, error) {
 	}
 	for _, text := range measures {
 		words = append(words, lexicon.Default().Measures(text)...)
+		words = append(words, bare(text)...)
 	}
 	f.Words = cleaned(words)
 	if c := specdata.CitationOf(r); c != nil {
@@ -137,6 +138,22 @@ func values(f *specdata.Fastener) []string {
 			// As shown, as recorded and as printed beside it; one bracket parts from the other.
 			out = append(out, wording.Torque(s.Torque, s.UpTo), specdata.Display(s.Torque), specdata.Display(s.Also), specdata.Display(s.UpTo))
 		}
+	}
+	return out
+}
+
+// bare returns what people type of a size or a torque without its form or unit: the number
+// ("110"), the size of a lobe ("t50"), and the tool that open flats want.
+func bare(text string) []string {
+	var out []string
+	for _, w := range strings.Fields(text) {
+		w = strings.ToLower(strings.Trim(w, "(),"))
+		if digits := strings.TrimLeft(w, "te"); digits != "" && len(w)-len(digits) <= 1 && isDigits(digits) {
+			out = append(out, w)
+		}
+	}
+	if strings.HasPrefix(text, "flats ") {
+		out = append(out, lexicon.Key("crow-foot"))
 	}
 	return out
 }

@@ -71,7 +71,7 @@ func TestOf(t *testing.T) {
 	if want := "joint=clamp place=rear hub reference=fasteners/a source=quill-chassis thread=M12x1.5 vehicle=quill-1 vehicle=quill-2"; strings.Join(keys, " ") != want {
 		t.Errorf("terms are %q, want %q", keys, want)
 	}
-	if want := "18mm 44lbfft 60nm 8 bolt carrier hub m m12 m12x1.5 m8 qbolt qcalipercarrier qcarrierbolt qhub qrear qvehiclequill1 qvehiclequill2 rear"; strings.Join(got.Words, " ") != want {
+	if want := "18 18mm 44 44lbfft 60 60nm 8 bolt carrier hub m m12 m12x1.5 m8 qbolt qcalipercarrier qcarrierbolt qhub qrear qvehiclequill1 qvehiclequill2 rear"; strings.Join(got.Words, " ") != want {
 		t.Errorf("words are %q, want %q", got.Words, want)
 	}
 	if got.Title != "Carrier bolt, M8" || got.Detail != "rear hub" {
