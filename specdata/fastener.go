@@ -1,5 +1,7 @@
 package specdata
 
+import "slices"
+
 // JointKind says what the fastener does there, which decides the physics that may judge it.
 type JointKind string
 
@@ -18,10 +20,13 @@ const (
 	JointPinch    JointKind = "pinch"
 	JointFriction JointKind = "friction"
 	JointTension  JointKind = "tension"
+	JointStud     JointKind = "stud"
+	JointSpark    JointKind = "spark-plug"
+	JointGlow     JointKind = "glow-plug"
 )
 
 // JointKinds lists them in document order.
-var JointKinds = []JointKind{JointClamp, JointWheel, JointBearing, JointPlug, JointUnion, JointBanjo, JointTaper, JointJam, JointSensor, JointPlastic, JointPinch, JointFriction, JointTension}
+var JointKinds = []JointKind{JointClamp, JointWheel, JointBearing, JointPlug, JointUnion, JointBanjo, JointTaper, JointJam, JointSensor, JointPlastic, JointPinch, JointFriction, JointTension, JointStud, JointSpark, JointGlow}
 
 // Fastener is one fastening of a vehicle, or several alike at one place, with
 // everything someone needs to undo and make it again.
@@ -34,8 +39,11 @@ type Fastener struct {
 	Count      int         `json:"count"`
 	Joint      JointKind   `json:"joint"`
 	Thread     *Thread     `json:"thread,omitempty"`
+	Stud       *Stud       `json:"stud,omitempty"`
 	Strength   *Strength   `json:"strength,omitempty"`
 	Drive      *Drive      `json:"drive"`
+	Seat       *Seat       `json:"seat,omitempty"`
+	Clamped    *Clamped    `json:"clamped,omitempty"`
 	Surface    *Surface    `json:"surface,omitempty"`
 	Tightening *Tightening `json:"tightening"`
 	Reuse      *Reuse      `json:"reuse"`
@@ -51,13 +59,14 @@ type Fastener struct {
 
 // Thread of the fastener and what it goes into.
 type Thread struct {
-	// Designation as ISO 261/262 or ASME B1.1 writes it, with the pitch: "M24x1.5", "7/16-20 UNF".
+	// Designation as its standard writes it, with the pitch: "M24x1.5", "7/16-20 UNF",
+	// "G 1/4", "R 1/8", "1/4-18 NPT", "1-14 UNS", "3/8-20 BSF", "2 BA".
 	Designation string `json:"designation"`
 	// Hand is right or left.
 	Hand string `json:"hand"`
 	// Into is the material of the tapped hole or nut: steel, cast-iron, aluminium,
 	// magnesium, brass, plastic, insert (a wire insert in light alloy), nut. Where a nut
-	// is turned it is what the stud is screwed into.
+	// is turned it is nut; what its stud is screwed into stands in Fastener.Stud.
 	Into string `json:"into"`
 	// Engagement is the length of thread engaged.
 	Engagement Quantity `json:"engagement,omitzero"`
@@ -65,8 +74,57 @@ type Thread struct {
 	Grip Quantity `json:"grip,omitzero"`
 	// Length is the nominal length under the head.
 	Length Quantity `json:"length,omitzero"`
+	// Hole is the depth of full thread in a blind hole, from its mouth.
+	Hole Quantity `json:"hole,omitzero"`
+	// Bore is the bore through a hollow piece, Neck its least diameter outside the thread.
+	Bore Quantity `json:"bore,omitzero"`
+	Neck Quantity `json:"neck,omitzero"`
+	// Captive says how a nut is kept from turning at its place: weld, cage, press, rivet or plate.
+	Captive string `json:"captive,omitempty"`
 	// Known is source (the document says so) or measured (someone put a gauge on it).
 	Known string `json:"known,omitempty"`
+}
+
+// Stud says how the stud of a nut is held at its other end.
+type Stud struct {
+	// Held is screwed, pressed or welded.
+	Held string `json:"held"`
+	// Into is the material that it is screwed into, in the words of Thread.Into.
+	Into string `json:"into,omitempty"`
+	// Engagement is the length of thread engaged there.
+	Engagement Quantity `json:"engagement,omitzero"`
+}
+
+// Seat is the face on which the part that turns sits.
+type Seat struct {
+	// Form is flat, flange, washer, cone or ball.
+	Form string `json:"form"`
+	// Angle is the whole angle of a cone.
+	Angle Quantity `json:"angle,omitzero"`
+	// Radius is the radius of a ball.
+	Radius Quantity `json:"radius,omitzero"`
+	// Mean is the mean diameter of contact of a cone or a ball.
+	Mean Quantity `json:"mean,omitzero"`
+	// Outer is the outer diameter of the face that presses on the part (of the washer,
+	// where one lies between), Hole the hole under it.
+	Outer Quantity `json:"outer,omitzero"`
+	Hole  Quantity `json:"hole,omitzero"`
+	// Against is the material it presses on: steel, cast-iron, aluminium, magnesium, brass, plastic.
+	Against string `json:"against,omitempty"`
+}
+
+// Clamped is what lies between the seat and the thread.
+type Clamped struct {
+	// Of is its material, in the words of Seat.Against.
+	Of string `json:"of,omitempty"`
+	// Parts is how many parts lie on each other; absent means one.
+	Parts int `json:"parts,omitempty"`
+	// Painted says that paint lies in a joint face.
+	Painted bool `json:"painted,omitempty"`
+	// Width is the outer diameter of a sleeve or boss around the bolt.
+	Width Quantity `json:"width,omitzero"`
+	// Rise is how much warmer the joint runs than it is tightened.
+	Rise Quantity `json:"rise,omitzero"`
 }
 
 // Strength classes as marked: ISO 898-1 ("8.8"), ISO 3506 ("A2-70"), SAE J429
@@ -82,7 +140,9 @@ type Drive struct {
 	// Turn is head or nut.
 	Turn string `json:"turn"`
 	// Head and Nut give form and size: "hex 18 mm", "hex 9/16 in", "hexalobular T30",
-	// "external-hexalobular E12", "hex-key 5 mm", "12-point 14 mm", "slot", "cross", "knurled", "flats 17 mm".
+	// "external-hexalobular E12", "hex-key 5 mm", "12-point 14 mm", "slot", "cross", "knurled", "flats 17 mm",
+	// "multi-spline M10", "square 3/8 in", "slotted-ring 58 mm" (its outer diameter),
+	// "two-pin 40 mm" (the distance of the pins).
 	Head string `json:"head,omitempty"`
 	Nut  string `json:"nut,omitempty"`
 	// Flange says that a flange or washer face is formed on the part that turns.
@@ -120,6 +180,8 @@ type Tightening struct {
 	AngleTolerance Quantity `json:"angle_tolerance,omitzero"`
 	// State is the vehicle state of the final tightening.
 	State VehicleState `json:"state"`
+	// And lists further states that hold at the same time ("cold" on the ground).
+	And []VehicleState `json:"and,omitempty"`
 	// Drag says how the prevailing torque counts: included, add or not-applicable.
 	Drag string `json:"drag"`
 	// DragTorque is the nominal prevailing torque.
@@ -130,6 +192,9 @@ type Tightening struct {
 	// Pattern orders several fasteners of one record.
 	Pattern *Pattern `json:"pattern,omitempty"`
 }
+
+// Needs reports whether a state is among those of the final tightening.
+func (t *Tightening) Needs(s VehicleState) bool { return t.State == s || slices.Contains(t.And, s) }
 
 // VehicleState is the state a vehicle is brought to for a tightening.
 type VehicleState string
@@ -144,16 +209,20 @@ const (
 	StateLoaded     VehicleState = "loaded"
 )
 
-// Stage is one act of a tightening: exactly one of torque, angle, slacken, wait and seat.
+// Stage is one act of a tightening: exactly one of torque, angle, rolling, slacken, wait and seat.
 type Stage struct {
 	Torque Quantity `json:"torque,omitzero"`
 	// UpTo is the upper end where the source prints a range.
 	UpTo Quantity `json:"up_to,omitzero"`
 	// Also is the pair the source prints beside the torque; it is judged, never trusted.
-	Also    Quantity `json:"also,omitzero"`
-	Angle   Quantity `json:"angle,omitzero"`
-	Slacken bool     `json:"slacken,omitempty"`
-	Wait    Quantity `json:"wait,omitzero"`
+	Also  Quantity `json:"also,omitzero"`
+	Angle Quantity `json:"angle,omitzero"`
+	// Rolling is the torque at which the bearing turns once the nut is tight enough,
+	// RollingTo its upper end: the nut is tightened until it is reached.
+	Rolling   Quantity `json:"rolling,omitzero"`
+	RollingTo Quantity `json:"rolling_to,omitzero"`
+	Slacken   bool     `json:"slacken,omitempty"`
+	Wait      Quantity `json:"wait,omitzero"`
 	// Seat is hand (run down by hand) or stop (until the stop is reached).
 	Seat string `json:"seat,omitempty"`
 	// AllFirst says that every fastener passes this stage before any starts the next.
@@ -194,7 +263,8 @@ type Reuse struct {
 
 // Lock is what keeps the fastener from turning by itself.
 type Lock struct {
-	// By is insert, deformed-thread, pin, stake, tab, wire, compound or washer.
+	// By is insert, deformed-thread, patch (of plastic on a bolt), micro-encapsulated
+	// (compound in capsules on a bolt), pin, stake, tab, wire, compound or washer.
 	By string `json:"by"`
 	// Align says how a slotted nut is brought to its hole: advance, back-off, replace-washer, next-slot-within.
 	Align string `json:"align,omitempty"`

@@ -29,7 +29,8 @@ type Tool struct {
 	ID    string `json:"id"`
 	Title string `json:"title"`
 	// Kind is torque-wrench, socket, spanner, bit, hex-key, angle-gauge, puller, press,
-	// jack, stand, lift, chock, holder, gauge, voltage-tester, scan-tool, impact or hand.
+	// jack, stand, lift, chock, holder, gauge, voltage-tester, scan-tool, adapter,
+	// multiplier, impact or hand.
 	Kind string `json:"kind"`
 	// From and To are a torque tool's range.
 	From Quantity `json:"from,omitzero"`
@@ -43,6 +44,14 @@ type Tool struct {
 	Rating Quantity `json:"rating,omitzero"`
 	// Resolution is the smallest step that a gauge shows.
 	Resolution Quantity `json:"resolution,omitzero"`
+	// Lever is, of a torque wrench, the length from the middle of its grip to its square.
+	Lever Quantity `json:"lever,omitzero"`
+	// Reach is, of an adapter, the length from the square to the middle of the fastener,
+	// Angle how it stands to the wrench; absent means in line.
+	Reach Quantity `json:"reach,omitzero"`
+	Angle Quantity `json:"angle,omitzero"`
+	// Gain is, of a multiplier, the torque it gives for 100 % put in, as its plate states it ("1850 %").
+	Gain Quantity `json:"gain,omitzero"`
 }
 
 // NewPart is one line of the order list.
@@ -111,6 +120,8 @@ type Operation struct {
 	Side   Side   `json:"side,omitempty"`
 	// Tool is the id of a tool of the set-up block.
 	Tool string `json:"tool,omitempty"`
+	// Through is the id of the adapter or multiplier between the tool and the fastener.
+	Through string `json:"through,omitempty"`
 	// New says that a new piece is used.
 	New bool `json:"new,omitempty"`
 	// Stage is the stage of the record, from 1, that a stage or turn operation performs.

@@ -18,6 +18,8 @@ func (f *Fastener) Quotable() []Quantity {
 			add(s.UpTo)
 			add(s.Also)
 			add(s.Angle)
+			add(s.Rolling)
+			add(s.RollingTo)
 		}
 		add(t.Tolerance)
 		add(t.AngleTolerance)

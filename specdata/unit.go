@@ -20,6 +20,7 @@ const (
 	Duration Dimension = "duration"
 	Mass     Dimension = "mass"
 	Distance Dimension = "distance"
+	Warming  Dimension = "temperature difference"
 )
 
 // Unit is one of the units a document may glue to a number. The zero Unit is no unit.
@@ -69,6 +70,7 @@ var Units = []Unit{
 	{"h", "h", Duration, ratio("3600")},
 	{"kg", "kg", Mass, ratio("1")},
 	{"km", "km", Distance, ratio("1000")},
+	{"K", "K", Warming, ratio("1")},
 }
 
 // slipped maps what people type to the spelling documents use. It serves

@@ -64,10 +64,11 @@ var unitSI = func() map[string]float64 {
 	return m
 }()
 
-// Valued reports whether the stage is one that a number defines: a torque or an angle.
-func (s *Stage) Valued() bool { return !s.Torque.IsZero() || !s.Angle.IsZero() }
+// Valued reports whether the stage is one that a number defines: a torque, an angle or a
+// rolling torque.
+func (s *Stage) Valued() bool { return !s.Torque.IsZero() || !s.Angle.IsZero() || !s.Rolling.IsZero() }
 
-// Values returns the stages that a torque or an angle defines, with their index.
+// Values returns the stages that a torque, an angle or a rolling torque defines, with their index.
 func (t *Tightening) Values() iter.Seq2[int, *Stage] {
 	return func(yield func(int, *Stage) bool) {
 		if t == nil {
@@ -99,7 +100,7 @@ func (t *Tightening) FinalTorque() (int, *Stage) {
 // not count.
 func (t *Tightening) SameValues(o *Tightening) bool {
 	return slices.EqualFunc(t.valued(), o.valued(), func(a, b *Stage) bool {
-		return a.Torque.Agree(b.Torque) && a.UpTo.Agree(b.UpTo) && a.Angle.Agree(b.Angle)
+		return a.Torque.Agree(b.Torque) && a.UpTo.Agree(b.UpTo) && a.Angle.Agree(b.Angle) && a.Rolling.Agree(b.Rolling) && a.RollingTo.Agree(b.RollingTo)
 	})
 }
 
@@ -130,6 +131,10 @@ func (t *Tightening) String() string {
 		switch {
 		case !s.Angle.IsZero():
 			b.WriteString(Display(s.Angle))
+		case !s.RollingTo.IsZero():
+			b.WriteString("rolling at " + s.Rolling.number + " to " + Display(s.RollingTo))
+		case !s.Rolling.IsZero():
+			b.WriteString("rolling at " + Display(s.Rolling))
 		case !s.UpTo.IsZero():
 			b.WriteString(s.Torque.number + " to " + Display(s.UpTo))
 		default:
@@ -154,7 +159,7 @@ func (t *Tightening) Quantities() iter.Seq2[string, Quantity] {
 			for _, f := range [...]struct {
 				key string
 				q   Quantity
-			}{{"torque", s.Torque}, {"up_to", s.UpTo}, {"also", s.Also}, {"angle", s.Angle}} {
+			}{{"torque", s.Torque}, {"up_to", s.UpTo}, {"also", s.Also}, {"angle", s.Angle}, {"rolling", s.Rolling}, {"rolling_to", s.RollingTo}} {
 				if !f.q.IsZero() && !yield(At("/tightening/stages", i, f.key), f.q) {
 					return
 				}

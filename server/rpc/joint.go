@@ -31,7 +31,7 @@ func (c *Checks) EvaluateJoint(ctx context.Context, r *pb.EvaluateJointRequest) 
 	in, unread := joint.FromFastener(f)
 	v := joint.Judge(in)
 	out := &pb.EvaluateJointResponse{
-		Verdict: v.Class.String(), Summary: v.Summary(), Caution: view.Caution,
+		Verdict: v.Class.String(), Summary: v.Summary(), Caution: view.Caution, Outside: joint.Outside,
 		ClampLowKilonewtons: v.ClampLow / 1e3, ClampHighKilonewtons: v.ClampHigh / 1e3, YieldLow: v.YieldLow, YieldHigh: v.YieldHigh,
 	}
 	for _, l := range v.Lines() {

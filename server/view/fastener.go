@@ -12,7 +12,7 @@ func (c *conversion) fastener(r *specdata.Fastener) *pb.Fastener {
 		Name: string(r.Name()), Kind: string(r.Kind), Id: r.ID, Title: r.Title, Note: r.Note, Replaces: r.Replaces,
 		Waivers: waivers(r.Waivers), Notice: c.notice(r.Source),
 		AppliesTo: c.applies(r.AppliesTo), Place: r.Place, Count: int32(r.Count), Joint: string(r.Joint),
-		Thread: thread(r.Thread), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r),
+		Thread: thread(r.Thread), Stud: stud(r.Stud), Seat: seat(r.Seat), Clamped: clamped(r.Clamped), Drive: drive(r.Drive), Surface: surface(r.Surface), Tightening: tightening(r),
 		Reuse: reuse(r.Reuse), Lock: lock(r.Lock), Safety: r.Safety, Source: c.citation(r.Source),
 		Pairs:   each(r.Pairs, func(p *specdata.Pair) *pb.Pair { return &pb.Pair{Fastener: p.Fastener, As: p.As} }),
 		ForWhom: ForWhom(whom.Of(c, r.AppliesTo)), FollowUps: followUps(r.FollowUps), Fitting: fitting(r.Fitting), Tools: tools(r),
@@ -43,8 +43,40 @@ func thread(t *specdata.Thread) *pb.Thread {
 	}
 	return &pb.Thread{
 		Designation: t.Designation, Hand: t.Hand, Into: t.Into, Engagement: quantity(t.Engagement), Grip: quantity(t.Grip),
-		Length: quantity(t.Length), Known: t.Known, Text: wording.Thread(t),
+		Length: quantity(t.Length), Hole: quantity(t.Hole), Bore: quantity(t.Bore), Neck: quantity(t.Neck), Captive: t.Captive, Known: t.Known, Text: wording.Thread(t),
 	}
+}
+
+func stud(s *specdata.Stud) *pb.Stud {
+	if s == nil {
+		return nil
+	}
+	return &pb.Stud{Held: s.Held, Into: s.Into, Engagement: quantity(s.Engagement)}
+}
+
+func seat(s *specdata.Seat) *pb.Seat {
+	if s == nil {
+		return nil
+	}
+	return &pb.Seat{
+		Form: s.Form, Angle: quantity(s.Angle), Radius: quantity(s.Radius), Mean: quantity(s.Mean), Outer: quantity(s.Outer), Hole: quantity(s.Hole),
+		Against: s.Against, Text: wording.Seat(s),
+	}
+}
+
+func states(ss []specdata.VehicleState) []string {
+	var out []string
+	for _, s := range ss {
+		out = append(out, string(s))
+	}
+	return out
+}
+
+func clamped(c *specdata.Clamped) *pb.Clamped {
+	if c == nil {
+		return nil
+	}
+	return &pb.Clamped{Of: c.Of, Parts: int32(c.Parts), Painted: c.Painted, Width: quantity(c.Width), Rise: quantity(c.Rise)}
 }
 
 func drive(d *specdata.Drive) *pb.Drive {
@@ -69,14 +101,14 @@ func tightening(f *specdata.Fastener) *pb.Tightening {
 	out := &pb.Tightening{
 		Tolerance: quantity(t.Tolerance), AngleTolerance: quantity(t.AngleTolerance), State: string(t.State),
 		Drag: t.Drag, DragTorque: Torque(t.DragTorque), Impact: t.Impact,
-		StateText: wording.State(t.State), ImpactText: wording.Impact(t.Impact),
+		And: states(t.And), StateText: wording.States(t), ImpactText: wording.Impact(t.Impact),
 	}
 	out.DragText = wording.DragOf(f)
 	for i := range t.Stages {
 		s := &t.Stages[i]
 		stage := &pb.Stage{
 			Torque: Torque(s.Torque), UpTo: Torque(s.UpTo), Also: Torque(s.Also), Angle: quantity(s.Angle),
-			Slacken: s.Slacken, Wait: quantity(s.Wait), Seat: s.Seat, AllFirst: s.AllFirst,
+			Rolling: Torque(s.Rolling), RollingTo: Torque(s.RollingTo), Slacken: s.Slacken, Wait: quantity(s.Wait), Seat: s.Seat, AllFirst: s.AllFirst,
 		}
 		if stage.Torque != nil {
 			stage.Torque.Band = band(s, t.Tolerance)

@@ -18,6 +18,7 @@ func (c *conversion) procedure(r *specdata.Procedure) *pb.Procedure {
 			return &pb.Tool{
 				Id: t.ID, Title: t.Title, Kind: t.Kind, From: Torque(t.From), To: Torque(t.To), Size: t.Size,
 				Square: quantity(t.Square), Quantity: int32(t.Quantity), Rating: quantity(t.Rating), Resolution: quantity(t.Resolution),
+				Lever: quantity(t.Lever), Reach: quantity(t.Reach), Angle: quantity(t.Angle), Gain: quantity(t.Gain),
 			}
 		}),
 		Parts: each(r.Parts, func(n *specdata.NewPart) *pb.NewPart {
@@ -92,7 +93,7 @@ func (c *conversion) torqueLine(id string) *pb.TorqueLine {
 	if f := c.fastenerOf(id); f != nil {
 		line.Title = f.Title
 		if t := f.Tightening; t != nil {
-			line.Summary, line.StateText = wording.Tightening(t), wording.State(t.State)
+			line.Summary, line.StateText = wording.Tightening(t), wording.States(t)
 		}
 	}
 	return line
@@ -106,7 +107,7 @@ func cautions(cs []specdata.Caution) []*pb.Caution {
 
 func (c *conversion) operation(p *specdata.Procedure, o *specdata.Operation, titles map[specdata.Target]string) *pb.Operation {
 	return &pb.Operation{
-		Do: string(o.Do), Target: string(o.Target), Side: string(o.Side), Tool: o.Tool, New: o.New, Stage: int32(o.Stage),
+		Do: string(o.Do), Target: string(o.Target), Side: string(o.Side), Tool: o.Tool, Through: o.Through, New: o.New, Stage: int32(o.Stage),
 		Positions: int32s(o.Positions), By: quantity(o.By), With: o.With, Accept: o.Accept, Low: quantity(o.Low),
 		High: quantity(o.High), Until: string(o.Until), Note: o.Note, Chocks: o.Chocks, ParkingBrake: o.ParkingBrake, Gear: o.Gear, For: quantity(o.For), Limit: o.Limit, Text: c.act(p, o, titles[o.Target]),
 	}

@@ -68,6 +68,8 @@ func valuesOf(f *specdata.Fastener) map[string][]value {
 		switch {
 		case !s.Torque.IsZero():
 			out["torque"] = append(out["torque"], value{s.Torque, s.UpTo, at + "/torque"})
+		case !s.Rolling.IsZero():
+			out["torque"] = append(out["torque"], value{s.Rolling, s.RollingTo, at + "/rolling"})
 		case !s.Angle.IsZero():
 			out["angle"] = append(out["angle"], value{s.Angle, specdata.Quantity{}, at + "/angle"})
 		}

@@ -40,7 +40,7 @@ func values(f *specdata.Fastener, stage int, unit string) []float64 {
 			continue
 		}
 		s := &f.Tightening.Stages[i]
-		for _, q := range []specdata.Quantity{s.Torque, s.Also, s.UpTo, s.Angle, s.Wait} {
+		for _, q := range []specdata.Quantity{s.Torque, s.Also, s.UpTo, s.Angle, s.Rolling, s.RollingTo, s.Wait} {
 			if v, ok := in(q, unit); ok {
 				out = append(out, v)
 			}

@@ -52,6 +52,9 @@ func (r *Result) PickList() Picks {
 			if a.Tool != "" {
 				usedTools[a.Tool] = true
 			}
+			if a.Through != "" {
+				usedTools[a.Through] = true
+			}
 		}
 		for _, t := range o.Torques {
 			f := t.Fastener

@@ -104,14 +104,21 @@ func (m *machine) judgeState(x *subject) {
 	if f.Tightening == nil {
 		return
 	}
-	if f.Tightening.State == specdata.StateCold {
+	if f.Tightening.Needs(specdata.StateCold) {
 		m.coldFor(x, "tightened hot")
 	}
 	if end == "" {
 		return
 	}
+	for _, state := range append([]specdata.VehicleState{f.Tightening.State}, f.Tightening.And...) {
+		m.judgeEnd(x, end, state)
+	}
+}
+
+// judgeEnd compares an end of the vehicle with one state that the record asks for.
+func (m *machine) judgeEnd(x *subject, end string, state specdata.VehicleState) {
 	here := m.end(end)
-	switch f.Tightening.State {
+	switch state {
 	case specdata.StateOnGround:
 		if !here.WheelsCarry() {
 			m.fail(x, CauseVehicleState, "tightened with the "+end+" end "+here.String(), "the wheels on the ground", "move the final tightening behind "+paste(specdata.Lower, endTarget(end)))

@@ -126,13 +126,11 @@ type Turn struct {
 }
 
 // TurnOn works out a torque stage with the clamp band snugLow to snugHigh in N,
-// followed by an angle in rad, for a joint with the clamped length grip in m. The
-// clamped parts are taken as steel: softer ones give less.
-func TurnOn(t Thread, b Bearing, g Grade, thread Band, snugLow, snugHigh, angle, grip float64, tapped bool) Turn {
-	e := Steel.Elasticity()
-	jr := JointResilience(b, grip, tapped, e)
-	soft := Resilience{BoltResilience(t, grip, 0, tapped, g.Family), jr}
-	stiff := Resilience{BoltResilience(t, grip, grip, tapped, g.Family), jr}
+// followed by an angle in rad, for a joint with the clamped length grip in m of the
+// parts of p. Where their material is not stated, the low end takes aluminium and the
+// high end steel.
+func TurnOn(t Thread, b Bearing, g Grade, thread Band, p Stack, snugLow, snugHigh, angle, grip float64, tapped bool) Turn {
+	soft, stiff := p.resiliences(t, b, grip, tapped, g.Family)
 	r := Turn{
 		Checked: true, SnugLow: snugLow, SnugHigh: snugHigh,
 		AddedLow: AddedClamp(t, soft, angle), AddedHigh: AddedClamp(t, stiff, angle),

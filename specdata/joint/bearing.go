@@ -5,6 +5,9 @@ package joint
 type Bearing struct {
 	// Outer is the diameter of the bearing face dw, and Hole the clearance hole dh, in m.
 	Outer, Hole float64
+	// Wedge is what a seat that is no plane multiplies friction with: 1/sin of half the
+	// cone's angle, 1/√(1 − (r/R)²) for a ball of radius R touching at radius r; 0 is a plane.
+	Wedge float64
 	// From says where the diameters come from.
 	From string
 	// Assumed says that the drive was not stated and a plain hexagon was taken.
@@ -16,6 +19,16 @@ func (b Bearing) IsZero() bool { return b.Outer == 0 }
 
 // MeanDiameter is Db = (dw + dh)/2 in m (VDI 2230: DKm).
 func (b Bearing) MeanDiameter() float64 { return (b.Outer + b.Hole) / 2 }
+
+// EffectiveDiameter is the diameter in m at which the friction of the seat would have to
+// act if it were a plane: MeanDiameter times Wedge. On a cone the normal force is
+// F/sin(angle/2) (a cone clutch; textbooks), on a ball F over the cosine of the normal.
+func (b Bearing) EffectiveDiameter() float64 {
+	if b.Wedge == 0 {
+		return b.MeanDiameter()
+	}
+	return b.MeanDiameter() * b.Wedge
+}
 
 // clearance is the medium series of ISO 273, in mm (from memory; the VDI tables of
 // testdata/reference are reproduced with it).
@@ -45,6 +58,9 @@ func ClearanceHole(t Thread) float64 {
 				return c.hole * millimetre
 			}
 		}
+		return anyHole * t.Major
+	}
+	if !t.Unified() {
 		return anyHole * t.Major
 	}
 	over := inchHole
@@ -95,9 +111,16 @@ func ring(t Thread, face float64, from string) (Bearing, bool) {
 	return Bearing{Outer: face, Hole: hole, From: from}, true
 }
 
+// inchFace is the washer face of inch hexagons over their across flats, 0.95
+// (ASME B18.2.1, from memory; BS 1768 as testdata/reference has it lies 1.1 % below to 3.4 % above).
+const inchFace = 0.95
+
 // HexBearing is the bearing of a plain hexagon with across-flats af in m. It is
 // false where the hexagon is smaller than the thread.
 func HexBearing(t Thread, af float64) (Bearing, bool) {
+	if !t.Metric() {
+		return ring(t, inchFace*af, "hexagon across flats × 0.95 (ASME B18.2.1) and hole")
+	}
 	return ring(t, HexFace(af), "hexagon across flats (ISO 4759-1) and hole (ISO 273 medium)")
 }
 
@@ -160,7 +183,9 @@ func StandardBearing(t Thread) Bearing {
 	af, ok := AcrossFlats(ISO4014, t)
 	if !ok {
 		if af, ok = AcrossFlats(ASMEB18, t); !ok {
-			af = anyFlats * t.Major
+			if af, ok = AcrossFlats(BritishHex, t); !ok {
+				af = anyFlats * t.Major
+			}
 		}
 	}
 	b, ok := HexBearing(t, af)

@@ -40,6 +40,13 @@ var constants = map[string]any{
 	"faceBySize": float64(faceBySize), "faceShare": faceShare, "flangeFaces": flangeFaces, "socketFaces": socketFaces, "flangeFace": flangeFace, "socketFace": socketFace,
 	"anyFlats": anyFlats, "anyFace": anyFace, "flats": flats, "keys": keys, "wheel": wheel, "inchFlats": inchFlats, "ladder": ladder, "wrenchPlay": wrenchPlay,
 	"recesses": recesses, "hexKeys": hexKeys, "openings": openings, "screwdriver": float64(screwdriver), "Squares": Squares,
+	"inchFace": inchFace, "encapsulated": encapsulated, "britishFlats": britishFlats, "baFlats": baFlats, "heavyShare": heavyShare, "heavyMore": heavyMore,
+	"whitworth": whitworth, "ba": ba, "npt": npt, "moreUnified": moreUnified, "pipes": pipes, "britishSizes": britishSizes, "baSizes": baSizes,
+	// seats and what is clamped
+	"plugTorques": plugTorques, "coneMeanLow": coneMeanLow, "coneMeanHigh": coneMeanHigh, "ringShare": ringShare, "ballMost": ballMost, "washers": washers,
+	"clampedMaterials": clampedMaterials, "stainlessExpansion": stainlessExpansion, "steelExpansion": steelExpansion, "softModulus": softModulus,
+	"thinSleeve": thinSleeve, "settleThread": settleThread, "settleSeatFine": settleSeatFine, "settleSeatHard": settleSeatHard,
+	"settleFaceFine": settleFaceFine, "settleFaceHard": settleFaceHard, "paintThin": paintThin, "paintThick": paintThick, "softest": softest,
 	"smallScale": float64(smallScale), "largeDeviation": largeDeviation, "smallDeviation": smallDeviation, "provedFrom": provedFrom, "outerShare": outerShare,
 }
 

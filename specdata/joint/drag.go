@@ -52,11 +52,41 @@ func PrevailingTorque(t Thread) (Drag, error) {
 		return Drag{}, fmt.Errorf("prevailing torque of %s is not in ISO 2320; it has the coarse sizes M3 to M39", t.Size())
 	}
 	for i := range inchDrag {
-		if r := &inchDrag[i]; r.size == t.size && r.tpi == t.step {
+		if r := &inchDrag[i]; t.Unified() && r.size == t.size && r.tpi == t.step {
 			return Drag{r.max * PoundInch, r.least * PoundInch, r.least * PoundInch}, nil
 		}
 	}
 	return Drag{}, fmt.Errorf("prevailing torque of %s is in none of the tables at hand; measure it while running the nut down", t)
+}
+
+// encapsulated is the most torque in N·m that it takes to run in a bolt with compound in
+// capsules on its thread, by diameter in mm (DIN 267-27, from memory).
+var encapsulated = []struct{ mm, most float64 }{
+	{5, 1}, {6, 1.5}, {8, 3}, {10, 5.5}, {12, 7.5}, {14, 11}, {16, 14}, {18, 19}, {20, 22}, {22, 28}, {24, 32},
+}
+
+// RunInTorque is the most torque in N·m that it takes to run in a new piece that locks
+// by its thread, by how it locks in the words of specdata.Lock.By: a nut with an insert
+// or a deformed thread by ISO 2320 (NASM25027 in inches), a bolt with a patch of plastic
+// by DIN 267-28, which has the same figures (from memory), one with compound in capsules
+// by DIN 267-27. It is an error where no table has the size, and 0 for any other lock.
+func RunInTorque(by string, t Thread) (float64, error) {
+	switch by {
+	case "insert", "deformed-thread", "patch":
+		d, err := PrevailingTorque(t)
+		if err == nil && d.FirstOnMax == 0 {
+			err = fmt.Errorf("the most prevailing torque of %s is in none of the tables at hand; measure it while running it in", t)
+		}
+		return d.FirstOnMax, err
+	case "micro-encapsulated":
+		for i := range encapsulated {
+			if r := &encapsulated[i]; t.Metric() && near(r.mm*millimetre, t.Major) {
+				return r.most, nil
+			}
+		}
+		return 0, fmt.Errorf("the run-in torque of %s with compound in capsules is not in DIN 267-27; it has M5 to M24 here", t)
+	}
+	return 0, nil
 }
 
 // runDownShare is the share of the torque under which a run-down torque is ignored

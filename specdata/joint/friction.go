@@ -117,5 +117,5 @@ func NutFactor(t Thread, b Bearing, mu Mu) float64 { return Lever(t, b, mu) / t.
 // full torque equation has the nut factor k. It is negative where k is below what
 // the pitch alone needs.
 func FrictionFor(t Thread, b Bearing, k float64) float64 {
-	return (k*t.Major - t.Pitch/(2*pi)) / (flank60*t.PitchDiameter() + b.MeanDiameter()/2)
+	return (k*t.Major - t.Pitch/(2*pi)) / (t.flank()*t.PitchDiameter() + b.EffectiveDiameter()/2)
 }

@@ -7,19 +7,22 @@ type HexStandard uint8
 
 // The families, in the order a socket is likely.
 const (
-	ISO4014  HexStandard = iota // ISO 4014, 4017 and 4032 (sizes of ISO 272)
-	DIN931                      // DIN 931, 933, 934 and 961, withdrawn but on the road
-	EN1665                      // hexagon flange, heavy series (EN 1665)
-	EN1662                      // hexagon flange, small series (EN 1662)
-	ISO4162                     // hexagon flange, small series (ISO 4162:2012, ISO 15071)
-	JIS                         // small hexagon of Japanese practice (from memory)
-	DIN6921                     // older flange practice: M10 with 15 mm (from memory)
-	ASMEB18                     // ASME B18.2.1 bolts, B18.2.2 nuts, B18.6.3 machine screws (from memory)
-	Practice                    // wheel bolts and nuts: common practice, no source
-	ISO4762                     // hexagon key for cap screws
+	ISO4014      HexStandard = iota // ISO 4014, 4017 and 4032 (sizes of ISO 272)
+	DIN931                          // DIN 931, 933, 934 and 961, withdrawn but on the road
+	EN1665                          // hexagon flange, heavy series (EN 1665)
+	EN1662                          // hexagon flange, small series (EN 1662)
+	ISO4162                         // hexagon flange, small series (ISO 4162:2012, ISO 15071)
+	JIS                             // small hexagon of Japanese practice (from memory)
+	DIN6921                         // older flange practice: M10 with 15 mm (from memory)
+	ASMEB18                         // ASME B18.2.1 bolts, B18.2.2 nuts, B18.6.3 machine screws (from memory)
+	Practice                        // wheel bolts and nuts: common practice, no source
+	ISO4762                         // hexagon key for cap screws
+	HeavyHex                        // ASME B18.2.2 heavy hex nuts: 1.5·D + 1/8 in
+	BritishHex                      // BS 1083: Whitworth bolts and nuts, BSF and later BSW (from memory)
+	OldWhitworth                    // BSW before BS 1083: the next larger hexagon (from memory)
 )
 
-var hexNames = [...]string{"ISO 4014/4032", "DIN 931/934", "EN 1665", "EN 1662", "ISO 4162", "JIS small", "DIN 6921", "ASME B18.2.1", "wheel practice", "ISO 4762"}
+var hexNames = [...]string{"ISO 4014/4032", "DIN 931/934", "EN 1665", "EN 1662", "ISO 4162", "JIS small", "DIN 6921", "ASME B18.2.1", "wheel practice", "ISO 4762", "ASME B18.2.2 heavy", "BS 1083", "old Whitworth"}
 
 // String returns the name of the family.
 func (h HexStandard) String() string {
@@ -73,17 +76,34 @@ var inchFlats = []struct {
 	{"1-3/8", 33.0 / 16, 33.0 / 16}, {"1-1/2", 9.0 / 4, 9.0 / 4},
 }
 
+// britishFlats is the across flats in inches of BS 1083 by size, and that of the BSW
+// bolts before it, which have the hexagon of the next size (from memory).
+var britishFlats = []struct {
+	size        string
+	bs1083, old float64
+}{
+	{"3/16", 0.340, 0.445}, {"1/4", 0.445, 0.525}, {"5/16", 0.525, 0.600}, {"3/8", 0.600, 0.710}, {"7/16", 0.710, 0.820}, {"1/2", 0.820, 0.920},
+	{"9/16", 0.920, 1.010}, {"5/8", 1.010, 1.100}, {"3/4", 1.200, 1.300}, {"7/8", 1.300, 1.480}, {"1", 1.480, 1.670}, {"1-1/8", 1.670, 1.860},
+	{"1-1/4", 1.860, 2.050}, {"1-1/2", 2.220, 2.410},
+}
+
+// A heavy hex nut has heavyShare of its diameter and heavyMore m across flats (ASME B18.2.2, from memory).
+const heavyShare, heavyMore = 1.5, inch / 8
+
+// baFlats is the across flats in inches of BA bolts and nuts by number (BS 57, from memory).
+var baFlats = []struct {
+	n  string
+	in float64
+}{
+	{"0", 0.413}, {"1", 0.365}, {"2", 0.324}, {"3", 0.282}, {"4", 0.248}, {"5", 0.220}, {"6", 0.193}, {"7", 0.172}, {"8", 0.152}, {"9", 0.131}, {"10", 0.117},
+}
+
 // AcrossFlats is the size in m that a family gives the bolt of a thread: across
 // flats, or the key for ISO 4762. It is false where the family has none, and for
 // wheel practice, which has several.
 func AcrossFlats(h HexStandard, t Thread) (float64, bool) {
-	if h == ASMEB18 || !t.Metric() {
-		for i := range inchFlats {
-			if r := &inchFlats[i]; h == ASMEB18 && !t.Metric() && r.size == t.size {
-				return r.bolt * inch, true
-			}
-		}
-		return 0, false
+	if !t.Metric() || h == ASMEB18 || h >= HeavyHex {
+		return inchAcrossFlats(h, t)
 	}
 	if h == ISO4762 {
 		for i := range keys {
@@ -96,6 +116,33 @@ func AcrossFlats(h HexStandard, t Thread) (float64, bool) {
 	for i := range flats {
 		if r := &flats[i]; int(h) < len(r.af) && near(r.d*millimetre, t.Major) {
 			return r.af[h] * millimetre, r.af[h] > 0
+		}
+	}
+	return 0, false
+}
+
+// inchAcrossFlats is AcrossFlats of threads that are not metric.
+func inchAcrossFlats(h HexStandard, t Thread) (float64, bool) {
+	switch {
+	case h == ASMEB18 && t.Unified():
+		for i := range inchFlats {
+			if r := &inchFlats[i]; r.size == t.size {
+				return r.bolt * inch, true
+			}
+		}
+	case h == HeavyHex && t.Unified():
+		return heavyShare*t.Major + heavyMore, t.Major > inch/4-1e-7
+	case h == BritishHex && t.Series == BA:
+		for i := range baFlats {
+			if r := &baFlats[i]; r.n == t.size {
+				return r.in * inch, true
+			}
+		}
+	case (h == BritishHex || h == OldWhitworth && t.Series == BSW) && (t.Series == BSW || t.Series == BSF):
+		for i := range britishFlats {
+			if r := &britishFlats[i]; r.size == t.size {
+				return map[bool]float64{true: r.bs1083, false: r.old}[h == BritishHex] * inch, true
+			}
 		}
 	}
 	return 0, false
@@ -118,12 +165,17 @@ func Sockets(t Thread, forWheel bool) []Hex {
 			add(af, h)
 		}
 	}
-	if !t.Metric() {
+	if t.Unified() {
 		for i := range inchFlats {
 			if r := &inchFlats[i]; r.size == t.size {
 				add(r.bolt*inch, ASMEB18)
 				add(r.nut*inch, ASMEB18)
 			}
+		}
+	}
+	for h := HeavyHex; h <= OldWhitworth; h++ {
+		if af, ok := AcrossFlats(h, t); ok {
+			add(af, h)
 		}
 	}
 	if forWheel && t.Metric() {

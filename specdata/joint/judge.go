@@ -11,8 +11,17 @@ type Input struct {
 	Thread Thread
 	Bolt   Grade
 	Nut    NutClass
-	// Bearing is the ring under the part that turns.
-	Bearing Bearing
+	// Bearing is the ring under the part that turns. Wide is the one that takes most of
+	// the torque where it is not known which of two it is; zero means the same.
+	Bearing, Wide Bearing
+	// SeatForm is the form of the seat as records name it, SeatUnknown says that a wheel
+	// may sit on a cone, a ball or a plane.
+	SeatForm    string
+	SeatUnknown bool
+	// On is what the seat presses on with the ring Pressed, Stack what is clamped.
+	On      Clamped
+	Pressed Bearing
+	Stack   Stack
 	// ThreadBand and HeadBand are the friction in the thread and under the head.
 	ThreadBand, HeadBand Band
 
@@ -23,12 +32,19 @@ type Input struct {
 	Tolerance float64
 	// DragLow and DragHigh are the prevailing torque in N·m contained in the reading.
 	DragLow, DragHigh float64
+	// AddLow and AddHigh are the prevailing torque in N·m that is added to the value at the wrench.
+	AddLow, AddHigh float64
+	// Rolling says that the nut is tightened to a rolling torque of its bearing.
+	Rolling bool
 
 	// Snug is the torque in N·m before the first angle stage, Angle the sum of the
 	// angles in rad; Angle 0 means tightening by torque alone.
 	Snug, Angle float64
 	// Grip is the clamped length in m.
 	Grip float64
+	// Length is the nominal length under the head, Hole the depth of full thread of a
+	// blind hole, in m.
+	Length, Hole float64
 
 	// Into is what the thread is tapped into, for a hole; Tapped says that it is a
 	// hole and no nut; Plastic says that the thread is in plastic.
@@ -37,6 +53,9 @@ type Input struct {
 	Plastic bool
 	// Engagement is the length of thread engaged, in m.
 	Engagement float64
+	// StudInto is what the stud of a nut is screwed into, StudEngagement how far, in m.
+	StudInto       Material
+	StudEngagement float64
 }
 
 // Check names one thing a judgement covers.
@@ -51,6 +70,11 @@ const (
 	CheckNut    Check = "nut against bolt"
 	CheckDrag   Check = "prevailing torque"
 	CheckHollow Check = "hollow section"
+	CheckSeat   Check = "seat"
+	CheckPress  Check = "pressure under the head"
+	CheckSettle Check = "settling"
+	CheckLength Check = "length and hole"
+	CheckPlug   Check = "usual torque of a plug"
 )
 
 // NotChecked says what a judgement could not cover, which field would be needed,
@@ -90,6 +114,9 @@ type Verdict struct {
 	// Hardest and Mildest are the frictions of the bands that load the bolt most and
 	// least: lowest and highest but for very rough pairs; see Ends.
 	Hardest, Mildest Mu
+	// ReachLow and ReachHigh are the clamp load in N over the friction and the scatter of
+	// the tightening: the tolerance of the record, or that of a torque wrench; Scatter is it.
+	ReachLow, ReachHigh, Scatter float64
 	// YieldLow and YieldHigh are the combined stress over the yield at the mildest
 	// and hardest friction, ProofLow and ProofHigh the clamp load over the proof load.
 	YieldLow, YieldHigh float64
@@ -99,6 +126,19 @@ type Verdict struct {
 	Turn      Turn
 	Stripping Stripping
 	Nut       NutResult
+	// StudEnd is how the stud of a nut holds at its other end.
+	StudEnd Stripping
+	// Pressure is what the seat presses with, Embedding what settling costs, WarmLow and
+	// WarmHigh what warming adds to the clamp load in N.
+	Pressure          Pressure
+	Embedding         Embedding
+	WarmLow, WarmHigh float64
+	// Bottom is how far in m the bolt stops short of the end of the full thread; negative
+	// means that it bottoms. BottomChecked says that it could be worked out.
+	Bottom        float64
+	BottomChecked bool
+	// Plug is what a spark plug or glow plug usually gets, zero where no table has it.
+	Plug PlugRange
 	// NotChecked lists what could not be judged, in the order of the checks.
 	NotChecked []NotChecked
 }
@@ -129,6 +169,9 @@ func Judge(in Input) Verdict {
 	case p.Thread.IsZero():
 		v.skip(CheckYield, "thread.designation", "without a thread there is no area to load")
 		return v
+	case p.Thread.Tapered():
+		v.skip(CheckYield, "", "a tapered pipe thread is tight by wedging: no torque of it is a clamp load, and too much splits the part it is screwed into")
+		return v
 	case p.Kind == specdata.JointPlastic || p.Plastic:
 		v.skip(CheckYield, "", "a thread in plastic is not judged: its strength is in no standard")
 		return v
@@ -139,6 +182,8 @@ func Judge(in Input) Verdict {
 	v.judgeTorque()
 	v.judgeAngle()
 	v.judgeThread()
+	v.judgeSeat()
+	v.judgeLength()
 	return v
 }
 
@@ -154,6 +199,12 @@ func (v *Verdict) assume() {
 	if p.Bearing.IsZero() {
 		p.Bearing = StandardBearing(p.Thread)
 	}
+	if p.Wide.IsZero() {
+		p.Wide = p.Bearing
+	}
+	if p.Stack.Parts == 0 {
+		p.Stack.Parts = 1
+	}
 }
 
 // judgeTorque sets the class, the window and the loads from torque.
@@ -164,9 +215,14 @@ func (v *Verdict) judgeTorque() {
 		v.Against = strongest(p.Thread)
 	}
 	clamps := !p.Bolt.IsZero() && p.Angle == 0 && !p.Nut.Thin && (p.Kind == specdata.JointClamp || p.Kind == specdata.JointWheel)
-	v.Hardest, v.Mildest = Ends(p.Thread, p.Bearing, p.ThreadBand, p.HeadBand)
+	if v.Against.IsZero() {
+		v.skip(CheckYield, "strength.bolt", "the bolt's class is not stated and no class is defined for the diameter")
+		return
+	}
+	v.Hardest, _ = Ends(p.Thread, p.Bearing, p.ThreadBand, p.HeadBand)
+	_, v.Mildest = Ends(p.Thread, p.Wide, p.ThreadBand, p.HeadBand)
 	low, high := Mu{p.ThreadBand.Low, p.HeadBand.Low}, Mu{p.ThreadBand.High, p.HeadBand.High}
-	v.Window = window(p.Thread, p.Bearing, low, Mu{p.ThreadBand.Typical, p.HeadBand.Typical}, v.Hardest, v.Mildest, v.Against, p.DragLow, p.DragHigh, clamps)
+	v.Window = window(p.Thread, p.Bearing, p.Wide, low, Mu{p.ThreadBand.Typical, p.HeadBand.Typical}, v.Hardest, v.Mildest, v.Against, p.DragLow, p.DragHigh, clamps)
 	yieldsHard, yieldsMild := (v.Window.High.Torque-p.DragLow)/TableUtilisation, v.Window.OverYield.Torque-p.DragHigh
 	if p.Bolt.IsZero() {
 		// The window of a class that the bolt may not have is no window, but past
@@ -174,11 +230,20 @@ func (v *Verdict) judgeTorque() {
 		v.Window.High, v.Window.MayYield = Bound{}, Bound{}
 	}
 	if p.Torque <= 0 {
+		if p.Rolling {
+			v.skip(CheckYield, "", "the nut is tightened to the rolling torque of its bearing, which says nothing about the clamp load")
+			return
+		}
 		v.skip(CheckYield, "tightening.stages", "no stage gives a torque")
 		return
 	}
 	v.ClampHigh = Clamp(p.Thread, p.Bearing, low, max(p.Torque-p.DragLow, 0))
-	v.ClampLow = Clamp(p.Thread, p.Bearing, high, max(p.Torque-p.DragHigh, 0))
+	v.ClampLow = Clamp(p.Thread, p.Wide, high, max(p.Torque-p.DragHigh, 0))
+	if v.Scatter = p.Tolerance; v.Scatter == 0 {
+		v.Scatter = Wrench{Max: p.Torque}.Tolerance()
+	}
+	v.ReachHigh = Clamp(p.Thread, p.Bearing, low, max((1+v.Scatter)*p.Torque-p.DragLow, 0))
+	v.ReachLow = Clamp(p.Thread, p.Wide, high, max((1-v.Scatter)*p.Torque-p.DragHigh, 0))
 	v.YieldHigh = max(p.Torque-p.DragLow, 0) / yieldsHard
 	v.YieldLow = max(p.Torque-p.DragHigh, 0) / yieldsMild
 	proof := v.Against.ProofOrYield() * p.Thread.StressArea()
@@ -193,9 +258,76 @@ func (v *Verdict) judgeTorque() {
 			v.skip(CheckClamp, "strength.bolt", "the bolt's class is not stated, so there is no proof load to compare with")
 		}
 	}
-	switch p.Kind {
-	case specdata.JointBanjo, specdata.JointUnion, specdata.JointSensor:
-		v.skip(CheckHollow, "", "the bore is not recorded; the torque is judged on a solid section, which carries more")
+	if v.hollow() {
+		if v.Class < MayYield {
+			v.Class = NotJudged
+		}
+		v.skip(CheckHollow, "thread.bore", "the bore is not recorded; only a torque that not even a solid section carries is found")
+	}
+}
+
+// hollow reports whether the piece has a bore that nobody stated.
+func (v *Verdict) hollow() bool {
+	switch p := &v.Input; p.Kind {
+	case specdata.JointBanjo, specdata.JointUnion, specdata.JointSensor, specdata.JointSpark, specdata.JointGlow:
+		return p.Thread.Bore == 0
+	}
+	return false
+}
+
+// judgeSeat sets Pressure, Embedding, the warming and Plug, once the clamp load is known.
+func (v *Verdict) judgeSeat() {
+	p := &v.Input
+	if p.SeatUnknown {
+		v.skip(CheckSeat, "seat", "the form of the seat is not stated; a cone or a ball takes more of the torque than a plane, so the clamp load may be down to the low end, and bounds are judged at the kinder of the two")
+	}
+	if r, ok := PlugTorque(p.Kind, p.Thread, p.SeatForm, p.Into.Name); ok {
+		v.Plug = r
+	} else if p.Kind == specdata.JointSpark || p.Kind == specdata.JointGlow {
+		v.skip(CheckPlug, "", "no table at hand has what a plug of "+p.Thread.String()+" usually gets")
+	}
+	low, high := v.ClampLow, v.ClampHigh
+	usual := Clamp(p.Thread, p.Bearing, Mu{p.ThreadBand.Typical, p.HeadBand.Typical}, max(p.Torque-(p.DragLow+p.DragHigh)/2, 0))
+	if v.Turn.Checked {
+		low, high = v.Turn.ClampLow, v.Turn.ClampHigh
+		usual = (low + high) / 2
+	}
+	if high <= 0 || p.Angle > 0 && !v.Turn.Checked {
+		return
+	}
+	switch {
+	case p.On.IsZero():
+		v.skip(CheckPress, "seat.against", "what the head or nut presses on is not stated")
+	case p.On.PressureLow == 0:
+		v.skip(CheckPress, "", "what "+p.On.Name+" bears under a head is in no table at hand")
+	case p.Pressed.IsZero():
+		v.skip(CheckPress, "seat.outer", "the width of the face is not stated")
+	default:
+		v.Pressure = Press(p.Pressed, p.On, low, usual, high)
+	}
+	if p.Grip <= 0 {
+		v.skip(CheckSettle, "thread.grip", "the clamped length is not stated, so what settling costs is not known")
+		return
+	}
+	v.Embedding = Embed(p.Thread, p.Bearing, p.Stack, p.Bolt.Family, p.Grip, usual, p.Tapped)
+	if p.Stack.Rise > 0 && !p.Stack.Of.IsZero() {
+		v.WarmLow, v.WarmHigh = Thermal(p.Thread, p.Bearing, p.Stack, p.Bolt.Family, p.Grip, p.Tapped)
+	}
+}
+
+// judgeLength sets Bottom.
+func (v *Verdict) judgeLength() {
+	p := &v.Input
+	if p.Hole <= 0 {
+		return
+	}
+	switch {
+	case p.Length <= 0:
+		v.skip(CheckLength, "thread.length", "the length of the bolt is not stated, so nobody can tell whether it bottoms")
+	case p.Grip <= 0:
+		v.skip(CheckLength, "thread.grip", "the clamped length is not stated, so nobody can tell whether the bolt bottoms")
+	default:
+		v.Bottom, v.BottomChecked = p.Hole-(p.Length-p.Grip), true
 	}
 }
 
@@ -217,13 +349,26 @@ func (v *Verdict) judgeAngle() {
 	}
 	low, high := Mu{p.ThreadBand.Low, p.HeadBand.Low}, Mu{p.ThreadBand.High, p.HeadBand.High}
 	snugHigh := Clamp(p.Thread, p.Bearing, low, max(p.Snug-p.DragLow, 0))
-	snugLow := Clamp(p.Thread, p.Bearing, high, max(p.Snug-p.DragHigh, 0))
-	v.Turn = TurnOn(p.Thread, p.Bearing, p.Bolt, p.ThreadBand, snugLow, snugHigh, p.Angle, p.Grip, p.Tapped)
+	snugLow := Clamp(p.Thread, p.Wide, high, max(p.Snug-p.DragHigh, 0))
+	if p.Stack.Of.IsZero() {
+		v.skip(CheckAngle, "clamped.of", "the clamped material is not stated; the low end of what the angle adds is for aluminium, the high end for steel")
+	}
+	v.Turn = TurnOn(p.Thread, p.Bearing, p.Bolt, p.ThreadBand, p.Stack, snugLow, snugHigh, p.Angle, p.Grip, p.Tapped)
 }
 
 // judgeThread sets Stripping and Nut: what the bolt's thread is screwed into.
 func (v *Verdict) judgeThread() {
 	p := &v.Input
+	if !p.StudInto.IsZero() {
+		switch {
+		case p.Bolt.IsZero():
+			v.skip(CheckStrip, "strength.bolt", "the stud's class is not stated")
+		case p.StudEngagement <= 0:
+			v.skip(CheckStrip, "stud.engagement", "how far the stud is screwed in is not stated")
+		case p.Thread.Metric() || p.Thread.Unified():
+			v.StudEnd = Strip(p.Thread, p.Bolt, p.StudInto, p.StudEngagement, v.ClampLow, v.ClampHigh)
+		}
+	}
 	if !p.Tapped {
 		carries, ok := p.Nut.Carries(p.Bolt)
 		switch {
@@ -240,6 +385,8 @@ func (v *Verdict) judgeThread() {
 		return
 	}
 	switch {
+	case !p.Thread.Metric() && !p.Thread.Unified():
+		v.skip(CheckStrip, "", "the limits of size of "+p.Thread.Series.String()+" threads are in no table at hand")
 	case p.Into.IsZero():
 		v.skip(CheckStrip, "thread.into", "the tapped material is not stated")
 	case p.Bolt.IsZero():

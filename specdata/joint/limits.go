@@ -14,12 +14,15 @@ type Limits struct {
 
 // Limits returns the limits for 6g/6H (metric, ISO 965-1) or 2A/2B (unified,
 // ASME B1.1), whatever tolerance class the designation carries: a closer class
-// strips a little later, never earlier.
+// strips a little later, never earlier. Other threads have none here: zero Limits.
 func (t Thread) Limits() Limits {
-	if t.Metric() {
+	switch {
+	case t.Metric():
 		return t.iso965()
+	case t.Unified():
+		return t.asmeB11()
 	}
-	return t.asmeB11()
+	return Limits{}
 }
 
 // byPitch holds the ISO 965-1 values that depend on the pitch alone, in µm:

@@ -46,7 +46,7 @@ func ParseNutClass(class string) (NutClass, error) {
 }
 
 // ProofLoad is the proof load in N on a thread: stress under proof load × As.
-func (n NutClass) ProofLoad(t Thread) float64 { return n.Stress * t.StressArea() }
+func (n NutClass) ProofLoad(t Thread) float64 { return n.Stress * t.NominalArea() }
 
 // Carries reports whether the nut is strong enough for the bolt class: its number
 // is at least the bolt's first number (ISO 898-2 table 3, from memory; BS 3692

@@ -35,9 +35,11 @@ func clip(s string) string {
 
 // ParseThread reads a designation: "M24x1.5", "M24×1.5", "M10" (the coarse pitch),
 // "M14x1.5-6g LH", "7/16-20 UNF", "1/2-13 UNC-2A", "#10-24 UNC". The unified series
-// may be left out, since the threads per inch decide it. Anything no series of
-// ISO 261 (M3 to M39) or ASME B1.1 (UNC and UNF, #8 to 1-1/2) has is refused with a
-// *ThreadError that names the nearest thread.
+// may be left out, since the threads per inch decide it. Pipe threads are "G 1/4",
+// "R 1/8", "Rp 1/2", "Rc 3/8" and "1/4-18 NPT", Whitworth "3/8-16 BSW" and "3/8-20 BSF",
+// BA "2 BA". Anything no series of ISO 261 (M3 to M39), ASME B1.1 (#8 to 1-1/2),
+// ISO 228-1, ISO 7-1 or ASME B1.20.1 (1/16 to 2), BS 84 (to 1-1/2) or BS 93 has is
+// refused with a *ThreadError that names the nearest thread.
 func ParseThread(text string) (Thread, error) {
 	s := strings.TrimSpace(text)
 	left := false
@@ -46,9 +48,16 @@ func ParseThread(text string) (Thread, error) {
 	}
 	var t Thread
 	var err error
-	if s != "" && (s[0] == 'M' || s[0] == 'm') {
+	switch {
+	case s != "" && (s[0] == 'M' || s[0] == 'm'):
 		t, err = parseMetric(text, s[1:])
-	} else {
+	case s != "" && (s[0] == 'G' || s[0] == 'R'):
+		t, err = parsePipe(text, s)
+	case strings.HasSuffix(s, "BA"):
+		t, err = parseBA(text, s)
+	case strings.HasSuffix(s, "BSW"), strings.HasSuffix(s, "BSF"), strings.HasSuffix(s, "NPT"), strings.HasSuffix(s, "NPTF"):
+		t, err = parseInchSeries(text, s)
+	default:
 		t, err = parseUnified(text, s)
 	}
 	if err != nil {
@@ -164,12 +173,12 @@ func parseUnified(text, s string) (Thread, error) {
 	if tail != "" {
 		series, tol, _ = strings.Cut(tail, "-")
 		if tol == "" && len(tail) > len(series) || tol != "" && !tolerance(tol) {
-			return Thread{}, &ThreadError{Text: text, Why: "ends in " + strconv.Quote(clip(tail)) + "; after the size only UNC or UNF, a tolerance class like -2A and LH may follow"}
+			return Thread{}, &ThreadError{Text: text, Why: "ends in " + strconv.Quote(clip(tail)) + "; after the size only UNC, UNF, UNEF, UNS or UN, a tolerance class like -2A and LH may follow"}
 		}
 	}
 	i := strings.LastIndexByte(body, '-')
 	if i <= 0 {
-		return Thread{}, &ThreadError{Text: text, Why: "is neither metric (M10x1.5) nor unified (7/16-20 UNF)"}
+		return Thread{}, &ThreadError{Text: text, Why: "is neither metric (M10x1.5), unified (7/16-20 UNF), a pipe thread (G 1/4, R 1/8, 1/4-18 NPT), Whitworth (3/8-20 BSF) nor BA (2 BA)"}
 	}
 	size, step := body[:i], body[i+1:]
 	for k := range unifiedSizes {
@@ -184,11 +193,16 @@ func parseUnified(text, s string) (Thread, error) {
 		case u.unf:
 			t = u.thread(UNF)
 		default:
+			// The others are rare, so that one is only read where its series is named: 7/16-18
+			// alone is more likely a misread 7/16-20.
+			if t = otherUnified(u.text, step); !t.IsZero() && strings.EqualFold(series, t.Series.String()) {
+				break
+			}
 			near := u.thread(UNC)
 			if n := number(step); math.Abs(n-u.nf) < math.Abs(n-u.nc) {
 				near = u.thread(UNF)
 			}
-			return Thread{}, &ThreadError{Text: text, Why: fmt.Sprintf("is neither UNC nor UNF of ASME B1.1; %s has %s threads per inch in UNC and %s in UNF", u.text, u.unc, u.unf), Nearest: near}
+			return Thread{}, &ThreadError{Text: text, Why: fmt.Sprintf("is in no series of ASME B1.1; %s has %s threads per inch in UNC and %s in UNF", u.text, u.unc, u.unf), Nearest: near}
 		}
 		if series != "" && !strings.EqualFold(series, t.Series.String()) {
 			return Thread{}, &ThreadError{Text: text, Why: fmt.Sprintf("is named %s; %s with %s threads per inch is %s", clip(series), u.text, step, t.Series), Nearest: t}

@@ -25,16 +25,21 @@ func FromFastener(f *specdata.Fastener) (Input, []NotChecked) {
 		return in, not
 	}
 	t.LeftHand = t.LeftHand || f.Thread.Hand == "left"
+	t.Bore, t.Neck = length(f.Thread.Bore), length(f.Thread.Neck)
+	if t.Bore >= t.section() {
+		skip(CheckHollow, "thread.bore", fmt.Errorf("the bore of %s is as wide as the thread, which leaves nothing; a solid section is judged", specdata.Display(f.Thread.Bore)))
+		t.Bore = 0
+	}
 	in.Thread = t
 	in.Engagement, in.Grip = length(f.Thread.Engagement), length(f.Thread.Grip)
+	in.Length, in.Hole = length(f.Thread.Length), length(f.Thread.Hole)
 	switch into := f.Thread.Into; {
 	case into == "plastic":
 		in.Plastic = true
 	case into == "nut", into == "", HasNut(f):
-		// A nut is judged by its class, whatever the stud is screwed into at its other
-		// end, which is all that thread.into can mean where a nut is turned. With neither
-		// stated it is not known whether there is a hole, and the missing nut class is
-		// what is reported.
+		// A nut is judged by its class; where its stud is screwed in stands in stud. With
+		// neither stated it is not known whether there is a hole, and the missing nut class
+		// is what is reported.
 	default:
 		in.Tapped = true
 		if in.Into, err = TappedInto(f.Thread.Into); err != nil {
@@ -57,6 +62,8 @@ func FromFastener(f *specdata.Fastener) (Input, []NotChecked) {
 		skip(CheckYield, "surface", err)
 	}
 	in.Bearing = driveBearing(t, f.Drive)
+	in.seat(f)
+	in.stud(f)
 	if f.Tightening != nil {
 		in.stages(f.Tightening)
 		not = append(not, in.drag(f)...)
@@ -68,6 +75,47 @@ func FromFastener(f *specdata.Fastener) (Input, []NotChecked) {
 // turns, or its class or size is stated.
 func HasNut(f *specdata.Fastener) bool {
 	return f.Drive != nil && f.Drive.Turn == "nut" || f.Strength != nil && f.Strength.Nut != ""
+}
+
+// seat reads the face under the part that turns and what is clamped.
+func (in *Input) seat(f *specdata.Fastener) {
+	drive := in.Bearing
+	known := true
+	if f.Seat != nil || f.Joint == specdata.JointWheel {
+		in.Bearing, in.Wide, known = seatOf(in.Thread, drive, f)
+	}
+	in.SeatUnknown = !known
+	in.Stack.Parts = 1
+	var on string
+	if s := f.Seat; s != nil {
+		on, in.SeatForm = s.Against, s.Form
+	}
+	if c := f.Clamped; c != nil {
+		in.Stack = Stack{Parts: max(c.Parts, 1), Painted: c.Painted, Width: length(c.Width)}
+		in.Stack.Of, _ = ClampedOf(c.Of)
+		if q := c.Rise; !q.IsZero() && q.Dimension() == specdata.Warming {
+			in.Stack.Rise = q.SI()
+		}
+		if on == "" && (f.Seat == nil || f.Seat.Form != "washer") {
+			on = c.Of
+		}
+	}
+	in.On, _ = ClampedOf(on)
+	face := in.Bearing
+	if face.IsZero() {
+		face = StandardBearing(in.Thread)
+	}
+	in.Pressed, _ = pressedFace(in.Thread, face, f.Seat)
+}
+
+// stud reads what the stud of a nut is screwed into.
+func (in *Input) stud(f *specdata.Fastener) {
+	if f.Stud == nil || f.Stud.Held != "screwed" {
+		return
+	}
+	if m, err := TappedInto(f.Stud.Into); err == nil {
+		in.StudInto, in.StudEngagement = m, length(f.Stud.Engagement)
+	}
 }
 
 // length returns a record's length in m, 0 when it is absent or no length.
@@ -128,6 +176,8 @@ func driveBearing(t Thread, d *specdata.Drive) Bearing {
 		} else {
 			b, ok = SocketBearing(t)
 		}
+	case "multi-spline":
+		b, ok = SocketBearing(t)
 	case "external-hexalobular":
 		b, ok = FlangeBearing(t, 0) // these heads carry a flange (ISO 15072, from memory)
 	}
@@ -171,6 +221,8 @@ func (in *Input) stages(tt *specdata.Tightening) {
 		switch {
 		case s.Slacken:
 			in.Snug, in.Final, in.Angle = 0, 0, 0
+		case !s.Rolling.IsZero():
+			in.Rolling = true
 		case !s.Torque.IsZero() && s.Torque.Dimension() == specdata.Torque:
 			t := s.Torque.SI()
 			in.Final = t
@@ -199,18 +251,35 @@ func (in *Input) stages(tt *specdata.Tightening) {
 // a new nut may have.
 func (in *Input) drag(f *specdata.Fastener) []NotChecked {
 	tt := f.Tightening
-	locks := f.Lock != nil && (f.Lock.By == "insert" || f.Lock.By == "deformed-thread")
+	by := ""
+	if f.Lock != nil {
+		by = f.Lock.By
+	}
+	most, err := RunInTorque(by, in.Thread)
+	locks := most > 0 || err != nil
+	if by == "" {
+		// The value includes something, but the record names no lock: what a nut may have.
+		most, err = RunInTorque("insert", in.Thread)
+	}
 	switch tt.Drag {
 	case "included":
 		if q := tt.DragTorque; !q.IsZero() && q.Dimension() == specdata.Torque {
 			in.DragLow, in.DragHigh = q.SI(), q.SI()
 			return nil
 		}
-		d, err := PrevailingTorque(in.Thread)
-		if err != nil || d.FirstOnMax == 0 {
+		if err != nil || most == 0 {
 			return []NotChecked{{CheckDrag, "tightening.drag_torque", fmt.Sprintf("the reading includes a prevailing torque that is not stated, and no table has one for %s; none is taken off", in.Thread)}}
 		}
-		in.DragHigh = math.Min(d.FirstOnMax, in.Torque)
+		in.DragHigh = math.Min(most, in.Torque)
+	case "add":
+		if q := tt.DragTorque; !q.IsZero() && q.Dimension() == specdata.Torque {
+			in.AddLow, in.AddHigh = q.SI(), q.SI()
+			return nil
+		}
+		if err != nil || most == 0 {
+			return []NotChecked{{CheckDrag, "tightening.drag_torque", fmt.Sprintf("the prevailing torque that is added is not stated, and no table has one for %s; measure it while running down", in.Thread)}}
+		}
+		in.AddHigh = most
 	case "", "not-applicable":
 		if locks {
 			return []NotChecked{{CheckDrag, "tightening.drag", "the nut locks by friction, but the record does not say whether the reading includes it; none is taken off"}}

@@ -45,7 +45,7 @@ func TestFromFastener(t *testing.T) {
 	if in.Thread.String() != "M24x1.5" || in.Bolt.Name != "8.8" || in.Nut.Name != "8" || in.Torque != 240 || in.Tolerance != 0.1 || in.Tapped || !in.Into.IsZero() || math.Abs(in.Engagement-22e-3) > 1e-12 || math.Abs(in.Bearing.Outer-HexFace(30e-3)) > 1e-12 || in.ThreadBand.High != 0.20 {
 		t.Errorf("hub nut: %+v", in)
 	}
-	if v := Judge(in); v.Class != Good || len(v.NotChecked) != 0 {
+	if v := Judge(in); v.Class != Good || len(v.NotChecked) != 2 || v.NotChecked[0].Check != CheckPress || v.NotChecked[1].Check != CheckSettle {
 		t.Errorf("hub nut: %s %+v", v.Summary(), v.NotChecked)
 	}
 

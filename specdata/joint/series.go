@@ -5,11 +5,20 @@ type Series uint8
 
 // The series. The zero Series is no thread.
 const (
-	NoSeries Series = iota
-	Coarse          // ISO 261, coarse pitch
-	Fine            // ISO 261, fine pitches
-	UNC             // ASME B1.1, unified coarse
-	UNF             // ASME B1.1, unified fine
+	NoSeries     Series = iota
+	Coarse              // ISO 261, coarse pitch
+	Fine                // ISO 261, fine pitches
+	UNC                 // ASME B1.1, unified coarse
+	UNF                 // ASME B1.1, unified fine
+	UNEF                // ASME B1.1, unified extra-fine
+	UNS                 // ASME B1.1, unified special
+	UN                  // ASME B1.1, unified constant pitch
+	PipeParallel        // ISO 228-1 (G) and the parallel ones of ISO 7-1 (Rp)
+	PipeTaper           // ISO 7-1 (R, Rc)
+	NPT                 // ASME B1.20.1
+	BSW                 // BS 84, Whitworth coarse
+	BSF                 // BS 84, Whitworth fine
+	BA                  // BS 93
 )
 
 // String returns the name of the series.
@@ -23,6 +32,24 @@ func (s Series) String() string {
 		return "UNC"
 	case UNF:
 		return "UNF"
+	case UNEF:
+		return "UNEF"
+	case UNS:
+		return "UNS"
+	case UN:
+		return "UN"
+	case PipeParallel:
+		return "parallel pipe thread"
+	case PipeTaper:
+		return "tapered pipe thread"
+	case NPT:
+		return "NPT"
+	case BSW:
+		return "BSW"
+	case BSF:
+		return "BSF"
+	case BA:
+		return "BA"
 	}
 	return "no series"
 }
@@ -113,8 +140,8 @@ type unifiedSize struct {
 	nc, nf   float64
 }
 
-// unifiedSizes is ASME B1.1 from #8 to 1-1/2 (UNC and UNF only; a 1-14 is UNS and
-// not carried). UNC is confirmed by testdata/reference/unified_threads.csv, UNF in
+// unifiedSizes is ASME B1.1 from #8 to 1-1/2 (UNC and UNF; moreUnified has
+// the others). UNC is confirmed by testdata/reference/unified_threads.csv, UNF in
 // part by worked_examples.csv; the rest of UNF is from memory.
 var unifiedSizes = []unifiedSize{
 	{"#8", 0.164, "32", "36", 32, 36},
@@ -158,5 +185,5 @@ func AllThreads() []Thread {
 	for i := range unifiedSizes {
 		all = append(all, unifiedSizes[i].thread(UNC), unifiedSizes[i].thread(UNF))
 	}
-	return all
+	return append(all, otherThreads()...)
 }

@@ -186,7 +186,7 @@ func stainlessGrade(class, steel, n string) (Grade, error) {
 // that even this cannot carry is wrong whatever the bolt is made of.
 func strongest(t Thread) Grade {
 	class := "12.9"
-	if !t.Metric() {
+	if t.Unified() {
 		class = "grade 8"
 	}
 	g, err := BoltGrade(class, t.Major)
@@ -201,7 +201,7 @@ func strongest(t Thread) Grade {
 // class be told which one its torque implies. It reports false where none does.
 func LeastGrade(t Thread, b Bearing, mu Mu, torque float64) (Grade, bool) {
 	classes := []string{"8.8", "10.9", "12.9"}
-	if !t.Metric() {
+	if t.Unified() {
 		classes = []string{"grade 5", "grade 8"}
 	}
 	for _, c := range classes {

@@ -31,6 +31,9 @@ func TestText(t *testing.T) {
   torque                                   110 N·m       as stated
   clamp load, highest friction             42.9 kN       T/(torque per clamp load), µ 0.20
   clamp load, lowest friction              78.5 kN       the same, µ 0.10
+  clamp load, least                        41.2 kN       highest friction and ±4 % of the torque
+  clamp load, most                         81.7 kN       lowest friction and the same
+  tightening factor αA                     1.98          most over least clamp load, VDI 2230 R1
   share of proof load, lowest friction     234 %         clamp over proof load
   share of yield, mildest friction         146 %         √(σ² + 3τ²) over yield, fully plastic torsion, VDI 2230 R8, µ 0.20
   share of yield, hardest friction         233 %         the same, µ 0.10
@@ -43,6 +46,16 @@ func TestText(t *testing.T) {
 
 not checked:
   nut against bolt: the nut's class is not stated (strength.nut)
+  pressure under the head: what the head or nut presses on is not stated (seat.against)
+  settling: the clamped length is not stated, so what settling costs is not known (thread.grip)
+
+not part of this answer:
+  loads in service: what pulls, bends or shakes the joint
+  the force that closes a slit or bends a bolt before anything is clamped
+  whether the clamped parts slip on each other, and fatigue
+  gaskets, and parts that creep
+  washers and heads that turn along, threads and seats that are worn, dirty or rusty
+  heat beyond the warming stated
 `
 	if got := v.Text(); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)

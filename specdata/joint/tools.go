@@ -134,6 +134,10 @@ func Setting(torque, length, extension, angle float64) float64 {
 	return torque * length / (length + extension*math.Cos(angle))
 }
 
+// Multiplied is what goes into a multiplier for a torque at the fastener, both in N·m:
+// gain is what it gives for 1 put in, its losses taken off, as its plate states.
+func Multiplied(torque, gain float64) float64 { return torque / gain }
+
 // AtFastener is the reverse of Setting: what the fastener gets in N·m when the
 // wrench clicks at the setting.
 func AtFastener(setting, length, extension, angle float64) float64 {

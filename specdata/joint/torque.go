@@ -12,10 +12,11 @@ const TableUtilisation = 0.9
 //
 //	T/F = P/(2π) + 0.577·d2·µ_thread + (Db/2)·µ_head
 //
-// (VDI 2230 R13, printed there as 0.16·P + 0.58·d2·µG + DKm/2·µK). Prevailing
-// torque is not in it.
+// (VDI 2230 R13, printed there as 0.16·P + 0.58·d2·µG + DKm/2·µK; 0.577 is for 60°
+// flanks). Db is the mean diameter of a flat seat and more of a cone or a ball; see
+// [Bearing.EffectiveDiameter]. Prevailing torque is not in it.
 func Lever(t Thread, b Bearing, mu Mu) float64 {
-	return t.Pitch/(2*pi) + flank60*t.PitchDiameter()*mu.Thread + b.MeanDiameter()/2*mu.Head
+	return t.Pitch/(2*pi) + t.flank()*t.PitchDiameter()*mu.Thread + b.EffectiveDiameter()/2*mu.Head
 }
 
 // Torque is the tightening torque in N·m for a clamp load in N.
@@ -34,8 +35,9 @@ func Clamp(t Thread, b Bearing, mu Mu, torque float64) float64 { return torque /
 func TorqueExact(t Thread, b Bearing, mu Mu, clamp float64) float64 {
 	phi := t.Lead()
 	tan := math.Tan(phi)
-	m := mu.Thread / math.Cos(math.Atan(math.Cos(phi)/sqrt3))
-	return clamp * (t.PitchDiameter()/2*(tan+m)/(1-tan*m) + b.MeanDiameter()/2*mu.Head)
+	cos := 1 / (2 * t.flank())
+	m := mu.Thread / math.Cos(math.Atan(math.Cos(phi)*math.Sqrt(1-cos*cos)/cos))
+	return clamp * (t.PitchDiameter()/2*(tan+m)/(1-tan*m) + b.EffectiveDiameter()/2*mu.Head)
 }
 
 // Torsion says how the shank is taken to answer the thread's torque.
@@ -49,19 +51,12 @@ const (
 	Elastic
 )
 
-func (k Torsion) modulus() float64 {
-	if k == Elastic {
-		return elastic
-	}
-	return plastic
-}
-
 // stressRatio is σred/σ, the combined over the plain tensile stress while the
 // bolt is being tightened (von Mises): √(1 + 3·(τ/σ)²) with
-// τ/σ = (c/4)·(MG/F)/ds·... written out for the modulus π·ds³/c.
+// τ/σ = (MG/W)/(F/A).
 func stressRatio(t Thread, mu Mu, k Torsion) float64 {
-	thread := t.Pitch/(2*pi) + flank60*t.PitchDiameter()*mu.Thread // MG/F
-	r := thread * k.modulus() / 4 / t.StressDiameter()             // τ/σ = (MG·c/(π·ds³))/(F·4/(π·ds²))
+	thread := t.Pitch/(2*pi) + t.flank()*t.PitchDiameter()*mu.Thread // MG/F
+	r := thread * t.twist(k)
 	return math.Sqrt(1 + 3*r*r)
 }
 
@@ -96,8 +91,8 @@ func YieldTorque(t Thread, b Bearing, mu Mu, stress float64) float64 {
 // thread friction lies inside its band.
 func Ends(t Thread, b Bearing, thread, head Band) (hardest, mildest Mu) {
 	hardest, mildest = Mu{thread.Low, head.Low}, Mu{thread.High, head.High}
-	a := plastic / 4 / t.StressDiameter()
-	lead, flank, seat := t.Pitch/(2*pi), flank60*t.PitchDiameter(), 3*a*a*b.MeanDiameter()/2
+	a := t.twist(FullyPlastic)
+	lead, flank, seat := t.Pitch/(2*pi), t.flank()*t.PitchDiameter(), 3*a*a*b.EffectiveDiameter()/2
 	if turn := 1 / (seat * head.High); lead+flank*thread.High > turn {
 		mildest.Thread = max((turn-lead)/flank, thread.Low)
 	}

@@ -102,7 +102,7 @@ func (v *Verdict) Lines() []Line {
 	ls.size("pitch P", t.Pitch, "designation")
 	ls.size("pitch diameter d2", t.PitchDiameter(), "d − 0.649519 P, ISO 724")
 	ls.size("stress diameter ds", t.StressDiameter(), "(d2 + d3)/2, ISO 898-1; D − 0.9743/n, ASME B1.1")
-	ls.value("stress area As", t.StressArea()*1e6, "mm²", "π/4 ds²")
+	ls.value("stress area As", t.NominalArea()*1e6, "mm²", "π/4 ds²")
 	if p.Bolt.IsZero() {
 		ls.words("bolt class", "not stated", "the strongest that exists is taken: "+v.Against.Name)
 	} else {
@@ -119,10 +119,25 @@ func (v *Verdict) Lines() []Line {
 		ls.words("friction in the thread", p.ThreadBand.String(), p.ThreadBand.From)
 		ls.words("friction under the head", p.HeadBand.String(), p.HeadBand.From)
 	}
-	ls.size("bearing diameter Db", p.Bearing.MeanDiameter(), "(dw + dh)/2: "+p.Bearing.From)
+	if t.Bore > 0 || t.Neck > 0 {
+		ls.value("least section", t.StressArea()*1e6, "mm²", fmt.Sprintf("over %s mm, less the bore of %s mm, VDI 2230 A0", exactly(t.section()/millimetre), exactly(t.Bore/millimetre)))
+	}
+	if p.Bearing.Wedge > 0 {
+		ls.size("mean diameter of the seat", p.Bearing.MeanDiameter(), "as stated, or 1.25 to 1.55 d (common practice)")
+	}
+	ls.size("bearing diameter Db", p.Bearing.EffectiveDiameter(), "(dw + dh)/2: "+p.Bearing.From)
+	if p.Wide != p.Bearing {
+		ls.size("bearing diameter Db, at most", p.Wide.EffectiveDiameter(), p.Wide.From)
+	}
 	ls.value("torque per clamp load, lowest friction", Lever(t, p.Bearing, low)/millimetre, "N·m/kN", "P/2π + 0.577 d2 µ + Db/2 µ, VDI 2230 R13")
-	ls.value("torque per clamp load, highest friction", Lever(t, p.Bearing, high)/millimetre, "N·m/kN", "the same at µ "+high.String())
+	ls.value("torque per clamp load, highest friction", Lever(t, p.Wide, high)/millimetre, "N·m/kN", "the same at µ "+high.String())
 	ls.value("nut factor K", v.NutFactor, "", "T = K d F, at the usual friction")
+	if p.AddHigh > 0 {
+		ls.words("prevailing torque added at the wrench", significant(p.AddLow)+" to "+significant(p.AddHigh)+" N·m", "measured while running down")
+		if p.Torque > 0 {
+			ls.words("reading on the wrench", significant(p.Torque+p.AddLow)+" to "+significant(p.Torque+p.AddHigh)+" N·m", "value and prevailing torque")
+		}
+	}
 	if p.DragHigh > 0 {
 		ls.words("prevailing torque in the reading", significant(p.DragLow)+" to "+significant(p.DragHigh)+" N·m", "taken off before clamp")
 	}
@@ -141,6 +156,7 @@ func (v *Verdict) Lines() []Line {
 	ls.bound("breaks above", v.Window.Breaks, "tensile strength of "+v.Against.Name)
 	v.turnLines(&ls)
 	v.threadLines(&ls)
+	v.seatLines(&ls)
 	return ls
 }
 
@@ -156,6 +172,11 @@ func (v *Verdict) torqueLines(ls *lines, low, high Mu) {
 	}
 	ls.value("clamp load, highest friction", v.ClampLow/1e3, "kN", "T/(torque per clamp load), µ "+high.String())
 	ls.value("clamp load, lowest friction", v.ClampHigh/1e3, "kN", "the same, µ "+low.String())
+	ls.value("clamp load, least", v.ReachLow/1e3, "kN", fmt.Sprintf("highest friction and ±%s %% of the torque", significant(100*v.Scatter)))
+	ls.value("clamp load, most", v.ReachHigh/1e3, "kN", "lowest friction and the same")
+	if v.ReachLow > 0 {
+		ls.value("tightening factor αA", v.ReachHigh/v.ReachLow, "", "most over least clamp load, VDI 2230 R1")
+	}
 	ls.share("share of proof load, lowest friction", v.ProofHigh, "clamp over proof load")
 	ls.share("share of yield, mildest friction", v.YieldLow, "√(σ² + 3τ²) over yield, fully plastic torsion, VDI 2230 R8, µ "+v.Mildest.String())
 	ls.share("share of yield, hardest friction", v.YieldHigh, "the same, µ "+v.Hardest.String())
@@ -178,8 +199,37 @@ func (v *Verdict) turnLines(ls *lines) {
 	}
 }
 
+// seatLines is the pressure under the head, what settling costs and warming adds, and
+// where the bolt ends.
+func (v *Verdict) seatLines(ls *lines) {
+	p := &v.Input
+	if r := &v.Pressure; r.Checked {
+		ls.words("pressure on "+p.On.Name, significant(r.Low/mpa)+" to "+significant(r.High/mpa)+" MPa", fmt.Sprintf("clamp load over a ring of %s by %s mm: %s", exactly(r.Face.Outer/millimetre), exactly(r.Face.Hole/millimetre), r.Face.From))
+		ls.words("what "+p.On.Name+" bears", significant(r.LimitLow/mpa)+" to "+significant(r.LimitHigh/mpa)+" MPa", "VDI 2230, weakest to strongest of the name")
+	}
+	if e := &v.Embedding; e.Checked {
+		ls.words("clamp load that settling costs", significant(e.LossLow/1e3)+" to "+significant(e.LossHigh/1e3)+" kN", "fZ/(δS + δP), VDI 2230 R4")
+	}
+	if v.WarmHigh != 0 {
+		ls.words("clamp load that warming adds", significant(v.WarmLow/1e3)+" to "+significant(v.WarmHigh/1e3)+" kN", fmt.Sprintf("(αP − αS) ΔT l/(δS + δP), %s K", significant(p.Stack.Rise)))
+	}
+	if v.BottomChecked {
+		ls.size("thread left under the bolt", v.Bottom, "depth of full thread less what the bolt reaches in")
+	}
+	if v.Plug.High > 0 {
+		ls.words("usual torque of such a plug", significant(v.Plug.Low)+" to "+significant(v.Plug.High)+" N·m", "makers' tables by thread, seat and head")
+		if v.Plug.Breaks > 0 {
+			ls.value("breaks at about", v.Plug.Breaks, "N·m", "common practice")
+		}
+	}
+}
+
 func (v *Verdict) threadLines(ls *lines) {
 	p := &v.Input
+	if s := &v.StudEnd; s.Checked {
+		ls.size("engaged thread of the stud's other end", p.StudEngagement, "as stated")
+		ls.words("load that strips it", significant(s.TappedLow/1e3)+" to "+significant(s.TappedHigh/1e3)+" kN", p.StudInto.Name)
+	}
 	if s := &v.Stripping; s.Checked {
 		ls.size("engaged thread", p.Engagement, "as stated")
 		ls.words("engagement from which the bolt breaks first", significant(s.NeededLow/millimetre)+" to "+significant(s.NeededHigh/millimetre)+" mm", "FED-STD-H28, strong to weak "+p.Into.Name)
@@ -202,6 +252,9 @@ func (v *Verdict) threadLines(ls *lines) {
 func (v *Verdict) Summary() string {
 	p, w := &v.Input, &v.Window
 	nm := func(x float64) string { return significant(x) + " N·m" }
+	if v.Turn.Checked && !v.Class.Impossible() {
+		return v.endState(nm)
+	}
 	bolt := "the bolt (" + v.Against.Name + ")"
 	if p.Bolt.IsZero() {
 		bolt = "a bolt of the strongest class (" + v.Against.Name + ")"
@@ -222,10 +275,42 @@ func (v *Verdict) Summary() string {
 	case Breaks:
 		return fmt.Sprintf("%s breaks the bolt: even at µ %s %s yields at %s and reaches its tensile strength at %s", nm(p.Torque), w.Breaks.Mu, bolt, nm(w.OverYield.Torque), nm(w.Breaks.Torque))
 	}
-	if p.Torque > 0 {
+	switch {
+	case p.Torque > 0 && v.Plug.High > 0:
+		s := fmt.Sprintf("%s: such a plug usually gets %s to %s", nm(p.Torque), significant(v.Plug.Low), nm(v.Plug.High))
+		if v.Plug.Breaks > 0 {
+			s += " and breaks near " + nm(v.Plug.Breaks)
+		}
+		return s
+	case p.Torque > 0 && v.hollow() && !v.Against.IsZero() && !p.Bolt.IsZero():
+		return fmt.Sprintf("%s is not judged: the piece is hollow and its bore is not stated; a solid one would stand at %.0f to %.0f %% of its yield", nm(p.Torque), 100*v.YieldLow, 100*v.YieldHigh)
+	case p.Torque > 0:
 		return nm(p.Torque) + " is not judged"
 	}
 	return "no torque is judged"
+}
+
+// endState is the sentence about a torque and an angle: what matters is where the bolt
+// ends, not the torque it starts from.
+func (v *Verdict) endState(nm func(float64) string) string {
+	p, r := &v.Input, &v.Turn
+	s := fmt.Sprintf("%s and %s° %s: it ends at %s to %s kN, where it yields at %s to %s kN", nm(p.Snug), significant(p.Angle*180/pi),
+		[...]string{"keeps the bolt elastic", "may take the bolt past yield", "takes the bolt past yield, as such joints are made"}[r.Passing],
+		significant(r.ClampLow/1e3), significant(r.ClampHigh/1e3), significant(r.YieldLow/1e3), significant(r.YieldHigh/1e3))
+	if r.PlasticStretch > 0 {
+		s += fmt.Sprintf(", stretched up to %s mm beyond", significant(r.PlasticStretch/millimetre))
+	}
+	return s
+}
+
+// Outside is what no verdict covers, the same list for every joint.
+var Outside = []string{
+	"loads in service: what pulls, bends or shakes the joint",
+	"the force that closes a slit or bends a bolt before anything is clamped",
+	"whether the clamped parts slip on each other, and fatigue",
+	"gaskets, and parts that creep",
+	"washers and heads that turn along, threads and seats that are worn, dirty or rusty",
+	"heat beyond the warming stated",
 }
 
 // finalClamp is the clamp load in N from the torque the joint is left with, at the
@@ -268,6 +353,10 @@ func (v *Verdict) Text() string {
 			b.WriteString(" (" + n.Missing + ")")
 		}
 		b.WriteByte('\n')
+	}
+	b.WriteString("\nnot part of this answer:\n")
+	for _, o := range Outside {
+		b.WriteString("  " + o + "\n")
 	}
 	return b.String()
 }

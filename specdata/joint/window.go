@@ -46,31 +46,33 @@ type Window struct {
 // joint has a clamp load to keep.
 func NewWindow(t Thread, b Bearing, thread, head Band, g Grade, dragLow, dragHigh float64, clamps bool) Window {
 	hardest, mildest := Ends(t, b, thread, head)
-	return window(t, b, Mu{thread.Low, head.Low}, Mu{thread.Typical, head.Typical}, hardest, mildest, g, dragLow, dragHigh, clamps)
+	return window(t, b, b, Mu{thread.Low, head.Low}, Mu{thread.Typical, head.Typical}, hardest, mildest, g, dragLow, dragHigh, clamps)
 }
 
-func window(t Thread, b Bearing, low, typical, hardest, mildest Mu, g Grade, dragLow, dragHigh float64, clamps bool) Window {
+// window takes the bearing in two: wide is the seat that takes most of the torque, where
+// it is not known what the seat is, and counts where it is kind to the record.
+func window(t Thread, b, wide Bearing, low, typical, hardest, mildest Mu, g Grade, dragLow, dragHigh float64, clamps bool) Window {
 	// Clamp load and torque at a friction are proportional to the stress, so each
 	// friction costs one root.
 	type perPascal struct {
 		mu            Mu
 		clamp, torque float64
 	}
-	unit := func(mu Mu) perPascal {
+	unit := func(b Bearing, mu Mu) perPascal {
 		f := ClampAt(t, mu, 1, FullyPlastic)
 		return perPascal{mu, f, f * Lever(t, b, mu)}
 	}
 	at := func(u perPascal, stress, drag float64) Bound {
 		return Bound{u.torque*stress + drag, u.mu, u.clamp * stress}
 	}
-	hard, mild := unit(hardest), unit(mildest)
+	hard, mild := unit(b, hardest), unit(wide, mildest)
 	w := Window{
 		High:      at(hard, TableUtilisation*g.Yield, dragLow),
 		MayYield:  at(hard, g.Yield, dragLow),
 		OverYield: at(mild, g.Yield, dragHigh),
 		Breaks:    at(mild, g.Tensile, dragHigh),
 	}
-	if table := at(unit(typical), tableRounding*TableUtilisation*g.Yield, dragLow); table.Torque > w.MayYield.Torque {
+	if table := at(unit(b, typical), tableRounding*TableUtilisation*g.Yield, dragLow); table.Torque > w.MayYield.Torque {
 		w.MayYield = table
 	}
 	if w.OverYield.Torque < w.MayYield.Torque { // a band of one value

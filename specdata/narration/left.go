@@ -104,7 +104,7 @@ func (j *judge) valuesLeftOut() {
 		torques, angles, missed, angleSaid := 0, 0, 0, 0
 		for i := range t.Stages {
 			switch s := &t.Stages[i]; {
-			case !s.Torque.IsZero():
+			case !s.Torque.IsZero() || !s.Rolling.IsZero():
 				torques++
 				if !j.said[a.Op.Target][i+1] {
 					missed++

@@ -116,6 +116,10 @@ func spokenStage(s *specdata.Stage) string {
 		return spoken(s.Torque)
 	case !s.Angle.IsZero():
 		return spoken(s.Angle)
+	case !s.Rolling.IsZero() && !s.RollingTo.IsZero():
+		return "until the bearing rolls at " + spoken(s.Rolling) + " to " + spoken(s.RollingTo)
+	case !s.Rolling.IsZero():
+		return "until the bearing rolls at " + spoken(s.Rolling)
 	case s.Slacken:
 		return "slacken again"
 	case !s.Wait.IsZero():

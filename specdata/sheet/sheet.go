@@ -11,6 +11,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/claim"
 	"proofload/specdata/dryrun"
+	"proofload/specdata/joint"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
@@ -220,6 +221,9 @@ func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outc
 			Value: wording.Stages(f.Tightening, u.Stages), Stage: wording.StageNames(f.Tightening, u.Stages),
 			Band: wording.AcceptedBy(f.Tightening, u.Stages, wording.Wrench(p, u.Act.Tool, f, u.Stages)), Notes: wording.Conditions(f), Boxes: rounds(u),
 		}
+		if set := setting(p, u); set != "" {
+			row.Notes = append([]string{set}, row.Notes...)
+		}
 		if st := &s.Steps[row.Step-1]; row.Tool != "" && !slices.Contains(st.Tools, row.Tool) {
 			st.Tools = append(st.Tools, row.Tool)
 		}
@@ -228,6 +232,29 @@ func (s *Sheet) torques(l library.Library, p *specdata.Procedure, o *dryrun.Outc
 		}
 		s.Torques = append(s.Torques, row)
 	}
+}
+
+// setting says what the wrench is set to where an adapter or a multiplier lies between it
+// and the fastener: "set 100 N·m (74 lbf·ft) on the wrench: crow-foot, 110 × 400/(400 + 40)".
+// It is "" where the value itself is set.
+func setting(p *specdata.Procedure, u dryrun.TorqueUse) string {
+	through := p.ToolOf(u.Act.Through)
+	if through == nil {
+		return ""
+	}
+	var out []string
+	for _, i := range u.Stages {
+		q := u.Fastener.Tightening.Stages[i].Torque
+		if q.IsZero() {
+			continue
+		}
+		set, err := joint.SettingThrough(p.ToolOf(u.Act.Tool), through, q.SI())
+		if err != nil {
+			return "setting through the " + specdata.InSentence(through.Title) + " not known: " + err.Error()
+		}
+		out = append(out, "set "+wording.NewtonMetres(set.Torque)+" on the wrench: "+specdata.InSentence(through.Title)+", "+set.How)
+	}
+	return strings.Join(out, "; ")
 }
 
 // rounds lists the boxes to tick for a tightening: one a piece, once a round.

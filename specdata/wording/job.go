@@ -136,8 +136,8 @@ func Conditions(f *specdata.Fastener) []string {
 		}
 	}
 	t := f.Tightening
-	if t != nil && t.State != specdata.StateAny && t.State != "" {
-		add(State(t.State))
+	if t != nil && (t.State != specdata.StateAny && t.State != "" || len(t.And) > 0) {
+		add(States(t))
 	}
 	if f.Thread != nil && f.Thread.Hand == "left" {
 		add("left-hand thread: tightens anticlockwise")
@@ -157,6 +157,9 @@ func Conditions(f *specdata.Fastener) []string {
 		if t.Pattern != nil {
 			add(Pattern(t.Pattern))
 		}
+	}
+	if f.Seat != nil {
+		add("seat: " + Seat(f.Seat))
 	}
 	if f.Fitting != nil {
 		add(Fitting(f.Fitting))
@@ -194,6 +197,14 @@ func Driver(fits string) string {
 		return strings.TrimSpace("slot screwdriver " + size)
 	case "cross":
 		return strings.TrimSpace("cross screwdriver " + size)
+	case "square":
+		return size + " square key"
+	case "multi-spline":
+		return size + " internal multi-spline bit"
+	case "slotted-ring":
+		return "pin or hook spanner for a slotted ring of " + size
+	case "two-pin":
+		return "two-pin spanner, pins " + size + " apart"
 	case "knurled":
 		return "by hand"
 	}

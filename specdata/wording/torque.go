@@ -1,7 +1,9 @@
 package wording
 
 import (
+	"math"
 	"math/big"
+	"strconv"
 	"strings"
 
 	"proofload/specdata"
@@ -44,12 +46,31 @@ func Tightening(t *specdata.Tightening) string {
 	return Stages(t, all)
 }
 
+// NewtonMetres returns a computed torque in N·m in both unit systems, rounded as screens
+// round.
+func NewtonMetres(nm float64) string {
+	digits := strconv.FormatFloat(math.Round(10*nm)/10, 'f', -1, 64)
+	switch {
+	case nm >= 20:
+		digits = strconv.FormatFloat(nm, 'f', 0, 64)
+	case nm >= 10:
+		digits = strconv.FormatFloat(math.Round(2*nm)/2, 'f', -1, 64)
+	}
+	q, err := specdata.ParseQuantity(digits + " N.m")
+	if err != nil {
+		return digits + " N·m" // beyond what a document can hold
+	}
+	return Torque(q, specdata.Quantity{})
+}
+
 func brief(s *specdata.Stage) string {
 	switch {
 	case !s.Torque.IsZero():
 		return Torque(s.Torque, s.UpTo)
 	case !s.Angle.IsZero():
 		return specdata.Display(s.Angle)
+	case !s.Rolling.IsZero():
+		return "to " + Torque(s.Rolling, s.RollingTo) + " rolling"
 	case s.Slacken:
 		return "slacken"
 	case !s.Wait.IsZero():

@@ -44,6 +44,62 @@ func Thread(t *specdata.Thread) string {
 	return text
 }
 
+// Seat returns the face on which the part that turns sits.
+func Seat(s *specdata.Seat) string {
+	text := map[string]string{"flat": "flat face", "flange": "flange", "washer": "on a washer"}[s.Form]
+	switch {
+	case s.Form == "cone":
+		text = specdata.Display(s.Angle) + " cone"
+	case s.Form == "ball":
+		text = "ball R" + specdata.Display(s.Radius)
+	case text == "":
+		text = s.Form
+	}
+	if !s.Mean.IsZero() {
+		text += ", mean diameter " + specdata.Display(s.Mean)
+	}
+	if !s.Outer.IsZero() {
+		text += ", outer diameter " + specdata.Display(s.Outer)
+	}
+	if s.Against != "" {
+		text += ", on " + strings.ReplaceAll(s.Against, "-", " ")
+	}
+	return text
+}
+
+// Stud returns how the stud of a nut is held at its other end.
+func Stud(s *specdata.Stud) string {
+	text := "stud " + s.Held
+	if s.Into != "" {
+		text += " into " + strings.ReplaceAll(s.Into, "-", " ")
+	}
+	if !s.Engagement.IsZero() {
+		text += ", " + specdata.Display(s.Engagement) + " engaged"
+	}
+	return text
+}
+
+// Clamped returns what lies between the seat and the thread.
+func Clamped(c *specdata.Clamped) string {
+	var words []string
+	if c.Of != "" {
+		words = append(words, strings.ReplaceAll(c.Of, "-", " "))
+	}
+	if c.Parts > 1 {
+		words = append(words, strconv.Itoa(c.Parts)+" parts")
+	}
+	if !c.Width.IsZero() {
+		words = append(words, "a boss of "+specdata.Display(c.Width))
+	}
+	if c.Painted {
+		words = append(words, "painted faces")
+	}
+	if !c.Rise.IsZero() {
+		words = append(words, "runs "+specdata.Display(c.Rise)+" warmer")
+	}
+	return strings.Join(words, ", ")
+}
+
 // Surface returns the condition of thread and seat.
 func Surface(s *specdata.Surface) string {
 	text := strings.ReplaceAll(s.Condition, "-", " ")
@@ -89,6 +145,18 @@ func State(s specdata.VehicleState) string {
 		return "with the vehicle loaded"
 	}
 	return string(s)
+}
+
+// States returns every state that a tightening needs at the same time.
+func States(t *specdata.Tightening) string {
+	var words []string
+	if t.State != specdata.StateAny || len(t.And) == 0 {
+		words = append(words, State(t.State))
+	}
+	for _, s := range t.And {
+		words = append(words, State(s))
+	}
+	return strings.Join(words, " and ")
 }
 
 // Drag says how the prevailing torque counts; nominal may be absent.
@@ -142,6 +210,8 @@ func Stage(s *specdata.Stage) string {
 		text = "tighten to " + Torque(s.Torque, s.UpTo)
 	case !s.Angle.IsZero():
 		text = "turn " + specdata.Display(s.Angle) + " further"
+	case !s.Rolling.IsZero():
+		text = "tighten until the bearing turns at " + Torque(s.Rolling, s.RollingTo)
 	case s.Slacken:
 		text = "slacken again"
 	case !s.Wait.IsZero():

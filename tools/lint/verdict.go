@@ -1,8 +1,6 @@
 package lint
 
 import (
-	"math"
-	"strconv"
 	"strings"
 
 	"proofload/specdata"
@@ -113,17 +111,4 @@ func Torque(q specdata.Quantity) string {
 
 // NewtonMetres returns a computed torque in N·m in both unit systems, rounded as
 // screens round.
-func NewtonMetres(nm float64) string {
-	digits := strconv.FormatFloat(math.Round(10*nm)/10, 'f', -1, 64)
-	switch {
-	case nm >= 20:
-		digits = strconv.FormatFloat(nm, 'f', 0, 64)
-	case nm >= 10:
-		digits = strconv.FormatFloat(math.Round(2*nm)/2, 'f', -1, 64)
-	}
-	q, err := specdata.ParseQuantity(digits + " N.m")
-	if err != nil {
-		return digits + " N·m" // beyond what a document can hold
-	}
-	return Torque(q)
-}
+func NewtonMetres(nm float64) string { return wording.NewtonMetres(nm) }

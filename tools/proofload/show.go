@@ -254,7 +254,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 				s.row("", fmt.Sprintf("accepted %s (%s), %s", b.Metric(), b.Imperial(), b.Text))
 			}
 		}
-		s.row("state", wording.State(t.State))
+		s.row("state", wording.States(t))
 		s.row("drag", wording.DragOf(f))
 		s.row("impact tool", wording.Impact(t.Impact))
 		if t.Hold != nil {

@@ -902,7 +902,9 @@ type EvaluateJointResponse struct {
 	// Where the torque may lie.
 	Window []*WindowBound `protobuf:"bytes,9,rep,name=window,proto3" json:"window,omitempty"`
 	// What must be shown with it.
-	Caution       string `protobuf:"bytes,10,opt,name=caution,proto3" json:"caution,omitempty"`
+	Caution string `protobuf:"bytes,10,opt,name=caution,proto3" json:"caution,omitempty"`
+	// What no answer of this kind covers; the same list for every joint.
+	Outside       []string `protobuf:"bytes,11,rep,name=outside,proto3" json:"outside,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1005,6 +1007,13 @@ func (x *EvaluateJointResponse) GetCaution() string {
 		return x.Caution
 	}
 	return ""
+}
+
+func (x *EvaluateJointResponse) GetOutside() []string {
+	if x != nil {
+		return x.Outside
+	}
+	return nil
 }
 
 // ArithmeticLine is one line of a computation.
@@ -1579,7 +1588,7 @@ const file_proofload_v1_checks_proto_rawDesc = "" +
 	"\ttolerance\x18\x0f \x01(\tR\ttolerance\x12\x12\n" +
 	"\x04drag\x18\x10 \x01(\tR\x04drag\x12\x0e\n" +
 	"\x02at\x18\x11 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x12 \x01(\x03R\vminPosition\"\xbc\x03\n" +
+	"\fmin_position\x18\x12 \x01(\x03R\vminPosition\"\xd6\x03\n" +
 	"\x15EvaluateJointResponse\x12\x18\n" +
 	"\averdict\x18\x01 \x01(\tR\averdict\x12\x18\n" +
 	"\asummary\x18\x02 \x01(\tR\asummary\x12<\n" +
@@ -1595,7 +1604,8 @@ const file_proofload_v1_checks_proto_rawDesc = "" +
 	"yield_high\x18\b \x01(\x01R\tyieldHigh\x121\n" +
 	"\x06window\x18\t \x03(\v2\x19.proofload.v1.WindowBoundR\x06window\x12\x18\n" +
 	"\acaution\x18\n" +
-	" \x01(\tR\acaution\"\x85\x01\n" +
+	" \x01(\tR\acaution\x12\x18\n" +
+	"\aoutside\x18\v \x03(\tR\aoutside\"\x85\x01\n" +
 	"\x0eArithmeticLine\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04text\x18\x02 \x01(\tR\x04text\x12\x12\n" +

@@ -1208,7 +1208,7 @@ type Fastener struct {
 	// How many are at the place, per side.
 	Count int32 `protobuf:"varint,12,opt,name=count,proto3" json:"count,omitempty"`
 	// Kind of joint: clamp, wheel, bearing, plug, union, banjo, taper, jam, sensor,
-	// plastic, pinch, friction, tension.
+	// plastic, pinch, friction, tension, stud, spark-plug, glow-plug.
 	Joint string `protobuf:"bytes,13,opt,name=joint,proto3" json:"joint,omitempty"`
 	// Thread.
 	Thread *Thread `protobuf:"bytes,14,opt,name=thread,proto3" json:"thread,omitempty"`
@@ -1240,7 +1240,13 @@ type Fastener struct {
 	// The whole in one line for lists: "240 N·m (177 lbf·ft)", "40 N·m (30 lbf·ft) + 90°".
 	Summary string `protobuf:"bytes,27,opt,name=summary,proto3" json:"summary,omitempty"`
 	// What it is for and what it is not for, in words.
-	ForWhom       *ForWhom `protobuf:"bytes,28,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	ForWhom *ForWhom `protobuf:"bytes,28,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	// How the stud of a nut is held at its other end.
+	Stud *Stud `protobuf:"bytes,29,opt,name=stud,proto3" json:"stud,omitempty"`
+	// Face on which the part that turns sits.
+	Seat *Seat `protobuf:"bytes,30,opt,name=seat,proto3" json:"seat,omitempty"`
+	// What lies between the seat and the thread.
+	Clamped       *Clamped `protobuf:"bytes,31,opt,name=clamped,proto3" json:"clamped,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1471,10 +1477,286 @@ func (x *Fastener) GetForWhom() *ForWhom {
 	return nil
 }
 
+func (x *Fastener) GetStud() *Stud {
+	if x != nil {
+		return x.Stud
+	}
+	return nil
+}
+
+func (x *Fastener) GetSeat() *Seat {
+	if x != nil {
+		return x.Seat
+	}
+	return nil
+}
+
+func (x *Fastener) GetClamped() *Clamped {
+	if x != nil {
+		return x.Clamped
+	}
+	return nil
+}
+
+// Stud says how the stud of a nut is held at its other end.
+type Stud struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// screwed, pressed or welded.
+	Held string `protobuf:"bytes,1,opt,name=held,proto3" json:"held,omitempty"`
+	// Material that it is screwed into.
+	Into string `protobuf:"bytes,2,opt,name=into,proto3" json:"into,omitempty"`
+	// Length of thread engaged there.
+	Engagement    *Quantity `protobuf:"bytes,3,opt,name=engagement,proto3" json:"engagement,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Stud) Reset() {
+	*x = Stud{}
+	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Stud) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Stud) ProtoMessage() {}
+
+func (x *Stud) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Stud.ProtoReflect.Descriptor instead.
+func (*Stud) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *Stud) GetHeld() string {
+	if x != nil {
+		return x.Held
+	}
+	return ""
+}
+
+func (x *Stud) GetInto() string {
+	if x != nil {
+		return x.Into
+	}
+	return ""
+}
+
+func (x *Stud) GetEngagement() *Quantity {
+	if x != nil {
+		return x.Engagement
+	}
+	return nil
+}
+
+// Seat is the face on which the part that turns sits.
+type Seat struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// flat, flange, washer, cone or ball.
+	Form string `protobuf:"bytes,1,opt,name=form,proto3" json:"form,omitempty"`
+	// Whole angle of a cone.
+	Angle *Quantity `protobuf:"bytes,2,opt,name=angle,proto3" json:"angle,omitempty"`
+	// Radius of a ball.
+	Radius *Quantity `protobuf:"bytes,3,opt,name=radius,proto3" json:"radius,omitempty"`
+	// Mean diameter of contact of a cone or a ball.
+	Mean *Quantity `protobuf:"bytes,4,opt,name=mean,proto3" json:"mean,omitempty"`
+	// Outer diameter of the face that presses on the part.
+	Outer *Quantity `protobuf:"bytes,5,opt,name=outer,proto3" json:"outer,omitempty"`
+	// Hole under it.
+	Hole *Quantity `protobuf:"bytes,6,opt,name=hole,proto3" json:"hole,omitempty"`
+	// Material it presses on.
+	Against string `protobuf:"bytes,7,opt,name=against,proto3" json:"against,omitempty"`
+	// The seat in words: "60° cone, mean diameter 16 mm, on steel".
+	Text          string `protobuf:"bytes,8,opt,name=text,proto3" json:"text,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Seat) Reset() {
+	*x = Seat{}
+	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Seat) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Seat) ProtoMessage() {}
+
+func (x *Seat) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Seat.ProtoReflect.Descriptor instead.
+func (*Seat) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *Seat) GetForm() string {
+	if x != nil {
+		return x.Form
+	}
+	return ""
+}
+
+func (x *Seat) GetAngle() *Quantity {
+	if x != nil {
+		return x.Angle
+	}
+	return nil
+}
+
+func (x *Seat) GetRadius() *Quantity {
+	if x != nil {
+		return x.Radius
+	}
+	return nil
+}
+
+func (x *Seat) GetMean() *Quantity {
+	if x != nil {
+		return x.Mean
+	}
+	return nil
+}
+
+func (x *Seat) GetOuter() *Quantity {
+	if x != nil {
+		return x.Outer
+	}
+	return nil
+}
+
+func (x *Seat) GetHole() *Quantity {
+	if x != nil {
+		return x.Hole
+	}
+	return nil
+}
+
+func (x *Seat) GetAgainst() string {
+	if x != nil {
+		return x.Against
+	}
+	return ""
+}
+
+func (x *Seat) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+// Clamped is what lies between the seat and the thread.
+type Clamped struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its material.
+	Of string `protobuf:"bytes,1,opt,name=of,proto3" json:"of,omitempty"`
+	// How many parts lie on each other; 0 means not stated, taken as one.
+	Parts int32 `protobuf:"varint,2,opt,name=parts,proto3" json:"parts,omitempty"`
+	// Paint lies in a joint face.
+	Painted bool `protobuf:"varint,3,opt,name=painted,proto3" json:"painted,omitempty"`
+	// Outer diameter of a sleeve or boss around the bolt.
+	Width *Quantity `protobuf:"bytes,4,opt,name=width,proto3" json:"width,omitempty"`
+	// How much warmer the joint runs than it is tightened.
+	Rise          *Quantity `protobuf:"bytes,5,opt,name=rise,proto3" json:"rise,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Clamped) Reset() {
+	*x = Clamped{}
+	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Clamped) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Clamped) ProtoMessage() {}
+
+func (x *Clamped) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Clamped.ProtoReflect.Descriptor instead.
+func (*Clamped) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *Clamped) GetOf() string {
+	if x != nil {
+		return x.Of
+	}
+	return ""
+}
+
+func (x *Clamped) GetParts() int32 {
+	if x != nil {
+		return x.Parts
+	}
+	return 0
+}
+
+func (x *Clamped) GetPainted() bool {
+	if x != nil {
+		return x.Painted
+	}
+	return false
+}
+
+func (x *Clamped) GetWidth() *Quantity {
+	if x != nil {
+		return x.Width
+	}
+	return nil
+}
+
+func (x *Clamped) GetRise() *Quantity {
+	if x != nil {
+		return x.Rise
+	}
+	return nil
+}
+
 // Thread of the fastener and what it goes into.
 type Thread struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// ISO 261/262 or ASME B1.1 designation with the pitch: "M24x1.5", "7/16-20 UNF".
+	// Designation as its standard writes it: "M24x1.5", "7/16-20 UNF", "G 1/4", "1/4-18 NPT", "3/8-20 BSF", "2 BA".
 	Designation string `protobuf:"bytes,1,opt,name=designation,proto3" json:"designation,omitempty"`
 	// right or left.
 	Hand string `protobuf:"bytes,2,opt,name=hand,proto3" json:"hand,omitempty"`
@@ -1489,14 +1771,22 @@ type Thread struct {
 	// source or measured.
 	Known string `protobuf:"bytes,7,opt,name=known,proto3" json:"known,omitempty"`
 	// The thread in words: "M24×1.5, left hand".
-	Text          string `protobuf:"bytes,8,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,8,opt,name=text,proto3" json:"text,omitempty"`
+	// Depth of full thread in a blind hole.
+	Hole *Quantity `protobuf:"bytes,9,opt,name=hole,proto3" json:"hole,omitempty"`
+	// Bore through a hollow piece.
+	Bore *Quantity `protobuf:"bytes,10,opt,name=bore,proto3" json:"bore,omitempty"`
+	// Least diameter of the shank outside the thread.
+	Neck *Quantity `protobuf:"bytes,11,opt,name=neck,proto3" json:"neck,omitempty"`
+	// How the nut is kept from turning: weld, cage, press, rivet or plate.
+	Captive       string `protobuf:"bytes,12,opt,name=captive,proto3" json:"captive,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Thread) Reset() {
 	*x = Thread{}
-	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	mi := &file_proofload_v1_records_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1508,7 +1798,7 @@ func (x *Thread) String() string {
 func (*Thread) ProtoMessage() {}
 
 func (x *Thread) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[14]
+	mi := &file_proofload_v1_records_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1521,7 +1811,7 @@ func (x *Thread) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Thread.ProtoReflect.Descriptor instead.
 func (*Thread) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{14}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *Thread) GetDesignation() string {
@@ -1580,6 +1870,34 @@ func (x *Thread) GetText() string {
 	return ""
 }
 
+func (x *Thread) GetHole() *Quantity {
+	if x != nil {
+		return x.Hole
+	}
+	return nil
+}
+
+func (x *Thread) GetBore() *Quantity {
+	if x != nil {
+		return x.Bore
+	}
+	return nil
+}
+
+func (x *Thread) GetNeck() *Quantity {
+	if x != nil {
+		return x.Neck
+	}
+	return nil
+}
+
+func (x *Thread) GetCaptive() string {
+	if x != nil {
+		return x.Captive
+	}
+	return ""
+}
+
 // Strength classes as marked.
 type Strength struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1595,7 +1913,7 @@ type Strength struct {
 
 func (x *Strength) Reset() {
 	*x = Strength{}
-	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	mi := &file_proofload_v1_records_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1607,7 +1925,7 @@ func (x *Strength) String() string {
 func (*Strength) ProtoMessage() {}
 
 func (x *Strength) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[15]
+	mi := &file_proofload_v1_records_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1620,7 +1938,7 @@ func (x *Strength) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Strength.ProtoReflect.Descriptor instead.
 func (*Strength) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{15}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *Strength) GetBolt() string {
@@ -1665,7 +1983,7 @@ type Drive struct {
 
 func (x *Drive) Reset() {
 	*x = Drive{}
-	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	mi := &file_proofload_v1_records_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1677,7 +1995,7 @@ func (x *Drive) String() string {
 func (*Drive) ProtoMessage() {}
 
 func (x *Drive) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[16]
+	mi := &file_proofload_v1_records_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1690,7 +2008,7 @@ func (x *Drive) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Drive.ProtoReflect.Descriptor instead.
 func (*Drive) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{16}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Drive) GetTurn() string {
@@ -1757,7 +2075,7 @@ type Surface struct {
 
 func (x *Surface) Reset() {
 	*x = Surface{}
-	mi := &file_proofload_v1_records_proto_msgTypes[17]
+	mi := &file_proofload_v1_records_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1769,7 +2087,7 @@ func (x *Surface) String() string {
 func (*Surface) ProtoMessage() {}
 
 func (x *Surface) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[17]
+	mi := &file_proofload_v1_records_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1782,7 +2100,7 @@ func (x *Surface) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Surface.ProtoReflect.Descriptor instead.
 func (*Surface) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{17}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *Surface) GetCondition() string {
@@ -1853,14 +2171,16 @@ type Tightening struct {
 	// Prevailing torque in words.
 	DragText string `protobuf:"bytes,11,opt,name=drag_text,json=dragText,proto3" json:"drag_text,omitempty"`
 	// Impact tools in words.
-	ImpactText    string `protobuf:"bytes,12,opt,name=impact_text,json=impactText,proto3" json:"impact_text,omitempty"`
+	ImpactText string `protobuf:"bytes,12,opt,name=impact_text,json=impactText,proto3" json:"impact_text,omitempty"`
+	// Further states that hold at the same time.
+	And           []string `protobuf:"bytes,13,rep,name=and,proto3" json:"and,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Tightening) Reset() {
 	*x = Tightening{}
-	mi := &file_proofload_v1_records_proto_msgTypes[18]
+	mi := &file_proofload_v1_records_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1872,7 +2192,7 @@ func (x *Tightening) String() string {
 func (*Tightening) ProtoMessage() {}
 
 func (x *Tightening) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[18]
+	mi := &file_proofload_v1_records_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1885,7 +2205,7 @@ func (x *Tightening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tightening.ProtoReflect.Descriptor instead.
 func (*Tightening) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{18}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Tightening) GetStages() []*Stage {
@@ -1972,6 +2292,13 @@ func (x *Tightening) GetImpactText() string {
 	return ""
 }
 
+func (x *Tightening) GetAnd() []string {
+	if x != nil {
+		return x.And
+	}
+	return nil
+}
+
 // Stage is one act of a tightening.
 type Stage struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1992,14 +2319,18 @@ type Stage struct {
 	// Every fastener passes this stage before any starts the next.
 	AllFirst bool `protobuf:"varint,8,opt,name=all_first,json=allFirst,proto3" json:"all_first,omitempty"`
 	// The stage in words: "tighten to 240 N·m (177 lbf·ft)".
-	Text          string `protobuf:"bytes,9,opt,name=text,proto3" json:"text,omitempty"`
+	Text string `protobuf:"bytes,9,opt,name=text,proto3" json:"text,omitempty"`
+	// Torque at which the bearing turns once the nut is tight enough.
+	Rolling *Torque `protobuf:"bytes,10,opt,name=rolling,proto3" json:"rolling,omitempty"`
+	// Upper end of the rolling torque.
+	RollingTo     *Torque `protobuf:"bytes,11,opt,name=rolling_to,json=rollingTo,proto3" json:"rolling_to,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Stage) Reset() {
 	*x = Stage{}
-	mi := &file_proofload_v1_records_proto_msgTypes[19]
+	mi := &file_proofload_v1_records_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2011,7 +2342,7 @@ func (x *Stage) String() string {
 func (*Stage) ProtoMessage() {}
 
 func (x *Stage) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[19]
+	mi := &file_proofload_v1_records_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2024,7 +2355,7 @@ func (x *Stage) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stage.ProtoReflect.Descriptor instead.
 func (*Stage) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{19}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Stage) GetTorque() *Torque {
@@ -2090,6 +2421,20 @@ func (x *Stage) GetText() string {
 	return ""
 }
 
+func (x *Stage) GetRolling() *Torque {
+	if x != nil {
+		return x.Rolling
+	}
+	return nil
+}
+
+func (x *Stage) GetRollingTo() *Torque {
+	if x != nil {
+		return x.RollingTo
+	}
+	return nil
+}
+
 // Hold names what must not turn and what holds it.
 type Hold struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2105,7 +2450,7 @@ type Hold struct {
 
 func (x *Hold) Reset() {
 	*x = Hold{}
-	mi := &file_proofload_v1_records_proto_msgTypes[20]
+	mi := &file_proofload_v1_records_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2117,7 +2462,7 @@ func (x *Hold) String() string {
 func (*Hold) ProtoMessage() {}
 
 func (x *Hold) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[20]
+	mi := &file_proofload_v1_records_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2130,7 +2475,7 @@ func (x *Hold) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Hold.ProtoReflect.Descriptor instead.
 func (*Hold) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{20}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Hold) GetTurns() string {
@@ -2173,7 +2518,7 @@ type Pattern struct {
 
 func (x *Pattern) Reset() {
 	*x = Pattern{}
-	mi := &file_proofload_v1_records_proto_msgTypes[21]
+	mi := &file_proofload_v1_records_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2185,7 +2530,7 @@ func (x *Pattern) String() string {
 func (*Pattern) ProtoMessage() {}
 
 func (x *Pattern) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[21]
+	mi := &file_proofload_v1_records_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2198,7 +2543,7 @@ func (x *Pattern) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pattern.ProtoReflect.Descriptor instead.
 func (*Pattern) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{21}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Pattern) GetOrder() string {
@@ -2257,7 +2602,7 @@ type Reuse struct {
 
 func (x *Reuse) Reset() {
 	*x = Reuse{}
-	mi := &file_proofload_v1_records_proto_msgTypes[22]
+	mi := &file_proofload_v1_records_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2269,7 +2614,7 @@ func (x *Reuse) String() string {
 func (*Reuse) ProtoMessage() {}
 
 func (x *Reuse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[22]
+	mi := &file_proofload_v1_records_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2282,7 +2627,7 @@ func (x *Reuse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Reuse.ProtoReflect.Descriptor instead.
 func (*Reuse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{22}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Reuse) GetRule() string {
@@ -2344,7 +2689,7 @@ type Lock struct {
 
 func (x *Lock) Reset() {
 	*x = Lock{}
-	mi := &file_proofload_v1_records_proto_msgTypes[23]
+	mi := &file_proofload_v1_records_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2356,7 +2701,7 @@ func (x *Lock) String() string {
 func (*Lock) ProtoMessage() {}
 
 func (x *Lock) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[23]
+	mi := &file_proofload_v1_records_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2369,7 +2714,7 @@ func (x *Lock) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Lock.ProtoReflect.Descriptor instead.
 func (*Lock) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{23}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Lock) GetBy() string {
@@ -2415,7 +2760,7 @@ type Fitting struct {
 
 func (x *Fitting) Reset() {
 	*x = Fitting{}
-	mi := &file_proofload_v1_records_proto_msgTypes[24]
+	mi := &file_proofload_v1_records_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2427,7 +2772,7 @@ func (x *Fitting) String() string {
 func (*Fitting) ProtoMessage() {}
 
 func (x *Fitting) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[24]
+	mi := &file_proofload_v1_records_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2440,7 +2785,7 @@ func (x *Fitting) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fitting.ProtoReflect.Descriptor instead.
 func (*Fitting) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{24}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Fitting) GetDirection() string {
@@ -2477,7 +2822,7 @@ type Pair struct {
 
 func (x *Pair) Reset() {
 	*x = Pair{}
-	mi := &file_proofload_v1_records_proto_msgTypes[25]
+	mi := &file_proofload_v1_records_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2489,7 +2834,7 @@ func (x *Pair) String() string {
 func (*Pair) ProtoMessage() {}
 
 func (x *Pair) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[25]
+	mi := &file_proofload_v1_records_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2502,7 +2847,7 @@ func (x *Pair) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Pair.ProtoReflect.Descriptor instead.
 func (*Pair) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{25}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Pair) GetFastener() string {
@@ -2534,7 +2879,7 @@ type FollowUp struct {
 
 func (x *FollowUp) Reset() {
 	*x = FollowUp{}
-	mi := &file_proofload_v1_records_proto_msgTypes[26]
+	mi := &file_proofload_v1_records_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2546,7 +2891,7 @@ func (x *FollowUp) String() string {
 func (*FollowUp) ProtoMessage() {}
 
 func (x *FollowUp) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[26]
+	mi := &file_proofload_v1_records_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2559,7 +2904,7 @@ func (x *FollowUp) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FollowUp.ProtoReflect.Descriptor instead.
 func (*FollowUp) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{26}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *FollowUp) GetCheck() string {
@@ -2600,7 +2945,7 @@ type ToolChoice struct {
 
 func (x *ToolChoice) Reset() {
 	*x = ToolChoice{}
-	mi := &file_proofload_v1_records_proto_msgTypes[27]
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2612,7 +2957,7 @@ func (x *ToolChoice) String() string {
 func (*ToolChoice) ProtoMessage() {}
 
 func (x *ToolChoice) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[27]
+	mi := &file_proofload_v1_records_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2625,7 +2970,7 @@ func (x *ToolChoice) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ToolChoice.ProtoReflect.Descriptor instead.
 func (*ToolChoice) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{27}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *ToolChoice) GetSocket() string {
@@ -2673,7 +3018,7 @@ type TorqueTool struct {
 
 func (x *TorqueTool) Reset() {
 	*x = TorqueTool{}
-	mi := &file_proofload_v1_records_proto_msgTypes[28]
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2685,7 +3030,7 @@ func (x *TorqueTool) String() string {
 func (*TorqueTool) ProtoMessage() {}
 
 func (x *TorqueTool) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[28]
+	mi := &file_proofload_v1_records_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2698,7 +3043,7 @@ func (x *TorqueTool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TorqueTool.ProtoReflect.Descriptor instead.
 func (*TorqueTool) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{28}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *TorqueTool) GetSquare() string {
@@ -2786,7 +3131,7 @@ type Assembly struct {
 
 func (x *Assembly) Reset() {
 	*x = Assembly{}
-	mi := &file_proofload_v1_records_proto_msgTypes[29]
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2798,7 +3143,7 @@ func (x *Assembly) String() string {
 func (*Assembly) ProtoMessage() {}
 
 func (x *Assembly) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[29]
+	mi := &file_proofload_v1_records_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2811,7 +3156,7 @@ func (x *Assembly) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Assembly.ProtoReflect.Descriptor instead.
 func (*Assembly) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{29}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *Assembly) GetName() string {
@@ -3005,7 +3350,7 @@ type Limit struct {
 
 func (x *Limit) Reset() {
 	*x = Limit{}
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3017,7 +3362,7 @@ func (x *Limit) String() string {
 func (*Limit) ProtoMessage() {}
 
 func (x *Limit) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[30]
+	mi := &file_proofload_v1_records_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3030,7 +3375,7 @@ func (x *Limit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Limit.ProtoReflect.Descriptor instead.
 func (*Limit) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{30}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *Limit) GetId() string {
@@ -3099,7 +3444,7 @@ type Wait struct {
 
 func (x *Wait) Reset() {
 	*x = Wait{}
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3111,7 +3456,7 @@ func (x *Wait) String() string {
 func (*Wait) ProtoMessage() {}
 
 func (x *Wait) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[31]
+	mi := &file_proofload_v1_records_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3124,7 +3469,7 @@ func (x *Wait) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Wait.ProtoReflect.Descriptor instead.
 func (*Wait) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{31}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *Wait) GetFor() string {
@@ -3172,7 +3517,7 @@ type Owes struct {
 
 func (x *Owes) Reset() {
 	*x = Owes{}
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3184,7 +3529,7 @@ func (x *Owes) String() string {
 func (*Owes) ProtoMessage() {}
 
 func (x *Owes) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[32]
+	mi := &file_proofload_v1_records_proto_msgTypes[35]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3197,7 +3542,7 @@ func (x *Owes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Owes.ProtoReflect.Descriptor instead.
 func (*Owes) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{32}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
 }
 
 func (x *Owes) GetId() string {
@@ -3264,7 +3609,7 @@ type Part struct {
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3276,7 +3621,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[33]
+	mi := &file_proofload_v1_records_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3289,7 +3634,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{33}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *Part) GetId() string {
@@ -3406,7 +3751,7 @@ type Joint struct {
 
 func (x *Joint) Reset() {
 	*x = Joint{}
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3418,7 +3763,7 @@ func (x *Joint) String() string {
 func (*Joint) ProtoMessage() {}
 
 func (x *Joint) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[34]
+	mi := &file_proofload_v1_records_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3431,7 +3776,7 @@ func (x *Joint) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Joint.ProtoReflect.Descriptor instead.
 func (*Joint) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{34}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *Joint) GetId() string {
@@ -3508,7 +3853,7 @@ type Connection struct {
 
 func (x *Connection) Reset() {
 	*x = Connection{}
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3520,7 +3865,7 @@ func (x *Connection) String() string {
 func (*Connection) ProtoMessage() {}
 
 func (x *Connection) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[35]
+	mi := &file_proofload_v1_records_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3533,7 +3878,7 @@ func (x *Connection) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Connection.ProtoReflect.Descriptor instead.
 func (*Connection) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{35}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *Connection) GetId() string {
@@ -3609,7 +3954,7 @@ type Clip struct {
 
 func (x *Clip) Reset() {
 	*x = Clip{}
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3621,7 +3966,7 @@ func (x *Clip) String() string {
 func (*Clip) ProtoMessage() {}
 
 func (x *Clip) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[36]
+	mi := &file_proofload_v1_records_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3634,7 +3979,7 @@ func (x *Clip) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Clip.ProtoReflect.Descriptor instead.
 func (*Clip) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{36}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *Clip) GetId() string {
@@ -3696,7 +4041,7 @@ type Circuit struct {
 
 func (x *Circuit) Reset() {
 	*x = Circuit{}
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3708,7 +4053,7 @@ func (x *Circuit) String() string {
 func (*Circuit) ProtoMessage() {}
 
 func (x *Circuit) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[37]
+	mi := &file_proofload_v1_records_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3721,7 +4066,7 @@ func (x *Circuit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Circuit.ProtoReflect.Descriptor instead.
 func (*Circuit) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{37}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *Circuit) GetId() string {
@@ -3814,7 +4159,7 @@ type RideHeight struct {
 
 func (x *RideHeight) Reset() {
 	*x = RideHeight{}
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3826,7 +4171,7 @@ func (x *RideHeight) String() string {
 func (*RideHeight) ProtoMessage() {}
 
 func (x *RideHeight) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[38]
+	mi := &file_proofload_v1_records_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3839,7 +4184,7 @@ func (x *RideHeight) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RideHeight.ProtoReflect.Descriptor instead.
 func (*RideHeight) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{38}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *RideHeight) GetMeasure() string {
@@ -3917,7 +4262,7 @@ type Procedure struct {
 
 func (x *Procedure) Reset() {
 	*x = Procedure{}
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3929,7 +4274,7 @@ func (x *Procedure) String() string {
 func (*Procedure) ProtoMessage() {}
 
 func (x *Procedure) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[39]
+	mi := &file_proofload_v1_records_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3942,7 +4287,7 @@ func (x *Procedure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Procedure.ProtoReflect.Descriptor instead.
 func (*Procedure) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{39}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *Procedure) GetName() string {
@@ -4140,7 +4485,7 @@ type TorqueLine struct {
 
 func (x *TorqueLine) Reset() {
 	*x = TorqueLine{}
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4152,7 +4497,7 @@ func (x *TorqueLine) String() string {
 func (*TorqueLine) ProtoMessage() {}
 
 func (x *TorqueLine) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[40]
+	mi := &file_proofload_v1_records_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4165,7 +4510,7 @@ func (x *TorqueLine) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use TorqueLine.ProtoReflect.Descriptor instead.
 func (*TorqueLine) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{40}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *TorqueLine) GetFastener() string {
@@ -4211,7 +4556,8 @@ type Tool struct {
 	// Title in shop words.
 	Title string `protobuf:"bytes,2,opt,name=title,proto3" json:"title,omitempty"`
 	// torque-wrench, socket, spanner, bit, hex-key, angle-gauge, puller, press, jack,
-	// stand, lift, chock, holder, gauge, voltage-tester, scan-tool, impact or hand.
+	// stand, lift, chock, holder, gauge, voltage-tester, scan-tool, adapter, multiplier,
+	// impact or hand.
 	Kind string `protobuf:"bytes,3,opt,name=kind,proto3" json:"kind,omitempty"`
 	// Lower end of a torque tool's range.
 	From *Torque `protobuf:"bytes,4,opt,name=from,proto3" json:"from,omitempty"`
@@ -4226,14 +4572,22 @@ type Tool struct {
 	// Mass that a jack, a stand or a lift carries.
 	Rating *Quantity `protobuf:"bytes,9,opt,name=rating,proto3" json:"rating,omitempty"`
 	// Smallest step that a gauge shows.
-	Resolution    *Quantity `protobuf:"bytes,10,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	Resolution *Quantity `protobuf:"bytes,10,opt,name=resolution,proto3" json:"resolution,omitempty"`
+	// Length of a torque wrench from the middle of its grip to its square.
+	Lever *Quantity `protobuf:"bytes,11,opt,name=lever,proto3" json:"lever,omitempty"`
+	// Length of an adapter from the square to the middle of the fastener.
+	Reach *Quantity `protobuf:"bytes,12,opt,name=reach,proto3" json:"reach,omitempty"`
+	// How an adapter stands to the wrench; absent means in line.
+	Angle *Quantity `protobuf:"bytes,13,opt,name=angle,proto3" json:"angle,omitempty"`
+	// Torque that a multiplier gives for 100 % put in.
+	Gain          *Quantity `protobuf:"bytes,14,opt,name=gain,proto3" json:"gain,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Tool) Reset() {
 	*x = Tool{}
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4245,7 +4599,7 @@ func (x *Tool) String() string {
 func (*Tool) ProtoMessage() {}
 
 func (x *Tool) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[41]
+	mi := &file_proofload_v1_records_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4258,7 +4612,7 @@ func (x *Tool) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Tool.ProtoReflect.Descriptor instead.
 func (*Tool) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{41}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *Tool) GetId() string {
@@ -4331,6 +4685,34 @@ func (x *Tool) GetResolution() *Quantity {
 	return nil
 }
 
+func (x *Tool) GetLever() *Quantity {
+	if x != nil {
+		return x.Lever
+	}
+	return nil
+}
+
+func (x *Tool) GetReach() *Quantity {
+	if x != nil {
+		return x.Reach
+	}
+	return nil
+}
+
+func (x *Tool) GetAngle() *Quantity {
+	if x != nil {
+		return x.Angle
+	}
+	return nil
+}
+
+func (x *Tool) GetGain() *Quantity {
+	if x != nil {
+		return x.Gain
+	}
+	return nil
+}
+
 // NewPart is one line of the order list.
 type NewPart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -4348,7 +4730,7 @@ type NewPart struct {
 
 func (x *NewPart) Reset() {
 	*x = NewPart{}
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4360,7 +4742,7 @@ func (x *NewPart) String() string {
 func (*NewPart) ProtoMessage() {}
 
 func (x *NewPart) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[42]
+	mi := &file_proofload_v1_records_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4373,7 +4755,7 @@ func (x *NewPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use NewPart.ProtoReflect.Descriptor instead.
 func (*NewPart) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{42}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *NewPart) GetFastener() string {
@@ -4423,7 +4805,7 @@ type Consumable struct {
 
 func (x *Consumable) Reset() {
 	*x = Consumable{}
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4435,7 +4817,7 @@ func (x *Consumable) String() string {
 func (*Consumable) ProtoMessage() {}
 
 func (x *Consumable) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[43]
+	mi := &file_proofload_v1_records_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4448,7 +4830,7 @@ func (x *Consumable) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Consumable.ProtoReflect.Descriptor instead.
 func (*Consumable) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{43}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *Consumable) GetId() string {
@@ -4502,7 +4884,7 @@ type Caution struct {
 
 func (x *Caution) Reset() {
 	*x = Caution{}
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4514,7 +4896,7 @@ func (x *Caution) String() string {
 func (*Caution) ProtoMessage() {}
 
 func (x *Caution) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[44]
+	mi := &file_proofload_v1_records_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4527,7 +4909,7 @@ func (x *Caution) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Caution.ProtoReflect.Descriptor instead.
 func (*Caution) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{44}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *Caution) GetSignal() string {
@@ -4583,7 +4965,7 @@ type Step struct {
 
 func (x *Step) Reset() {
 	*x = Step{}
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4595,7 +4977,7 @@ func (x *Step) String() string {
 func (*Step) ProtoMessage() {}
 
 func (x *Step) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[45]
+	mi := &file_proofload_v1_records_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4608,7 +4990,7 @@ func (x *Step) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Step.ProtoReflect.Descriptor instead.
 func (*Step) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{45}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *Step) GetId() string {
@@ -4763,7 +5145,7 @@ type Fastening struct {
 
 func (x *Fastening) Reset() {
 	*x = Fastening{}
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4775,7 +5157,7 @@ func (x *Fastening) String() string {
 func (*Fastening) ProtoMessage() {}
 
 func (x *Fastening) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[46]
+	mi := &file_proofload_v1_records_proto_msgTypes[49]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4788,7 +5170,7 @@ func (x *Fastening) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Fastening.ProtoReflect.Descriptor instead.
 func (*Fastening) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{46}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
 }
 
 func (x *Fastening) GetFastener() string {
@@ -5044,7 +5426,7 @@ type DryRun struct {
 
 func (x *DryRun) Reset() {
 	*x = DryRun{}
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5056,7 +5438,7 @@ func (x *DryRun) String() string {
 func (*DryRun) ProtoMessage() {}
 
 func (x *DryRun) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[47]
+	mi := &file_proofload_v1_records_proto_msgTypes[50]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5069,7 +5451,7 @@ func (x *DryRun) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRun.ProtoReflect.Descriptor instead.
 func (*DryRun) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{47}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{50}
 }
 
 func (x *DryRun) GetVehicle() string {
@@ -5170,7 +5552,7 @@ type DryRunMoment struct {
 
 func (x *DryRunMoment) Reset() {
 	*x = DryRunMoment{}
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[51]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5182,7 +5564,7 @@ func (x *DryRunMoment) String() string {
 func (*DryRunMoment) ProtoMessage() {}
 
 func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[48]
+	mi := &file_proofload_v1_records_proto_msgTypes[51]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5195,7 +5577,7 @@ func (x *DryRunMoment) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunMoment.ProtoReflect.Descriptor instead.
 func (*DryRunMoment) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{48}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{51}
 }
 
 func (x *DryRunMoment) GetNumber() int32 {
@@ -5296,7 +5678,7 @@ type DryRunTorque struct {
 
 func (x *DryRunTorque) Reset() {
 	*x = DryRunTorque{}
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[52]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5308,7 +5690,7 @@ func (x *DryRunTorque) String() string {
 func (*DryRunTorque) ProtoMessage() {}
 
 func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[49]
+	mi := &file_proofload_v1_records_proto_msgTypes[52]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5321,7 +5703,7 @@ func (x *DryRunTorque) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DryRunTorque.ProtoReflect.Descriptor instead.
 func (*DryRunTorque) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{49}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{52}
 }
 
 func (x *DryRunTorque) GetNumber() int32 {
@@ -5432,7 +5814,7 @@ type PickList struct {
 
 func (x *PickList) Reset() {
 	*x = PickList{}
-	mi := &file_proofload_v1_records_proto_msgTypes[50]
+	mi := &file_proofload_v1_records_proto_msgTypes[53]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5444,7 +5826,7 @@ func (x *PickList) String() string {
 func (*PickList) ProtoMessage() {}
 
 func (x *PickList) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[50]
+	mi := &file_proofload_v1_records_proto_msgTypes[53]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5457,7 +5839,7 @@ func (x *PickList) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PickList.ProtoReflect.Descriptor instead.
 func (*PickList) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{50}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{53}
 }
 
 func (x *PickList) GetDrives() []string {
@@ -5503,7 +5885,7 @@ type Repeat struct {
 
 func (x *Repeat) Reset() {
 	*x = Repeat{}
-	mi := &file_proofload_v1_records_proto_msgTypes[51]
+	mi := &file_proofload_v1_records_proto_msgTypes[54]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5515,7 +5897,7 @@ func (x *Repeat) String() string {
 func (*Repeat) ProtoMessage() {}
 
 func (x *Repeat) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[51]
+	mi := &file_proofload_v1_records_proto_msgTypes[54]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5528,7 +5910,7 @@ func (x *Repeat) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Repeat.ProtoReflect.Descriptor instead.
 func (*Repeat) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{51}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{54}
 }
 
 func (x *Repeat) GetFrom() string {
@@ -5594,14 +5976,16 @@ type Operation struct {
 	// How long a wait lasts.
 	For *Quantity `protobuf:"bytes,19,opt,name=for,proto3" json:"for,omitempty"`
 	// Id of a limit of one of the assemblies.
-	Limit         string `protobuf:"bytes,20,opt,name=limit,proto3" json:"limit,omitempty"`
+	Limit string `protobuf:"bytes,20,opt,name=limit,proto3" json:"limit,omitempty"`
+	// Id of the adapter or multiplier between the tool and the fastener.
+	Through       string `protobuf:"bytes,21,opt,name=through,proto3" json:"through,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *Operation) Reset() {
 	*x = Operation{}
-	mi := &file_proofload_v1_records_proto_msgTypes[52]
+	mi := &file_proofload_v1_records_proto_msgTypes[55]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5613,7 +5997,7 @@ func (x *Operation) String() string {
 func (*Operation) ProtoMessage() {}
 
 func (x *Operation) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[52]
+	mi := &file_proofload_v1_records_proto_msgTypes[55]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5626,7 +6010,7 @@ func (x *Operation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Operation.ProtoReflect.Descriptor instead.
 func (*Operation) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{52}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{55}
 }
 
 func (x *Operation) GetDo() string {
@@ -5769,6 +6153,13 @@ func (x *Operation) GetLimit() string {
 	return ""
 }
 
+func (x *Operation) GetThrough() string {
+	if x != nil {
+		return x.Through
+	}
+	return ""
+}
+
 // Source is a document that values rest on.
 type Source struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -5810,7 +6201,7 @@ type Source struct {
 
 func (x *Source) Reset() {
 	*x = Source{}
-	mi := &file_proofload_v1_records_proto_msgTypes[53]
+	mi := &file_proofload_v1_records_proto_msgTypes[56]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -5822,7 +6213,7 @@ func (x *Source) String() string {
 func (*Source) ProtoMessage() {}
 
 func (x *Source) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_records_proto_msgTypes[53]
+	mi := &file_proofload_v1_records_proto_msgTypes[56]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -5835,7 +6226,7 @@ func (x *Source) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Source.ProtoReflect.Descriptor instead.
 func (*Source) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_records_proto_rawDescGZIP(), []int{53}
+	return file_proofload_v1_records_proto_rawDescGZIP(), []int{56}
 }
 
 func (x *Source) GetName() string {
@@ -6052,7 +6443,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\apattern\x18\x01 \x01(\tR\apattern\x12\x1f\n" +
 	"\vcheck_digit\x18\x02 \x01(\bR\n" +
 	"checkDigit\x12\x18\n" +
-	"\aexample\x18\x03 \x01(\tR\aexample\"\xb4\b\n" +
+	"\aexample\x18\x03 \x01(\tR\aexample\"\xb5\t\n" +
 	"\bFastener\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -6086,7 +6477,31 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06source\x18\x19 \x01(\v2\x16.proofload.v1.CitationR\x06source\x12.\n" +
 	"\x05tools\x18\x1a \x01(\v2\x18.proofload.v1.ToolChoiceR\x05tools\x12\x18\n" +
 	"\asummary\x18\x1b \x01(\tR\asummary\x120\n" +
-	"\bfor_whom\x18\x1c \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x90\x02\n" +
+	"\bfor_whom\x18\x1c \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12&\n" +
+	"\x04stud\x18\x1d \x01(\v2\x12.proofload.v1.StudR\x04stud\x12&\n" +
+	"\x04seat\x18\x1e \x01(\v2\x12.proofload.v1.SeatR\x04seat\x12/\n" +
+	"\aclamped\x18\x1f \x01(\v2\x15.proofload.v1.ClampedR\aclamped\"f\n" +
+	"\x04Stud\x12\x12\n" +
+	"\x04held\x18\x01 \x01(\tR\x04held\x12\x12\n" +
+	"\x04into\x18\x02 \x01(\tR\x04into\x126\n" +
+	"\n" +
+	"engagement\x18\x03 \x01(\v2\x16.proofload.v1.QuantityR\n" +
+	"engagement\"\xac\x02\n" +
+	"\x04Seat\x12\x12\n" +
+	"\x04form\x18\x01 \x01(\tR\x04form\x12,\n" +
+	"\x05angle\x18\x02 \x01(\v2\x16.proofload.v1.QuantityR\x05angle\x12.\n" +
+	"\x06radius\x18\x03 \x01(\v2\x16.proofload.v1.QuantityR\x06radius\x12*\n" +
+	"\x04mean\x18\x04 \x01(\v2\x16.proofload.v1.QuantityR\x04mean\x12,\n" +
+	"\x05outer\x18\x05 \x01(\v2\x16.proofload.v1.QuantityR\x05outer\x12*\n" +
+	"\x04hole\x18\x06 \x01(\v2\x16.proofload.v1.QuantityR\x04hole\x12\x18\n" +
+	"\aagainst\x18\a \x01(\tR\aagainst\x12\x12\n" +
+	"\x04text\x18\b \x01(\tR\x04text\"\xa3\x01\n" +
+	"\aClamped\x12\x0e\n" +
+	"\x02of\x18\x01 \x01(\tR\x02of\x12\x14\n" +
+	"\x05parts\x18\x02 \x01(\x05R\x05parts\x12\x18\n" +
+	"\apainted\x18\x03 \x01(\bR\apainted\x12,\n" +
+	"\x05width\x18\x04 \x01(\v2\x16.proofload.v1.QuantityR\x05width\x12*\n" +
+	"\x04rise\x18\x05 \x01(\v2\x16.proofload.v1.QuantityR\x04rise\"\xae\x03\n" +
 	"\x06Thread\x12 \n" +
 	"\vdesignation\x18\x01 \x01(\tR\vdesignation\x12\x12\n" +
 	"\x04hand\x18\x02 \x01(\tR\x04hand\x12\x12\n" +
@@ -6097,7 +6512,12 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x04grip\x18\x05 \x01(\v2\x16.proofload.v1.QuantityR\x04grip\x12.\n" +
 	"\x06length\x18\x06 \x01(\v2\x16.proofload.v1.QuantityR\x06length\x12\x14\n" +
 	"\x05known\x18\a \x01(\tR\x05known\x12\x12\n" +
-	"\x04text\x18\b \x01(\tR\x04text\"H\n" +
+	"\x04text\x18\b \x01(\tR\x04text\x12*\n" +
+	"\x04hole\x18\t \x01(\v2\x16.proofload.v1.QuantityR\x04hole\x12*\n" +
+	"\x04bore\x18\n" +
+	" \x01(\v2\x16.proofload.v1.QuantityR\x04bore\x12*\n" +
+	"\x04neck\x18\v \x01(\v2\x16.proofload.v1.QuantityR\x04neck\x12\x18\n" +
+	"\acaptive\x18\f \x01(\tR\acaptive\"H\n" +
 	"\bStrength\x12\x12\n" +
 	"\x04bolt\x18\x01 \x01(\tR\x04bolt\x12\x10\n" +
 	"\x03nut\x18\x02 \x01(\tR\x03nut\x12\x16\n" +
@@ -6115,7 +6535,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\bfriction\x18\x03 \x01(\tR\bfriction\x12\x0e\n" +
 	"\x02on\x18\x04 \x01(\tR\x02on\x12\x1a\n" +
 	"\bcleaning\x18\x05 \x01(\tR\bcleaning\x12\x12\n" +
-	"\x04text\x18\x06 \x01(\tR\x04text\"\xdf\x03\n" +
+	"\x04text\x18\x06 \x01(\tR\x04text\"\xf1\x03\n" +
 	"\n" +
 	"Tightening\x12+\n" +
 	"\x06stages\x18\x01 \x03(\v2\x13.proofload.v1.StageR\x06stages\x124\n" +
@@ -6133,7 +6553,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	" \x01(\tR\tstateText\x12\x1b\n" +
 	"\tdrag_text\x18\v \x01(\tR\bdragText\x12\x1f\n" +
 	"\vimpact_text\x18\f \x01(\tR\n" +
-	"impactText\"\xc3\x02\n" +
+	"impactText\x12\x10\n" +
+	"\x03and\x18\r \x03(\tR\x03and\"\xa8\x03\n" +
 	"\x05Stage\x12,\n" +
 	"\x06torque\x18\x01 \x01(\v2\x14.proofload.v1.TorqueR\x06torque\x12)\n" +
 	"\x05up_to\x18\x02 \x01(\v2\x14.proofload.v1.TorqueR\x04upTo\x12(\n" +
@@ -6143,7 +6564,11 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x04wait\x18\x06 \x01(\v2\x16.proofload.v1.QuantityR\x04wait\x12\x12\n" +
 	"\x04seat\x18\a \x01(\tR\x04seat\x12\x1b\n" +
 	"\tall_first\x18\b \x01(\bR\ballFirst\x12\x12\n" +
-	"\x04text\x18\t \x01(\tR\x04text\"D\n" +
+	"\x04text\x18\t \x01(\tR\x04text\x12.\n" +
+	"\arolling\x18\n" +
+	" \x01(\v2\x14.proofload.v1.TorqueR\arolling\x123\n" +
+	"\n" +
+	"rolling_to\x18\v \x01(\v2\x14.proofload.v1.TorqueR\trollingTo\"D\n" +
 	"\x04Hold\x12\x14\n" +
 	"\x05turns\x18\x01 \x01(\tR\x05turns\x12\x12\n" +
 	"\x04with\x18\x02 \x01(\tR\x04with\x12\x12\n" +
@@ -6331,7 +6756,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\asummary\x18\x03 \x01(\tR\asummary\x12\x1d\n" +
 	"\n" +
 	"state_text\x18\x04 \x01(\tR\tstateText\x12\x14\n" +
-	"\x05steps\x18\x05 \x03(\tR\x05steps\"\xd8\x02\n" +
+	"\x05steps\x18\x05 \x03(\tR\x05steps\"\x8e\x04\n" +
 	"\x04Tool\x12\x0e\n" +
 	"\x02id\x18\x01 \x01(\tR\x02id\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x12\n" +
@@ -6345,7 +6770,11 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\n" +
 	"resolution\x18\n" +
 	" \x01(\v2\x16.proofload.v1.QuantityR\n" +
-	"resolution\"k\n" +
+	"resolution\x12,\n" +
+	"\x05lever\x18\v \x01(\v2\x16.proofload.v1.QuantityR\x05lever\x12,\n" +
+	"\x05reach\x18\f \x01(\v2\x16.proofload.v1.QuantityR\x05reach\x12,\n" +
+	"\x05angle\x18\r \x01(\v2\x16.proofload.v1.QuantityR\x05angle\x12*\n" +
+	"\x04gain\x18\x0e \x01(\v2\x16.proofload.v1.QuantityR\x04gain\"k\n" +
 	"\aNewPart\x12\x1a\n" +
 	"\bfastener\x18\x01 \x01(\tR\bfastener\x12\x12\n" +
 	"\x04part\x18\x02 \x01(\tR\x04part\x12\x14\n" +
@@ -6470,7 +6899,7 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\x06Repeat\x12\x12\n" +
 	"\x04from\x18\x01 \x01(\tR\x04from\x12\x0e\n" +
 	"\x02to\x18\x02 \x01(\tR\x02to\x12\x12\n" +
-	"\x04side\x18\x03 \x01(\tR\x04side\"\x9a\x04\n" +
+	"\x04side\x18\x03 \x01(\tR\x04side\"\xb4\x04\n" +
 	"\tOperation\x12\x0e\n" +
 	"\x02do\x18\x01 \x01(\tR\x02do\x12\x16\n" +
 	"\x06target\x18\x02 \x01(\tR\x06target\x12\x12\n" +
@@ -6492,7 +6921,8 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\rparking_brake\x18\x11 \x01(\tR\fparkingBrake\x12\x12\n" +
 	"\x04gear\x18\x12 \x01(\tR\x04gear\x12(\n" +
 	"\x03for\x18\x13 \x01(\v2\x16.proofload.v1.QuantityR\x03for\x12\x14\n" +
-	"\x05limit\x18\x14 \x01(\tR\x05limit\"\xc9\x03\n" +
+	"\x05limit\x18\x14 \x01(\tR\x05limit\x12\x18\n" +
+	"\athrough\x18\x15 \x01(\tR\athrough\"\xc9\x03\n" +
 	"\x06Source\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x12\n" +
 	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x0e\n" +
@@ -6526,7 +6956,7 @@ func file_proofload_v1_records_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_records_proto_rawDescData
 }
 
-var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 54)
+var file_proofload_v1_records_proto_msgTypes = make([]protoimpl.MessageInfo, 57)
 var file_proofload_v1_records_proto_goTypes = []any{
 	(*Quantity)(nil),              // 0: proofload.v1.Quantity
 	(*Torque)(nil),                // 1: proofload.v1.Torque
@@ -6542,53 +6972,56 @@ var file_proofload_v1_records_proto_goTypes = []any{
 	(*Vehicle)(nil),               // 11: proofload.v1.Vehicle
 	(*Vin)(nil),                   // 12: proofload.v1.Vin
 	(*Fastener)(nil),              // 13: proofload.v1.Fastener
-	(*Thread)(nil),                // 14: proofload.v1.Thread
-	(*Strength)(nil),              // 15: proofload.v1.Strength
-	(*Drive)(nil),                 // 16: proofload.v1.Drive
-	(*Surface)(nil),               // 17: proofload.v1.Surface
-	(*Tightening)(nil),            // 18: proofload.v1.Tightening
-	(*Stage)(nil),                 // 19: proofload.v1.Stage
-	(*Hold)(nil),                  // 20: proofload.v1.Hold
-	(*Pattern)(nil),               // 21: proofload.v1.Pattern
-	(*Reuse)(nil),                 // 22: proofload.v1.Reuse
-	(*Lock)(nil),                  // 23: proofload.v1.Lock
-	(*Fitting)(nil),               // 24: proofload.v1.Fitting
-	(*Pair)(nil),                  // 25: proofload.v1.Pair
-	(*FollowUp)(nil),              // 26: proofload.v1.FollowUp
-	(*ToolChoice)(nil),            // 27: proofload.v1.ToolChoice
-	(*TorqueTool)(nil),            // 28: proofload.v1.TorqueTool
-	(*Assembly)(nil),              // 29: proofload.v1.Assembly
-	(*Limit)(nil),                 // 30: proofload.v1.Limit
-	(*Wait)(nil),                  // 31: proofload.v1.Wait
-	(*Owes)(nil),                  // 32: proofload.v1.Owes
-	(*Part)(nil),                  // 33: proofload.v1.Part
-	(*Joint)(nil),                 // 34: proofload.v1.Joint
-	(*Connection)(nil),            // 35: proofload.v1.Connection
-	(*Clip)(nil),                  // 36: proofload.v1.Clip
-	(*Circuit)(nil),               // 37: proofload.v1.Circuit
-	(*RideHeight)(nil),            // 38: proofload.v1.RideHeight
-	(*Procedure)(nil),             // 39: proofload.v1.Procedure
-	(*TorqueLine)(nil),            // 40: proofload.v1.TorqueLine
-	(*Tool)(nil),                  // 41: proofload.v1.Tool
-	(*NewPart)(nil),               // 42: proofload.v1.NewPart
-	(*Consumable)(nil),            // 43: proofload.v1.Consumable
-	(*Caution)(nil),               // 44: proofload.v1.Caution
-	(*Step)(nil),                  // 45: proofload.v1.Step
-	(*Fastening)(nil),             // 46: proofload.v1.Fastening
-	(*DryRun)(nil),                // 47: proofload.v1.DryRun
-	(*DryRunMoment)(nil),          // 48: proofload.v1.DryRunMoment
-	(*DryRunTorque)(nil),          // 49: proofload.v1.DryRunTorque
-	(*PickList)(nil),              // 50: proofload.v1.PickList
-	(*Repeat)(nil),                // 51: proofload.v1.Repeat
-	(*Operation)(nil),             // 52: proofload.v1.Operation
-	(*Source)(nil),                // 53: proofload.v1.Source
-	(*timestamppb.Timestamp)(nil), // 54: google.protobuf.Timestamp
+	(*Stud)(nil),                  // 14: proofload.v1.Stud
+	(*Seat)(nil),                  // 15: proofload.v1.Seat
+	(*Clamped)(nil),               // 16: proofload.v1.Clamped
+	(*Thread)(nil),                // 17: proofload.v1.Thread
+	(*Strength)(nil),              // 18: proofload.v1.Strength
+	(*Drive)(nil),                 // 19: proofload.v1.Drive
+	(*Surface)(nil),               // 20: proofload.v1.Surface
+	(*Tightening)(nil),            // 21: proofload.v1.Tightening
+	(*Stage)(nil),                 // 22: proofload.v1.Stage
+	(*Hold)(nil),                  // 23: proofload.v1.Hold
+	(*Pattern)(nil),               // 24: proofload.v1.Pattern
+	(*Reuse)(nil),                 // 25: proofload.v1.Reuse
+	(*Lock)(nil),                  // 26: proofload.v1.Lock
+	(*Fitting)(nil),               // 27: proofload.v1.Fitting
+	(*Pair)(nil),                  // 28: proofload.v1.Pair
+	(*FollowUp)(nil),              // 29: proofload.v1.FollowUp
+	(*ToolChoice)(nil),            // 30: proofload.v1.ToolChoice
+	(*TorqueTool)(nil),            // 31: proofload.v1.TorqueTool
+	(*Assembly)(nil),              // 32: proofload.v1.Assembly
+	(*Limit)(nil),                 // 33: proofload.v1.Limit
+	(*Wait)(nil),                  // 34: proofload.v1.Wait
+	(*Owes)(nil),                  // 35: proofload.v1.Owes
+	(*Part)(nil),                  // 36: proofload.v1.Part
+	(*Joint)(nil),                 // 37: proofload.v1.Joint
+	(*Connection)(nil),            // 38: proofload.v1.Connection
+	(*Clip)(nil),                  // 39: proofload.v1.Clip
+	(*Circuit)(nil),               // 40: proofload.v1.Circuit
+	(*RideHeight)(nil),            // 41: proofload.v1.RideHeight
+	(*Procedure)(nil),             // 42: proofload.v1.Procedure
+	(*TorqueLine)(nil),            // 43: proofload.v1.TorqueLine
+	(*Tool)(nil),                  // 44: proofload.v1.Tool
+	(*NewPart)(nil),               // 45: proofload.v1.NewPart
+	(*Consumable)(nil),            // 46: proofload.v1.Consumable
+	(*Caution)(nil),               // 47: proofload.v1.Caution
+	(*Step)(nil),                  // 48: proofload.v1.Step
+	(*Fastening)(nil),             // 49: proofload.v1.Fastening
+	(*DryRun)(nil),                // 50: proofload.v1.DryRun
+	(*DryRunMoment)(nil),          // 51: proofload.v1.DryRunMoment
+	(*DryRunTorque)(nil),          // 52: proofload.v1.DryRunTorque
+	(*PickList)(nil),              // 53: proofload.v1.PickList
+	(*Repeat)(nil),                // 54: proofload.v1.Repeat
+	(*Operation)(nil),             // 55: proofload.v1.Operation
+	(*Source)(nil),                // 56: proofload.v1.Source
+	(*timestamppb.Timestamp)(nil), // 57: google.protobuf.Timestamp
 }
 var file_proofload_v1_records_proto_depIdxs = []int32{
 	2,   // 0: proofload.v1.Torque.band:type_name -> proofload.v1.TorqueBand
 	3,   // 1: proofload.v1.Applies.where:type_name -> proofload.v1.Option
 	4,   // 2: proofload.v1.Applies.built:type_name -> proofload.v1.Built
-	54,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
+	57,  // 3: proofload.v1.Edition.publish_time:type_name -> google.protobuf.Timestamp
 	8,   // 4: proofload.v1.Vehicle.waivers:type_name -> proofload.v1.Waiver
 	9,   // 5: proofload.v1.Vehicle.published:type_name -> proofload.v1.Edition
 	10,  // 6: proofload.v1.Vehicle.notice:type_name -> proofload.v1.Notice
@@ -6601,114 +7034,134 @@ var file_proofload_v1_records_proto_depIdxs = []int32{
 	9,   // 13: proofload.v1.Fastener.published:type_name -> proofload.v1.Edition
 	10,  // 14: proofload.v1.Fastener.notice:type_name -> proofload.v1.Notice
 	5,   // 15: proofload.v1.Fastener.applies_to:type_name -> proofload.v1.Applies
-	14,  // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
-	15,  // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
-	16,  // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
-	17,  // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
-	18,  // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
-	22,  // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
-	23,  // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
-	24,  // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
-	25,  // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
-	26,  // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
+	17,  // 16: proofload.v1.Fastener.thread:type_name -> proofload.v1.Thread
+	18,  // 17: proofload.v1.Fastener.strength:type_name -> proofload.v1.Strength
+	19,  // 18: proofload.v1.Fastener.drive:type_name -> proofload.v1.Drive
+	20,  // 19: proofload.v1.Fastener.surface:type_name -> proofload.v1.Surface
+	21,  // 20: proofload.v1.Fastener.tightening:type_name -> proofload.v1.Tightening
+	25,  // 21: proofload.v1.Fastener.reuse:type_name -> proofload.v1.Reuse
+	26,  // 22: proofload.v1.Fastener.lock:type_name -> proofload.v1.Lock
+	27,  // 23: proofload.v1.Fastener.fitting:type_name -> proofload.v1.Fitting
+	28,  // 24: proofload.v1.Fastener.pairs:type_name -> proofload.v1.Pair
+	29,  // 25: proofload.v1.Fastener.follow_ups:type_name -> proofload.v1.FollowUp
 	7,   // 26: proofload.v1.Fastener.source:type_name -> proofload.v1.Citation
-	27,  // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
+	30,  // 27: proofload.v1.Fastener.tools:type_name -> proofload.v1.ToolChoice
 	6,   // 28: proofload.v1.Fastener.for_whom:type_name -> proofload.v1.ForWhom
-	0,   // 29: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
-	0,   // 30: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
-	0,   // 31: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
-	19,  // 32: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
-	0,   // 33: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
-	0,   // 34: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
-	1,   // 35: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
-	20,  // 36: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
-	21,  // 37: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
-	1,   // 38: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
-	1,   // 39: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
-	1,   // 40: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
-	0,   // 41: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
-	0,   // 42: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
-	0,   // 43: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
-	0,   // 44: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
-	0,   // 45: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
-	28,  // 46: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
-	1,   // 47: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
-	1,   // 48: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
-	8,   // 49: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
-	9,   // 50: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
-	10,  // 51: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
-	5,   // 52: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
-	33,  // 53: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
-	34,  // 54: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
-	35,  // 55: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
-	36,  // 56: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
-	37,  // 57: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
-	38,  // 58: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
-	7,   // 59: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
-	6,   // 60: proofload.v1.Assembly.for_whom:type_name -> proofload.v1.ForWhom
-	30,  // 61: proofload.v1.Assembly.limits:type_name -> proofload.v1.Limit
-	31,  // 62: proofload.v1.Assembly.waits:type_name -> proofload.v1.Wait
-	32,  // 63: proofload.v1.Assembly.owes:type_name -> proofload.v1.Owes
-	0,   // 64: proofload.v1.Limit.low:type_name -> proofload.v1.Quantity
-	0,   // 65: proofload.v1.Limit.high:type_name -> proofload.v1.Quantity
-	0,   // 66: proofload.v1.Wait.least:type_name -> proofload.v1.Quantity
-	3,   // 67: proofload.v1.Owes.where:type_name -> proofload.v1.Option
-	0,   // 68: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
-	0,   // 69: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
-	0,   // 70: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
-	8,   // 71: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
-	9,   // 72: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
-	10,  // 73: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
-	5,   // 74: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
-	41,  // 75: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
-	42,  // 76: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
-	43,  // 77: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
-	44,  // 78: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
-	45,  // 79: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
-	7,   // 80: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
-	40,  // 81: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
-	47,  // 82: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
-	6,   // 83: proofload.v1.Procedure.for_whom:type_name -> proofload.v1.ForWhom
-	1,   // 84: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
-	1,   // 85: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
-	0,   // 86: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
-	0,   // 87: proofload.v1.Tool.rating:type_name -> proofload.v1.Quantity
-	0,   // 88: proofload.v1.Tool.resolution:type_name -> proofload.v1.Quantity
-	0,   // 89: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
-	44,  // 90: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
-	3,   // 91: proofload.v1.Step.where:type_name -> proofload.v1.Option
-	51,  // 92: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
-	52,  // 93: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
-	46,  // 94: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
-	19,  // 95: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
-	0,   // 96: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
-	0,   // 97: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
-	14,  // 98: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
-	17,  // 99: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
-	20,  // 100: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
-	21,  // 101: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
-	22,  // 102: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
-	23,  // 103: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
-	24,  // 104: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
-	27,  // 105: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
-	26,  // 106: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
-	3,   // 107: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
-	48,  // 108: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
-	49,  // 109: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
-	50,  // 110: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
-	6,   // 111: proofload.v1.DryRun.for_whom:type_name -> proofload.v1.ForWhom
-	0,   // 112: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
-	0,   // 113: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
-	0,   // 114: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
-	0,   // 115: proofload.v1.Operation.for:type_name -> proofload.v1.Quantity
-	8,   // 116: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
-	9,   // 117: proofload.v1.Source.published:type_name -> proofload.v1.Edition
-	10,  // 118: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
-	119, // [119:119] is the sub-list for method output_type
-	119, // [119:119] is the sub-list for method input_type
-	119, // [119:119] is the sub-list for extension type_name
-	119, // [119:119] is the sub-list for extension extendee
-	0,   // [0:119] is the sub-list for field type_name
+	14,  // 29: proofload.v1.Fastener.stud:type_name -> proofload.v1.Stud
+	15,  // 30: proofload.v1.Fastener.seat:type_name -> proofload.v1.Seat
+	16,  // 31: proofload.v1.Fastener.clamped:type_name -> proofload.v1.Clamped
+	0,   // 32: proofload.v1.Stud.engagement:type_name -> proofload.v1.Quantity
+	0,   // 33: proofload.v1.Seat.angle:type_name -> proofload.v1.Quantity
+	0,   // 34: proofload.v1.Seat.radius:type_name -> proofload.v1.Quantity
+	0,   // 35: proofload.v1.Seat.mean:type_name -> proofload.v1.Quantity
+	0,   // 36: proofload.v1.Seat.outer:type_name -> proofload.v1.Quantity
+	0,   // 37: proofload.v1.Seat.hole:type_name -> proofload.v1.Quantity
+	0,   // 38: proofload.v1.Clamped.width:type_name -> proofload.v1.Quantity
+	0,   // 39: proofload.v1.Clamped.rise:type_name -> proofload.v1.Quantity
+	0,   // 40: proofload.v1.Thread.engagement:type_name -> proofload.v1.Quantity
+	0,   // 41: proofload.v1.Thread.grip:type_name -> proofload.v1.Quantity
+	0,   // 42: proofload.v1.Thread.length:type_name -> proofload.v1.Quantity
+	0,   // 43: proofload.v1.Thread.hole:type_name -> proofload.v1.Quantity
+	0,   // 44: proofload.v1.Thread.bore:type_name -> proofload.v1.Quantity
+	0,   // 45: proofload.v1.Thread.neck:type_name -> proofload.v1.Quantity
+	22,  // 46: proofload.v1.Tightening.stages:type_name -> proofload.v1.Stage
+	0,   // 47: proofload.v1.Tightening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 48: proofload.v1.Tightening.angle_tolerance:type_name -> proofload.v1.Quantity
+	1,   // 49: proofload.v1.Tightening.drag_torque:type_name -> proofload.v1.Torque
+	23,  // 50: proofload.v1.Tightening.hold:type_name -> proofload.v1.Hold
+	24,  // 51: proofload.v1.Tightening.pattern:type_name -> proofload.v1.Pattern
+	1,   // 52: proofload.v1.Stage.torque:type_name -> proofload.v1.Torque
+	1,   // 53: proofload.v1.Stage.up_to:type_name -> proofload.v1.Torque
+	1,   // 54: proofload.v1.Stage.also:type_name -> proofload.v1.Torque
+	0,   // 55: proofload.v1.Stage.angle:type_name -> proofload.v1.Quantity
+	0,   // 56: proofload.v1.Stage.wait:type_name -> proofload.v1.Quantity
+	1,   // 57: proofload.v1.Stage.rolling:type_name -> proofload.v1.Torque
+	1,   // 58: proofload.v1.Stage.rolling_to:type_name -> proofload.v1.Torque
+	0,   // 59: proofload.v1.Reuse.limit:type_name -> proofload.v1.Quantity
+	0,   // 60: proofload.v1.Lock.max:type_name -> proofload.v1.Quantity
+	0,   // 61: proofload.v1.FollowUp.after:type_name -> proofload.v1.Quantity
+	31,  // 62: proofload.v1.ToolChoice.torque_tools:type_name -> proofload.v1.TorqueTool
+	1,   // 63: proofload.v1.TorqueTool.from:type_name -> proofload.v1.Torque
+	1,   // 64: proofload.v1.TorqueTool.to:type_name -> proofload.v1.Torque
+	8,   // 65: proofload.v1.Assembly.waivers:type_name -> proofload.v1.Waiver
+	9,   // 66: proofload.v1.Assembly.published:type_name -> proofload.v1.Edition
+	10,  // 67: proofload.v1.Assembly.notice:type_name -> proofload.v1.Notice
+	5,   // 68: proofload.v1.Assembly.applies_to:type_name -> proofload.v1.Applies
+	36,  // 69: proofload.v1.Assembly.parts:type_name -> proofload.v1.Part
+	37,  // 70: proofload.v1.Assembly.joints:type_name -> proofload.v1.Joint
+	38,  // 71: proofload.v1.Assembly.connections:type_name -> proofload.v1.Connection
+	39,  // 72: proofload.v1.Assembly.clips:type_name -> proofload.v1.Clip
+	40,  // 73: proofload.v1.Assembly.circuits:type_name -> proofload.v1.Circuit
+	41,  // 74: proofload.v1.Assembly.ride_height:type_name -> proofload.v1.RideHeight
+	7,   // 75: proofload.v1.Assembly.source:type_name -> proofload.v1.Citation
+	6,   // 76: proofload.v1.Assembly.for_whom:type_name -> proofload.v1.ForWhom
+	33,  // 77: proofload.v1.Assembly.limits:type_name -> proofload.v1.Limit
+	34,  // 78: proofload.v1.Assembly.waits:type_name -> proofload.v1.Wait
+	35,  // 79: proofload.v1.Assembly.owes:type_name -> proofload.v1.Owes
+	0,   // 80: proofload.v1.Limit.low:type_name -> proofload.v1.Quantity
+	0,   // 81: proofload.v1.Limit.high:type_name -> proofload.v1.Quantity
+	0,   // 82: proofload.v1.Wait.least:type_name -> proofload.v1.Quantity
+	3,   // 83: proofload.v1.Owes.where:type_name -> proofload.v1.Option
+	0,   // 84: proofload.v1.Part.mass:type_name -> proofload.v1.Quantity
+	0,   // 85: proofload.v1.Circuit.capacity:type_name -> proofload.v1.Quantity
+	0,   // 86: proofload.v1.RideHeight.value:type_name -> proofload.v1.Quantity
+	8,   // 87: proofload.v1.Procedure.waivers:type_name -> proofload.v1.Waiver
+	9,   // 88: proofload.v1.Procedure.published:type_name -> proofload.v1.Edition
+	10,  // 89: proofload.v1.Procedure.notice:type_name -> proofload.v1.Notice
+	5,   // 90: proofload.v1.Procedure.applies_to:type_name -> proofload.v1.Applies
+	44,  // 91: proofload.v1.Procedure.tools:type_name -> proofload.v1.Tool
+	45,  // 92: proofload.v1.Procedure.parts:type_name -> proofload.v1.NewPart
+	46,  // 93: proofload.v1.Procedure.consumables:type_name -> proofload.v1.Consumable
+	47,  // 94: proofload.v1.Procedure.cautions:type_name -> proofload.v1.Caution
+	48,  // 95: proofload.v1.Procedure.steps:type_name -> proofload.v1.Step
+	7,   // 96: proofload.v1.Procedure.source:type_name -> proofload.v1.Citation
+	43,  // 97: proofload.v1.Procedure.torques:type_name -> proofload.v1.TorqueLine
+	50,  // 98: proofload.v1.Procedure.runs:type_name -> proofload.v1.DryRun
+	6,   // 99: proofload.v1.Procedure.for_whom:type_name -> proofload.v1.ForWhom
+	1,   // 100: proofload.v1.Tool.from:type_name -> proofload.v1.Torque
+	1,   // 101: proofload.v1.Tool.to:type_name -> proofload.v1.Torque
+	0,   // 102: proofload.v1.Tool.square:type_name -> proofload.v1.Quantity
+	0,   // 103: proofload.v1.Tool.rating:type_name -> proofload.v1.Quantity
+	0,   // 104: proofload.v1.Tool.resolution:type_name -> proofload.v1.Quantity
+	0,   // 105: proofload.v1.Tool.lever:type_name -> proofload.v1.Quantity
+	0,   // 106: proofload.v1.Tool.reach:type_name -> proofload.v1.Quantity
+	0,   // 107: proofload.v1.Tool.angle:type_name -> proofload.v1.Quantity
+	0,   // 108: proofload.v1.Tool.gain:type_name -> proofload.v1.Quantity
+	0,   // 109: proofload.v1.Consumable.amount:type_name -> proofload.v1.Quantity
+	47,  // 110: proofload.v1.Step.cautions:type_name -> proofload.v1.Caution
+	3,   // 111: proofload.v1.Step.where:type_name -> proofload.v1.Option
+	54,  // 112: proofload.v1.Step.repeat:type_name -> proofload.v1.Repeat
+	55,  // 113: proofload.v1.Step.operations:type_name -> proofload.v1.Operation
+	49,  // 114: proofload.v1.Step.fastenings:type_name -> proofload.v1.Fastening
+	22,  // 115: proofload.v1.Fastening.stages:type_name -> proofload.v1.Stage
+	0,   // 116: proofload.v1.Fastening.tolerance:type_name -> proofload.v1.Quantity
+	0,   // 117: proofload.v1.Fastening.angle_tolerance:type_name -> proofload.v1.Quantity
+	17,  // 118: proofload.v1.Fastening.thread:type_name -> proofload.v1.Thread
+	20,  // 119: proofload.v1.Fastening.surface:type_name -> proofload.v1.Surface
+	23,  // 120: proofload.v1.Fastening.hold:type_name -> proofload.v1.Hold
+	24,  // 121: proofload.v1.Fastening.pattern:type_name -> proofload.v1.Pattern
+	25,  // 122: proofload.v1.Fastening.reuse:type_name -> proofload.v1.Reuse
+	26,  // 123: proofload.v1.Fastening.lock:type_name -> proofload.v1.Lock
+	27,  // 124: proofload.v1.Fastening.fitting:type_name -> proofload.v1.Fitting
+	30,  // 125: proofload.v1.Fastening.tools:type_name -> proofload.v1.ToolChoice
+	29,  // 126: proofload.v1.Fastening.follow_ups:type_name -> proofload.v1.FollowUp
+	3,   // 127: proofload.v1.DryRun.options:type_name -> proofload.v1.Option
+	51,  // 128: proofload.v1.DryRun.timeline:type_name -> proofload.v1.DryRunMoment
+	52,  // 129: proofload.v1.DryRun.torques:type_name -> proofload.v1.DryRunTorque
+	53,  // 130: proofload.v1.DryRun.picks:type_name -> proofload.v1.PickList
+	6,   // 131: proofload.v1.DryRun.for_whom:type_name -> proofload.v1.ForWhom
+	0,   // 132: proofload.v1.Operation.by:type_name -> proofload.v1.Quantity
+	0,   // 133: proofload.v1.Operation.low:type_name -> proofload.v1.Quantity
+	0,   // 134: proofload.v1.Operation.high:type_name -> proofload.v1.Quantity
+	0,   // 135: proofload.v1.Operation.for:type_name -> proofload.v1.Quantity
+	8,   // 136: proofload.v1.Source.waivers:type_name -> proofload.v1.Waiver
+	9,   // 137: proofload.v1.Source.published:type_name -> proofload.v1.Edition
+	10,  // 138: proofload.v1.Source.notice:type_name -> proofload.v1.Notice
+	139, // [139:139] is the sub-list for method output_type
+	139, // [139:139] is the sub-list for method input_type
+	139, // [139:139] is the sub-list for extension type_name
+	139, // [139:139] is the sub-list for extension extendee
+	0,   // [0:139] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_records_proto_init() }
@@ -6722,7 +7175,7 @@ func file_proofload_v1_records_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_records_proto_rawDesc), len(file_proofload_v1_records_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   54,
+			NumMessages:   57,
 			NumExtensions: 0,
 			NumServices:   0,
 		},

@@ -25,6 +25,8 @@ import (
 	assemblynotonvehicle "proofload/tools/lint/rules/assembly-not-on-vehicle"
 	batteryoffwithoutrelearn "proofload/tools/lint/rules/battery-off-without-relearn"
 	bearingnotturned "proofload/tools/lint/rules/bearing-not-turned"
+	bearingpressuretoohigh "proofload/tools/lint/rules/bearing-pressure-too-high"
+	boltbottomsinhole "proofload/tools/lint/rules/bolt-bottoms-in-hole"
 	brakeworkwithoutpedalcheck "proofload/tools/lint/rules/brake-work-without-pedal-check"
 	brakeworkedopen "proofload/tools/lint/rules/brake-worked-open"
 	branchnevertaken "proofload/tools/lint/rules/branch-never-taken"
@@ -109,6 +111,7 @@ import (
 	inchsizeonmetricthread "proofload/tools/lint/rules/inch-size-on-metric-thread"
 	insertnutintheheat "proofload/tools/lint/rules/insert-nut-in-the-heat"
 	inspectwithoutcriterion "proofload/tools/lint/rules/inspect-without-criterion"
+	intocontradictsturn "proofload/tools/lint/rules/into-contradicts-turn"
 	jobnotrecorded "proofload/tools/lint/rules/job-not-recorded"
 	jointleftapart "proofload/tools/lint/rules/joint-left-apart"
 	lampsnotchecked "proofload/tools/lint/rules/lamps-not-checked"
@@ -162,6 +165,7 @@ import (
 	pedalnotpumped "proofload/tools/lint/rules/pedal-not-pumped"
 	pistonsnotpushedback "proofload/tools/lint/rules/pistons-not-pushed-back"
 	placeholderunknown "proofload/tools/lint/rules/placeholder-unknown"
+	plugtorqueunusual "proofload/tools/lint/rules/plug-torque-unusual"
 	positionoutofrange "proofload/tools/lint/rules/position-out-of-range"
 	prevailingtorquenotcounted "proofload/tools/lint/rules/prevailing-torque-not-counted"
 	printedpairdisagrees "proofload/tools/lint/rules/printed-pair-disagrees"
@@ -187,10 +191,12 @@ import (
 	rowoutofline "proofload/tools/lint/rules/row-out-of-line"
 	safetynotstated "proofload/tools/lint/rules/safety-not-stated"
 	samejointtwovalues "proofload/tools/lint/rules/same-joint-two-values"
+	seatcontradictsrecord "proofload/tools/lint/rules/seat-contradicts-record"
 	secondhandonsafetyjoint "proofload/tools/lint/rules/second-hand-on-safety-joint"
 	sensorworkwithoutlampcheck "proofload/tools/lint/rules/sensor-work-without-lamp-check"
 	sentencecontradictsact "proofload/tools/lint/rules/sentence-contradicts-act"
 	sentenceofanotherstep "proofload/tools/lint/rules/sentence-of-another-step"
+	settlingeatsclamp "proofload/tools/lint/rules/settling-eats-clamp"
 	severalwithoutpattern "proofload/tools/lint/rules/several-without-pattern"
 	sideleftundone "proofload/tools/lint/rules/side-left-undone"
 	sidenotsaid "proofload/tools/lint/rules/side-not-said"
@@ -212,6 +218,7 @@ import (
 	stageoutoforder "proofload/tools/lint/rules/stage-out-of-order"
 	stageshownnotdone "proofload/tools/lint/rules/stage-shown-not-done"
 	stagesnotrising "proofload/tools/lint/rules/stages-not-rising"
+	statesexcludeeachother "proofload/tools/lint/rules/states-exclude-each-other"
 	steeringworkwithoutalignment "proofload/tools/lint/rules/steering-work-without-alignment"
 	stepsaidtwice "proofload/tools/lint/rules/step-said-twice"
 	stepsaysseveralthings "proofload/tools/lint/rules/step-says-several-things"
@@ -219,6 +226,7 @@ import (
 	stepwithtoomanyoperations "proofload/tools/lint/rules/step-with-too-many-operations"
 	stepwithoutoperation "proofload/tools/lint/rules/step-without-operation"
 	strongerboltraisedtorque "proofload/tools/lint/rules/stronger-bolt-raised-torque"
+	studpullsout "proofload/tools/lint/rules/stud-pulls-out"
 	surfacenotprepared "proofload/tools/lint/rules/surface-not-prepared"
 	surfacenotstated "proofload/tools/lint/rules/surface-not-stated"
 	suspensionleftloaded "proofload/tools/lint/rules/suspension-left-loaded"
@@ -256,6 +264,7 @@ import (
 	vincheckdigitwrong "proofload/tools/lint/rules/vin-check-digit-wrong"
 	vinexampleoutsidepattern "proofload/tools/lint/rules/vin-example-outside-pattern"
 	vinpatternmalformed "proofload/tools/lint/rules/vin-pattern-malformed"
+	warmingpassesyield "proofload/tools/lint/rules/warming-passes-yield"
 	weightonslackhubnut "proofload/tools/lint/rules/weight-on-slack-hub-nut"
 	wheelloosenedinair "proofload/tools/lint/rules/wheel-loosened-in-air"
 	wheeloffonground "proofload/tools/lint/rules/wheel-off-on-ground"
@@ -396,6 +405,7 @@ var All = []*lint.Rule{
 	severalwithoutpattern.Rule,
 	slottednutwithoutalignment.Rule,
 	stageoutoforder.Rule,
+	statesexcludeeachother.Rule,
 	surfacenotprepared.Rule,
 	tightenedinwrongstate.Rule,
 	torquetoolusedtoloosen.Rule,
@@ -405,6 +415,8 @@ var All = []*lint.Rule{
 	acrossflatsnotforthread.Rule,
 	angleneedsgriplength.Rule,
 	angleoutofrange.Rule,
+	bearingpressuretoohigh.Rule,
+	boltbottomsinhole.Rule,
 	clampthroughplastic.Rule,
 	classmissingnearlimit.Rule,
 	classnotinastandard.Rule,
@@ -417,14 +429,19 @@ var All = []*lint.Rule{
 	highstrengthelectroplated.Rule,
 	inchsizeonmetricthread.Rule,
 	insertnutintheheat.Rule,
+	intocontradictsturn.Rule,
 	lockcontradictssurface.Rule,
 	nutweakerthanbolt.Rule,
+	plugtorqueunusual.Rule,
 	prevailingtorquenotcounted.Rule,
 	productnotnamed.Rule,
 	renewedpiecenotthere.Rule,
 	safetynotstated.Rule,
+	seatcontradictsrecord.Rule,
+	settlingeatsclamp.Rule,
 	stageorderimpossible.Rule,
 	stagesnotrising.Rule,
+	studpullsout.Rule,
 	surfacenotstated.Rule,
 	tablevalueintolightalloy.Rule,
 	tablevalueonrubber.Rule,
@@ -437,6 +454,7 @@ var All = []*lint.Rule{
 	torqueoveryield.Rule,
 	torquetoolowtoclamp.Rule,
 	turnedsidehasnodrive.Rule,
+	warmingpassesyield.Rule,
 
 	// number: the number is the one that the source prints
 	inspectwithoutcriterion.Rule,

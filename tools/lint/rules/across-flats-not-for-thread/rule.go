@@ -30,7 +30,7 @@ var Rule = &lint.Rule{
 func check(p *lint.Pass) {
 	f := p.Fastener()
 	switch f.Joint {
-	case specdata.JointPlug, specdata.JointUnion, specdata.JointBanjo, specdata.JointSensor, specdata.JointPlastic:
+	case specdata.JointPlug, specdata.JointUnion, specdata.JointBanjo, specdata.JointSensor, specdata.JointPlastic, specdata.JointSpark, specdata.JointGlow, specdata.JointStud:
 		return // their hexagons follow the part, not the thread
 	}
 	t, err := joint.ParseThread(f.Thread.Designation)

@@ -42,7 +42,7 @@ func states(quote string, t *specdata.Tightening) bool {
 	mentions := specdata.Mentions(quote)
 	any := false
 	for _, s := range t.Values() {
-		for _, q := range []specdata.Quantity{s.Torque, s.Angle} {
+		for _, q := range []specdata.Quantity{s.Torque, s.Angle, s.Rolling, s.RollingTo} {
 			if q.IsZero() || q.Sign() == 0 {
 				continue
 			}

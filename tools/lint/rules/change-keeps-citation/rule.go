@@ -52,10 +52,11 @@ func borneOut(was, is *specdata.Fastener) bool {
 		return false
 	}
 	for i, s := range is.Tightening.Values() {
-		if i < len(was.Tightening.Stages) && s.Torque.Agree(was.Tightening.Stages[i].Torque) && s.Angle.Agree(was.Tightening.Stages[i].Angle) && s.UpTo.Agree(was.Tightening.Stages[i].UpTo) {
+		if i < len(was.Tightening.Stages) && s.Torque.Agree(was.Tightening.Stages[i].Torque) && s.Angle.Agree(was.Tightening.Stages[i].Angle) && s.UpTo.Agree(was.Tightening.Stages[i].UpTo) &&
+			s.Rolling.Agree(was.Tightening.Stages[i].Rolling) && s.RollingTo.Agree(was.Tightening.Stages[i].RollingTo) {
 			continue
 		}
-		for _, q := range []specdata.Quantity{s.Torque, s.UpTo, s.Angle} {
+		for _, q := range []specdata.Quantity{s.Torque, s.UpTo, s.Angle, s.Rolling, s.RollingTo} {
 			if !q.IsZero() && !states(q) {
 				return false
 			}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/wording"
 	"proofload/tools/lint"
 )
 
@@ -66,6 +67,14 @@ func silent(p *lint.Pass, was *specdata.Fastener) string {
 	return "; these rules look at it no more: " + strings.Join(fell, ", ")
 }
 
+// said words a part of the record, "" where it is not stated.
+func said[T any](x *T, words func(*T) string) string {
+	if x == nil {
+		return ""
+	}
+	return words(x)
+}
+
 type fact struct{ at, name, was, is string }
 
 // facts lists what decides how a joint is made, apart from the value itself.
@@ -78,6 +87,12 @@ func facts(a, b *specdata.Fastener) []fact {
 	add("/thread", "tapped material", at.Into, bt.Into)
 	add("/joint", "kind of joint", string(a.Joint), string(b.Joint))
 	add("/thread/engagement", "engagement", at.Engagement.String(), bt.Engagement.String())
+	add("/thread", "depth of the hole", at.Hole.String(), bt.Hole.String())
+	add("/thread", "bore", at.Bore.String(), bt.Bore.String())
+	add("/thread", "captive nut", at.Captive, bt.Captive)
+	add("/stud", "stud", said(a.Stud, wording.Stud), said(b.Stud, wording.Stud))
+	add("/seat", "seat", said(a.Seat, wording.Seat), said(b.Seat, wording.Seat))
+	add("/clamped", "clamped parts", said(a.Clamped, wording.Clamped), said(b.Clamped, wording.Clamped))
 	as, bs := or(a.Strength), or(b.Strength)
 	add("/strength", "bolt class", as.Bolt, bs.Bolt)
 	add("/strength", "nut class", as.Nut, bs.Nut)
@@ -88,6 +103,7 @@ func facts(a, b *specdata.Fastener) []fact {
 	add("/surface", "surface", or(a.Surface).Condition, or(b.Surface).Condition)
 	ti, tj := or(a.Tightening), or(b.Tightening)
 	add("/tightening/state", "vehicle state", string(ti.State), string(tj.State))
+	add("/tightening/and", "further vehicle states", fmt.Sprint(ti.And), fmt.Sprint(tj.And))
 	add("/tightening/drag", "drag", ti.Drag, tj.Drag)
 	add("/tightening/impact", "impact tool", ti.Impact, tj.Impact)
 	ar, br := or(a.Reuse), or(b.Reuse)

@@ -35,7 +35,7 @@ func check(p *lint.Pass) {
 		}
 	}
 	for _, u := range p.Tightenings() {
-		if u.Final && u.Fastener.Tightening.State == specdata.StateCold && u.Act.StepIndex < first {
+		if u.Final && u.Fastener.Tightening.Needs(specdata.StateCold) && u.Act.StepIndex < first {
 			p.Reportf(u.Act.Pointer(), "%s is tightened cold by its record, and no step up to here says that it is cold; add a check with its criterion", u.Act.Target)
 			return
 		}

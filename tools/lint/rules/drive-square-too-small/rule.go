@@ -33,7 +33,7 @@ func check(p *lint.Pass) {
 			continue
 		}
 		if t := r.ToolOf(u.Act.Tool); t != nil && t.Kind == "torque-wrench" && !t.Square.IsZero() {
-			if s, ok := joint.SquareNamed(t.Square.String()); ok && torque.SI() > s.ToolMax {
+			if s, ok := joint.SquareNamed(t.Square.String()); ok && !multiplied(r, u.Act.Through) && torque.SI() > s.ToolMax {
 				p.Reportf(u.Act.Pointer()+"/tool", "square %s of %s is too small for %s%s", s.Name, t.Title, lint.Torque(torque), need(torque))
 				continue
 			}
@@ -55,6 +55,13 @@ func check(p *lint.Pass) {
 			p.Reportf(u.Act.Pointer(), "%s has a square of %s, too small for %s%s", small.Title, small.Square, lint.Torque(torque), need(torque))
 		}
 	}
+}
+
+// multiplied reports whether a multiplier lies between the wrench and the fastener, so
+// that the wrench gets less.
+func multiplied(r *specdata.Procedure, id string) bool {
+	t := r.ToolOf(id)
+	return t != nil && t.Kind == "multiplier"
 }
 
 func need(torque specdata.Quantity) string {

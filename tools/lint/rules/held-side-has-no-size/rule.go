@@ -41,12 +41,15 @@ func check(p *lint.Pass) {
 		return
 	}
 	if held == "nut" && f.Thread != nil && f.Thread.Into == "nut" && !fixed(f) {
-		p.Reportf("/drive", "bolt goes into a nut, and only the head has a size (%s); add drive.nut and tightening.hold, or say in the title or the note that the nut is welded or caged and holds itself", f.Drive.Head)
+		p.Reportf("/drive", "bolt goes into a nut, and only the head has a size (%s); add drive.nut and tightening.hold, or say in thread.captive that the nut is welded, caged, pressed or riveted and holds itself", f.Drive.Head)
 	}
 }
 
 // fixed reports whether the record says that the nut cannot turn by itself.
 func fixed(f *specdata.Fastener) bool {
+	if f.Thread.Captive != "" {
+		return true
+	}
 	words := []string{"welded", "weld", "caged", "cage", "captive", "clinch", "clinched", "rivet", "riveted", "pressed", "plate", "clip", "fixed"}
 	return specdata.HasWord(f.Title, words...) || specdata.HasWord(f.Note, words...) || specdata.HasWord(f.Place, words...) ||
 		f.Fitting != nil && (specdata.HasWord(f.Fitting.Direction, words...) || specdata.HasWord(f.Fitting.Washers, words...) || specdata.HasWord(f.Fitting.Spacer, words...))

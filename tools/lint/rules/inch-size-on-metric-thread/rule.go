@@ -32,6 +32,9 @@ func check(p *lint.Pass) {
 	if f.Safety == "restraint" && strings.HasPrefix(f.Thread.Designation, "7/16-20") {
 		return // belt anchors have this thread by regulation and a hexagon in either system
 	}
+	if t, err := joint.ParseThread(f.Thread.Designation); err == nil && t.Pipe() {
+		return // pipe threads are named in inches the world over, and their hexagons follow the part
+	}
 	metric := strings.HasPrefix(f.Thread.Designation, "M")
 	for _, s := range [...]struct{ at, drive string }{{"/drive/head", f.Drive.Head}, {"/drive/nut", f.Drive.Nut}} {
 		form, af := joint.SplitDrive(s.drive)

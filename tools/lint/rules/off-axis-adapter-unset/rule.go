@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/joint"
 	"proofload/tools/lint"
 )
 
@@ -39,6 +40,10 @@ func check(p *lint.Pass) {
 		if w.Fastener == nil || !w.Uses(specdata.Tighten, specdata.StageVerb) {
 			continue
 		}
+		if w.Through != "" {
+			through(p, w)
+			continue
+		}
 		said := []string{w.Step.Text, w.Note}
 		// Where something is held, what the operation is done with may be what holds it.
 		if t := w.Fastener.Tightening; t == nil || t.Hold == nil {
@@ -57,6 +62,22 @@ func check(p *lint.Pass) {
 		}
 		p.Reportf(w.At, "%s is tightened through %s with the setting of the bare wrench; it gets more than the click says: set it at right angles to the wrench, or give the corrected setting, T × L / (L + E × cos a)",
 			w.Fastener.Title, strings.ToLower(name))
+	}
+}
+
+// through judges an adapter or multiplier that the act names: its measures say what the
+// wrench is set to, and the sheet prints it.
+func through(p *lint.Pass, w lint.Written) {
+	t := p.Procedure().ToolOf(w.Through)
+	if t == nil || w.Fastener.Tightening == nil {
+		return // tool-not-in-set-up says so
+	}
+	if t.Kind != "adapter" && t.Kind != "multiplier" {
+		p.Reportf(w.At+"/through", "%s is a %s, and only an adapter or a multiplier lies between wrench and fastener; correct its kind, or write it as tool or with", t.Title, t.Kind)
+		return
+	}
+	if _, err := joint.SettingThrough(p.Procedure().ToolOf(w.Tool), t, 1); err != nil {
+		p.Reportf(w.At+"/through", "nobody can tell what to set on the wrench for %s: %v", specdata.InSentence(w.Fastener.Title), err)
 	}
 }
 

@@ -31,12 +31,14 @@ var locks = map[string]struct {
 	piece    string // of reuse.renew, "" where none helps
 	what     string
 }{
-	"pin":             {lint.Error, "pin", "pin is bent once and breaks when bent again; add renew: [pin]"},
-	"wire":            {lint.Advice, "pin", "wire is work-hardened once twisted; say in the note that it is new each time"},
-	"tab":             {lint.Warning, "washer", "tab is cracked by bending it back; add renew: [washer]"},
-	"stake":           {lint.Warning, "nut", "collar is staked into its groove once; mark it replace, or add renew: [nut]"},
-	"insert":          {lint.Warning, "nut", "insert loses its grip; mark it replace, give the number of uses in times, or measure its drag"},
-	"deformed-thread": {lint.Advice, "nut", "locking thread loses its grip; give the number of uses in times, or measure its drag"},
+	"pin":                {lint.Error, "pin", "pin is bent once and breaks when bent again; add renew: [pin]"},
+	"wire":               {lint.Advice, "pin", "wire is work-hardened once twisted; say in the note that it is new each time"},
+	"tab":                {lint.Warning, "washer", "tab is cracked by bending it back; add renew: [washer]"},
+	"stake":              {lint.Warning, "nut", "collar is staked into its groove once; mark it replace, or add renew: [nut]"},
+	"insert":             {lint.Warning, "nut", "insert loses its grip; mark it replace, give the number of uses in times, or measure its drag"},
+	"patch":              {lint.Advice, "bolt", "patch loses its grip; give the number of uses in times, or measure its drag"},
+	"micro-encapsulated": {lint.Warning, "bolt", "compound in its capsules is spent once it has been turned in; mark it replace, or name the compound that takes its place as surface threadlock"},
+	"deformed-thread":    {lint.Advice, "nut", "locking thread loses its grip; give the number of uses in times, or measure its drag"},
 }
 
 func check(p *lint.Pass) {
@@ -52,7 +54,7 @@ func check(p *lint.Pass) {
 	if !ok || slices.Contains(r.Renew, l.piece) || f.Lock.By == "wire" && specdata.HasWord(f.Note, "wire") {
 		return
 	}
-	counted := f.Lock.By == "insert" || f.Lock.By == "deformed-thread"
+	counted := f.Lock.By == "insert" || f.Lock.By == "deformed-thread" || f.Lock.By == "patch"
 	if counted && (r.Times > 0 || r.Rule == "measure") {
 		return
 	}

@@ -25,12 +25,12 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	f := p.Fastener()
-	locks := f.Lock != nil && (f.Lock.By == "insert" || f.Lock.By == "deformed-thread")
+	locks := f.Lock != nil && (f.Lock.By == "insert" || f.Lock.By == "deformed-thread" || f.Lock.By == "patch" || f.Lock.By == "micro-encapsulated")
 	precoated := f.Surface != nil && (f.Surface.Condition == "precoated" || f.Surface.Condition == "threadlock")
 	switch drag := f.Tightening.Drag; {
 	case locks && drag == "not-applicable":
 		p.Reportf("/tightening/drag", "drag is not-applicable, but the lock is %s, which takes torque before it clamps; write included if the value is the final reading, or add if the measured drag comes on top", f.Lock.By)
 	case !locks && !precoated && drag != "not-applicable":
-		p.Reportf("/tightening/drag", "drag is %s, but the record names no locking thread; add lock.by (insert, deformed-thread), or write not-applicable", drag)
+		p.Reportf("/tightening/drag", "drag is %s, but the record names no locking thread; add lock.by (insert, deformed-thread, patch, micro-encapsulated), or write not-applicable", drag)
 	}
 }

@@ -30,11 +30,6 @@ func own(f lint.Found) bool {
 	if f.Cause != dryrun.CauseVehicleState || f.Fastener == nil {
 		return false
 	}
-	switch f.Fastener.Tightening.State {
-	case specdata.StateOnGround:
-		return f.Fastener.Joint != specdata.JointWheel
-	case specdata.StateDroop:
-		return true
-	}
-	return false
+	t := f.Fastener.Tightening
+	return t.Needs(specdata.StateOnGround) && f.Fastener.Joint != specdata.JointWheel || t.Needs(specdata.StateDroop)
 }

@@ -42,7 +42,7 @@ var acts = map[string][]specdata.Verb{
 
 func used(p *lint.Pass, t specdata.Tool) bool {
 	for _, w := range p.Operations() { // what nearly all tools are found by, before what has to be read
-		if w.Tool == t.ID || w.With == t.ID || w.Uses(acts[t.Kind]...) {
+		if w.Tool == t.ID || w.Through == t.ID || w.With == t.ID || w.Uses(acts[t.Kind]...) {
 			return true
 		}
 	}

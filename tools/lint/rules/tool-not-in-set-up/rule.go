@@ -28,11 +28,13 @@ func check(p *lint.Pass) {
 	r := p.Procedure()
 	for i := range r.Steps {
 		for j := range r.Steps[i].Operations {
-			id := r.Steps[i].Operations[j].Tool
-			if id == "" || r.HasTool(id) {
-				continue
+			op := &r.Steps[i].Operations[j]
+			for _, named := range [...]struct{ key, id string }{{"tool", op.Tool}, {"through", op.Through}} {
+				if named.id == "" || r.HasTool(named.id) {
+					continue
+				}
+				p.Reportf(specdata.At(specdata.At("/steps", i, "operations"), j, named.key), "tool %q is not in the set-up%s; correct the id, or add the tool to the list", named.id, specdata.DidYouMean(named.id, r.ToolIDs()))
 			}
-			p.Reportf(specdata.At(specdata.At("/steps", i, "operations"), j, "tool"), "tool %q is not in the set-up%s; correct the id, or add the tool to the list", id, specdata.DidYouMean(id, r.ToolIDs()))
 		}
 	}
 }

@@ -37,12 +37,20 @@ func check(p *lint.Pass) {
 			if q.IsZero() || q.Sign() <= 0 {
 				continue
 			}
+			set, through := q.SI(), p.Procedure().ToolOf(u.Act.Through)
+			if s, err := joint.SettingThrough(t, through, set); err == nil {
+				set = s.Torque
+			}
+			shown := lint.Torque(q)
+			if through != nil {
+				shown += ", set at " + lint.NewtonMetres(set) + " through " + specdata.InSentence(through.Title) + ","
+			}
 			scale := specdata.Display(t.From) + " to " + specdata.Display(t.To)
-			switch wrench.Suits(q.SI()) {
+			switch wrench.Suits(set) {
 			case joint.OffScale:
-				p.Reportf(u.Act.Pointer()+"/tool", "%s is off the scale of %s, %s; name a wrench that has it", lint.Torque(q), t.Title, scale)
+				p.Reportf(u.Act.Pointer()+"/tool", "%s is off the scale of %s, %s; name a wrench that has it", shown, t.Title, scale)
 			case joint.BelowProved:
-				p.Report(lint.Problem{At: u.Act.Pointer() + "/tool", Severity: lint.Advice, Message: lint.Torque(q) + " is under a fifth of the scale of " + t.Title + ", " + scale + ", where its accuracy is not proved; a smaller wrench is better"})
+				p.Report(lint.Problem{At: u.Act.Pointer() + "/tool", Severity: lint.Advice, Message: shown + " is under a fifth of the scale of " + t.Title + ", " + scale + ", where its accuracy is not proved; a smaller wrench is better"})
 			default:
 				continue
 			}

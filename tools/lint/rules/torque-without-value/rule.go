@@ -46,5 +46,5 @@ func placeholder(w lint.Written) string {
 }
 
 func hasValue(f *specdata.Fastener) bool {
-	return slices.ContainsFunc(f.Tightening.Stages, func(s specdata.Stage) bool { return !s.Torque.IsZero() || !s.Angle.IsZero() })
+	return slices.ContainsFunc(f.Tightening.Stages, func(s specdata.Stage) bool { return s.Valued() })
 }

@@ -27,7 +27,7 @@ var Rule = &lint.Rule{
 
 func check(p *lint.Pass) {
 	for _, f := range p.Problems() {
-		if f.Cause != dryrun.CauseVehicleState || f.Fastener == nil || f.Fastener.Joint != specdata.JointWheel || f.Fastener.Tightening.State != specdata.StateOnGround {
+		if f.Cause != dryrun.CauseVehicleState || f.Fastener == nil || f.Fastener.Joint != specdata.JointWheel || !f.Fastener.Tightening.Needs(specdata.StateOnGround) {
 			continue
 		}
 		severity := lint.Error
