@@ -40,8 +40,10 @@ type Resolution struct {
 	Fastener   *view.View
 	Questions  []whom.Question
 	Candidates []Candidate
-	Vehicle    string
-	Position   int64
+	// LeftOut counts the candidates that are not listed, because the list is bounded.
+	LeftOut  int
+	Vehicle  string
+	Position int64
 	// For is the vehicle with what the request says of it; the zero For where none is known.
 	For whom.For
 }
@@ -53,7 +55,7 @@ type Candidate struct {
 	Differs []string
 }
 
-// maxCandidates bounds what a resolution lists.
+// maxCandidates bounds what a resolution lists; LeftOut counts the rest.
 const maxCandidates = 20
 
 // Resolve finds the record that applies to a vehicle.
@@ -167,7 +169,7 @@ func (w Wanted) among(f whom.Facts, s *snapshot.Snapshot) *Resolution {
 				near = append(near, n)
 			}
 		}
-		return &Resolution{Outcome: None, Candidates: near[:min(len(near), maxCandidates)]}
+		return &Resolution{Outcome: None, Candidates: near[:min(len(near), maxCandidates)], LeftOut: max(0, len(near)-maxCandidates)}
 	case len(sure) == 1 && len(maybe) == 0:
 		return &Resolution{Outcome: Resolved, Candidates: sure}
 	}
@@ -175,7 +177,7 @@ func (w Wanted) among(f whom.Facts, s *snapshot.Snapshot) *Resolution {
 	if len(sure) > 1 {
 		questions = append(questions, tell(sure))
 	}
-	return &Resolution{Outcome: Ask, Questions: questions, Candidates: possible[:min(len(possible), maxCandidates)]}
+	return &Resolution{Outcome: Ask, Questions: questions, Candidates: possible[:min(len(possible), maxCandidates)], LeftOut: max(0, len(possible)-maxCandidates)}
 }
 
 // differs lists what of the description does not fit a fastener.

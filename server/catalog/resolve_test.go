@@ -173,6 +173,19 @@ func TestResolveRefuses(t *testing.T) {
 	}
 }
 
+// A list that is cut says how much it leaves out.
+func TestResolveCountsWhatItLeavesOut(t *testing.T) {
+	records := []specdata.Record{vehicle()}
+	for i := range 23 {
+		records = append(records, fastener(fmt.Sprintf("bolt-%02d", i), fmt.Sprintf("Cover bolt %d", i), "10 N.m"))
+	}
+	s := newShop(t, records...)
+	res, err := s.Resolve(t.Context(), catalog.Wanted{Vehicle: "tern-1", Title: "cover bolt"}, ask.Newest())
+	if err != nil || res.Outcome != catalog.Ask || len(res.Candidates) != 20 || res.LeftOut != 3 {
+		t.Errorf("%d candidates and %d left out of 23, %v", len(res.Candidates), res.LeftOut, err)
+	}
+}
+
 // The number 1M8GDM9AXKP042788 is the worked example of the check digit that is
 // commonly given for 49 CFR 565 (from memory): the digit is X.
 func TestResolveByNumber(t *testing.T) {

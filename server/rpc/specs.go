@@ -161,7 +161,7 @@ func (s *Specs) ResolveFastener(ctx context.Context, r *pb.ResolveFastenerReques
 	if err != nil {
 		return nil, err
 	}
-	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle, ForWhom: view.ForWhom(res.For)}
+	out := &pb.ResolveFastenerResponse{Outcome: res.Outcome, Questions: questions(res.Questions), Vehicle: res.Vehicle, ForWhom: view.ForWhom(res.For), CandidatesLeftOut: int32(res.LeftOut)}
 	if res.Fastener != nil {
 		noteRead(s.reads, access.Caller(ctx), res.Fastener)
 		out.Fastener = res.Fastener.Message.(*pb.Fastener)

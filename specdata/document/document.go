@@ -217,6 +217,9 @@ func (r *reader) sorted() []specdata.Finding {
 	}
 	specdata.SortFindings(r.findings)
 	fs := r.findings[:min(len(r.findings), schema.MaxViolations)]
+	if len(fs) == schema.MaxViolations {
+		fs[len(fs)-1].Message += fmt.Sprintf("; at most %d findings of a file are listed, what else is wrong shows once these are mended", schema.MaxViolations)
+	}
 	for i := range fs {
 		fs[i].Record = r.record
 		fs[i].Identify(fs[i].Pointer)

@@ -1501,9 +1501,11 @@ type ResolveFastenerResponse struct {
 	// Id of the vehicle, where it is known.
 	Vehicle string `protobuf:"bytes,5,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
 	// What the answer is for: the vehicle with what the request says of it.
-	ForWhom       *ForWhom `protobuf:"bytes,6,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	ForWhom *ForWhom `protobuf:"bytes,6,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	// How many candidates are not listed; at most 20 are.
+	CandidatesLeftOut int32 `protobuf:"varint,7,opt,name=candidates_left_out,json=candidatesLeftOut,proto3" json:"candidates_left_out,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *ResolveFastenerResponse) Reset() {
@@ -1576,6 +1578,13 @@ func (x *ResolveFastenerResponse) GetForWhom() *ForWhom {
 		return x.ForWhom
 	}
 	return nil
+}
+
+func (x *ResolveFastenerResponse) GetCandidatesLeftOut() int32 {
+	if x != nil {
+		return x.CandidatesLeftOut
+	}
+	return 0
 }
 
 // Candidate is a record that may yet apply, or nearly applies.
@@ -2674,7 +2683,7 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\x04side\x18\b \x01(\tR\x04side\x12\x0e\n" +
 	"\x02at\x18\t \x01(\tR\x02at\x12!\n" +
 	"\fmin_position\x18\n" +
-	" \x01(\x03R\vminPosition\"\xa2\x02\n" +
+	" \x01(\x03R\vminPosition\"\xd2\x02\n" +
 	"\x17ResolveFastenerResponse\x12\x18\n" +
 	"\aoutcome\x18\x01 \x01(\tR\aoutcome\x122\n" +
 	"\bfastener\x18\x02 \x01(\v2\x16.proofload.v1.FastenerR\bfastener\x124\n" +
@@ -2683,7 +2692,8 @@ const file_proofload_v1_specs_proto_rawDesc = "" +
 	"candidates\x18\x04 \x03(\v2\x17.proofload.v1.CandidateR\n" +
 	"candidates\x12\x18\n" +
 	"\avehicle\x18\x05 \x01(\tR\avehicle\x120\n" +
-	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\x7f\n" +
+	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12.\n" +
+	"\x13candidates_left_out\x18\a \x01(\x05R\x11candidatesLeftOut\"\x7f\n" +
 	"\tCandidate\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
