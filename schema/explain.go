@@ -407,7 +407,7 @@ func (s *set) missing(l leaf, have map[string]any, doc any) []Violation {
 		} else if ex := examples(p); ex != "" {
 			v.Message += "; write it like " + ex
 		} else if d, ok := p["description"].(string); ok {
-			v.Message += "; " + lower(d)
+			v.Message += ": " + lower(d)
 		}
 		// A misspelt key is the likelier slip than two others, and it is reported.
 		if near := specdata.Nearest(key, maps.Keys(have)); near != "" && properties[near] == nil && specdata.Nearest(near, maps.Keys(properties)) == key && closed(l.schema) {

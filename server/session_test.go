@@ -51,3 +51,32 @@ func TestSignIn(t *testing.T) {
 		t.Errorf("the jobs of somebody whose token is gone: %d, want the way to sign in", x.status)
 	}
 }
+
+// The code of a sheet opens the door with what the sheet is for; the code of one that is
+// not valid any more says so, and a mistyped one is asked for again.
+func TestCodeAtTheDoor(t *testing.T) {
+	d := startOffice(t)
+	x := doAt(t, d.running, "POST", "/sign-in", url.Values{"name": {"Maud Ibbot"}, "token": {d.tokens["editor"]}, "to": {"/jobs"}}.Encode(), "Content-Type", "application/x-www-form-urlencoded", "Accept", "text/html")
+	pair, _, _ := strings.Cut(x.header.Get("Set-Cookie"), ";")
+	door := func(code string) string {
+		x := doAt(t, d.running, "GET", "/jobs/new?code="+url.QueryEscape(code), "", "Cookie", pair, "Accept", "text/html")
+		if x.status != http.StatusOK {
+			t.Errorf("%s: %d", code, x.status)
+		}
+		return string(x.body)
+	}
+	_, code := print(t, d.running, "quill-1-rear-hub-bearing/sheet?format=html&side=right")
+	page := door(strings.ToLower(code))
+	for _, want := range []string{"<h2>Rear hub bearing, one side</h2>", `name="vehicle" value="quill-1"`, "<option selected>disc", "<option selected>right", `name="built" value=""`} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the door does not have %s", want)
+		}
+	}
+	_, code = print(t, d.running, "quill-1-starter-renewal/sheet?format=html&options=gearbox%3Dautomatic")
+	if page = door(code); !strings.Contains(page, "<option selected>automatic") {
+		t.Error("the door forgets the gearbox that the sheet is for")
+	}
+	if page = door("PL-15MZ-7K2Q-9RXD"); !strings.Contains(page, `role="alert"`) || !strings.Contains(page, `name="code"`) {
+		t.Error("a mistyped code is not asked for again")
+	}
+}

@@ -390,7 +390,7 @@ func TestMoved(t *testing.T) {
 		if err != nil || len(moved) != want {
 			t.Fatalf("%q: %v %v, want %d", record, moved, err, want)
 		}
-		if want == 1 && (moved[0].Job != s.ID || moved[0].How() != "too loose: 9.1 % under the value of now" || moved[0].Pieces != 1 || moved[0].Safety == "") {
+		if want == 1 && (moved[0].Job != s.ID || moved[0].How() != "too loose: 9.1 % under the value now" || moved[0].Pieces != 1 || moved[0].Safety == "") {
 			t.Errorf("moved is %+v, %s", moved[0], moved[0].How())
 		}
 	}

@@ -48,9 +48,9 @@ func (m *Moved) How() string {
 	case m.Withdrawn:
 		return "value withdrawn"
 	case m.Ratio > 0:
-		return fmt.Sprintf("too loose: %.1f %% under the value of now", 100*m.Ratio/(1+m.Ratio))
+		return fmt.Sprintf("too loose: %.1f %% under the value now", 100*m.Ratio/(1+m.Ratio))
 	case m.Ratio < 0 && m.Ratio > -1:
-		return fmt.Sprintf("overtightened: %.1f %% over the value of now", -100*m.Ratio/(1+m.Ratio))
+		return fmt.Sprintf("overtightened: %.1f %% over the value now", -100*m.Ratio/(1+m.Ratio))
 	}
 	return "changed"
 }

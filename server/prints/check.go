@@ -33,7 +33,9 @@ type Check struct {
 	State   State
 	Summary string
 	// Sheet is the sheet as it was printed, nil where it cannot be made again.
-	Sheet     *sheet.Sheet
+	Sheet *sheet.Sheet
+	// Asked is what somebody says of the vehicle who wants this sheet.
+	Asked     whom.Asked
 	Procedure specdata.Name
 	Title     string
 	// Position is what it was printed from, Published when that was; Head is the
@@ -92,6 +94,10 @@ func (p *Prints) Check(ctx context.Context, typed string) (*Check, error) {
 	}
 	if f.made != nil {
 		c.Title = f.made.Title
+		then := p.catalog.Follower.At(ctx, f.code.Position)
+		if proc := library.Procedure(then, f.request.Procedure); proc != nil {
+			c.Asked = whom.Say(proc, *f.request.Variant)
+		}
 		c.Values = values(f.made, now)
 		c.Same = now != nil && f.made.SaysTheSame(now)
 	}

@@ -55,7 +55,7 @@ func (p *Pages) movedJobs(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	p.show(w, r, http.StatusOK, "moved.html", everyVehicle(0), map[string]any{
-		"Title": "Made to a value that has moved", "Moved": list.Moved, "Next": following(q, list.NextPageToken), "Request": newRequest(), "Notice": &pb.Notice{Caution: view.Caution},
+		"Title": "Jobs whose values have changed since", "Moved": list.Moved, "Next": following(q, list.NextPageToken), "Request": newRequest(), "Notice": &pb.Notice{Caution: view.Caution},
 	})
 }
 
@@ -87,8 +87,16 @@ func (p *Pages) askAtDoor(ctx context.Context, w http.ResponseWriter, r *http.Re
 			q.Set("procedure", strings.TrimPrefix(c.Procedure, "procedures/"))
 		default:
 			q.Set("procedure", strings.TrimPrefix(c.Procedure, "procedures/"))
+			q.Set("vehicle", c.VehicleId)
 			if c.Side != "both" {
 				q.Set("side", c.Side)
+			}
+			// The options chose the sheet. The build is left to whoever stands at the vehicle:
+			// the sheet is for a range of them.
+			for _, o := range c.Options {
+				if key, value, ok := strings.Cut(o, "="); ok {
+					q.Set("option."+key, value)
+				}
 			}
 		}
 	}

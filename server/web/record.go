@@ -289,7 +289,8 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Assembly:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
-			page["Order"] = orderOf(kept.Entry.Record.(*specdata.Assembly))
+			as := kept.Entry.Record.(*specdata.Assembly)
+			page["Order"], page["Titles"] = orderOf(as), titlesOf(p.catalog.Follower.At(ctx, position), as)
 			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 		case *pb.Procedure:
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
@@ -316,6 +317,22 @@ func only(as []specdata.Applies) string {
 		return ""
 	}
 	return as[0].Vehicle
+}
+
+// titlesOf returns the titles of the parts of an assembly and of what holds them, by id.
+func titlesOf(l library.Library, a *specdata.Assembly) map[string]string {
+	out := map[string]string{}
+	for _, p := range a.Parts {
+		out[p.ID] = p.Title
+	}
+	for _, p := range a.Parts {
+		for _, id := range p.HeldBy {
+			if f := library.Fastener(l, id); f != nil {
+				out[id] = f.Title
+			}
+		}
+	}
+	return out
 }
 
 // user is a record that uses the one shown.

@@ -55,6 +55,7 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"plus":       func(a, b int) int { return a + b },
 		"tie":        tie,
 		"size":       wording.Size,
+		"words":      func(id string) string { return strings.ReplaceAll(id, "-", " ") },
 		"without":    func(text, title string) string { return strings.TrimPrefix(strings.TrimPrefix(text, title), ", ") },
 	}).ParseFS(files, "pages/*.html")
 	if err != nil {

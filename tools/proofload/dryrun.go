@@ -156,7 +156,7 @@ func verdict(w io.Writer, r *dryrun.Result) error {
 		fmt.Fprintf(w, "%s: %s\n", p.Pointer, p.Message())
 	}
 	if len(problems) > 0 {
-		fmt.Fprintf(w, "%d problems\n", len(problems))
+		fmt.Fprintln(w, count(len(problems), "problem", "problems"))
 		return errFindings
 	}
 	var names []string

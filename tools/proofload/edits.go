@@ -131,7 +131,10 @@ func (d *edits) work(ctx context.Context, e *env, s *server, files []string, kno
 }
 
 func count(n int, one, many string) string {
-	if n == 1 {
+	switch n {
+	case 0:
+		return "no " + many
+	case 1:
 		return "1 " + one
 	}
 	return strconv.Itoa(n) + " " + many

@@ -88,7 +88,7 @@ func sheetCommand() *command {
 				if err := os.WriteFile(*out, b.Bytes(), 0o644); err != nil {
 					return fmt.Errorf("sheet %s cannot be written: %w", *out, reason(err))
 				}
-				fmt.Fprintf(e.stdout, "%s: %d tightenings, %d steps\n", *out, len(s.Torques), len(s.Steps))
+				fmt.Fprintf(e.stdout, "%s: %s, %s\n", *out, count(len(s.Torques), "tightening", "tightenings"), count(len(s.Steps), "step", "steps"))
 				writeFor(e.stdout, s.For)
 				return nil
 			}

@@ -725,7 +725,11 @@ type Check struct {
 	// What must be shown with it.
 	Notice *Notice `protobuf:"bytes,13,opt,name=notice,proto3" json:"notice,omitempty"`
 	// What the paper says it is for: compare.
-	ForWhom       *ForWhom `protobuf:"bytes,14,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	ForWhom *ForWhom `protobuf:"bytes,14,opt,name=for_whom,json=forWhom,proto3" json:"for_whom,omitempty"`
+	// Id of the vehicle, absent where the sheet cannot be made again.
+	VehicleId string `protobuf:"bytes,15,opt,name=vehicle_id,json=vehicleId,proto3" json:"vehicle_id,omitempty"`
+	// What is said of the vehicle to print the sheet again, as key=value.
+	Options       []string `protobuf:"bytes,16,rep,name=options,proto3" json:"options,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -854,6 +858,20 @@ func (x *Check) GetNotice() *Notice {
 func (x *Check) GetForWhom() *ForWhom {
 	if x != nil {
 		return x.ForWhom
+	}
+	return nil
+}
+
+func (x *Check) GetVehicleId() string {
+	if x != nil {
+		return x.VehicleId
+	}
+	return ""
+}
+
+func (x *Check) GetOptions() []string {
+	if x != nil {
+		return x.Options
 	}
 	return nil
 }
@@ -1328,7 +1346,7 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"signatures\x18\b \x03(\tR\n" +
 	"signatures\"*\n" +
 	"\x0fGetCheckRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x82\x04\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\xbb\x04\n" +
 	"\x05Check\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
 	"\x05state\x18\x02 \x01(\tR\x05state\x12\x18\n" +
@@ -1344,7 +1362,10 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\x06values\x18\v \x03(\v2\x18.proofload.v1.CheckValueR\x06values\x12&\n" +
 	"\x0fprints_the_same\x18\f \x01(\bR\rprintsTheSame\x12,\n" +
 	"\x06notice\x18\r \x01(\v2\x14.proofload.v1.NoticeR\x06notice\x120\n" +
-	"\bfor_whom\x18\x0e \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\xba\x01\n" +
+	"\bfor_whom\x18\x0e \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12\x1d\n" +
+	"\n" +
+	"vehicle_id\x18\x0f \x01(\tR\tvehicleId\x12\x18\n" +
+	"\aoptions\x18\x10 \x03(\tR\aoptions\"\xba\x01\n" +
 	"\vCheckChange\x128\n" +
 	"\n" +
 	"difference\x18\x01 \x01(\v2\x18.proofload.v1.DifferenceR\n" +

@@ -160,6 +160,13 @@ await run(async browser => {
   if (page.includes('<script>alert')) problem('the plate is markup on the bay page')
   await piet.goto(base + '/jobs/moved')
   await look(piet, 'moved')
+  // Who signs out leaves no page of the job behind on the device.
+  const visited = () => piet.evaluate(async () => { const out = []; for (const k of await caches.keys()) for (const r of await (await caches.open(k)).keys()) out.push(new URL(r.url).pathname); return out.filter(p => p.startsWith('/jobs/')) })
+  if ((await visited()).length === 0) problem('no page of the job was kept for a lost network')
+  await piet.goto(base + '/sign-in')
+  await piet.getByRole('button', { name: 'Sign out on this device' }).click()
+  await piet.waitForLoadState()
+  if ((await visited()).length > 0) problem(`signing out leaves ${await visited()} on the device`)
   await kill()
 })
 server.removeAllListeners('exit')
