@@ -3,7 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
-	"strings"
+	"slices"
 
 	pb "proofload/api/proofload/v1"
 	"proofload/server/fault"
@@ -61,16 +61,25 @@ func (p *Pages) showCorrection(w http.ResponseWriter, r *http.Request, status in
 			moved = fault.From(err)
 		}
 	}
-	p.show(w, r, status, "correction.html", about{For: []clause{{Text: records(c)}}, Position: c.CheckedPosition}, map[string]any{
+	p.show(w, r, status, "correction.html", aboutCorrection(c), map[string]any{
 		"Title": "Correction " + r.PathValue("id"), "C": c, "Problem": problem, "Request": newRequest(), "New": newDocuments(c), "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
 	})
 }
 
-// records lists what a correction changes.
-func records(c *pb.Correction) string {
-	var names []string
+// aboutCorrection says what the records of a correction hold for.
+func aboutCorrection(c *pb.Correction) about {
+	a := about{Position: c.CheckedPosition}
 	for _, r := range c.Records {
-		names = append(names, r.Record)
+		one := clause{Text: r.Record}
+		if r.ForWhom != nil {
+			one.Text = r.ForWhom.Text
+		}
+		if !slices.Contains(a.For, one) {
+			a.For = append(a.For, one)
+		}
 	}
-	return strings.Join(names, ", ")
+	if len(c.Records) == 1 {
+		a.Not = c.Records[0].GetForWhom().GetNotText()
+	}
+	return a
 }

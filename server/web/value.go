@@ -16,18 +16,16 @@ type bigStage struct {
 	Metric, Imperial []string
 }
 
-// lineStages is the most stages that stand on one line: "15 N·m + 90°".
-const lineStages = 2
-
 // bigStages lays out every stage of a tightening: nothing that brings a fastener to
-// its final state is left out of the largest digits. Up to two stages stand on one
-// line, more stand on a line each, with their number.
+// its final state is left out of the largest digits. An angle stands on one line with the
+// torque that it is turned on top of, "15 N·m + 90°"; other stages stand on a line each,
+// with their number, because two torques are no sum.
 func bigStages(t *pb.Tightening) []bigStage {
 	stages := t.GetStages()
 	if len(stages) == 0 {
 		return nil
 	}
-	if len(stages) <= lineStages {
+	if len(stages) == 1 || len(stages) == 2 && stages[1].Angle != nil {
 		var line bigStage
 		for _, s := range stages {
 			metric, imperial := bigPart(s)

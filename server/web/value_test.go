@@ -20,8 +20,9 @@ func TestBigStages(t *testing.T) {
 		"":                               nil,
 		"240 N·m (177 lbf·ft)":           {nm("240 N·m", "177 lbf·ft")},
 		"15 N·m + 90° (11 lbf·ft + 90°)": {nm("15 N·m", "11 lbf·ft"), angle("90°")},
-		"20 to 25 N·m (15 to 18 lbf·ft)": {up},
-		"by hand + 90° (by hand + 90°)":  {{Seat: "hand"}, angle("90°")},
+		"stage 1 of 2: 300 N·m (221 lbf·ft); stage 2 of 2: 590 N·m (435 lbf·ft)": {nm("300 N·m", "221 lbf·ft"), nm("590 N·m", "435 lbf·ft")}, // no sum
+		"20 to 25 N·m (15 to 18 lbf·ft)":                                         {up},
+		"by hand + 90° (by hand + 90°)":                                          {{Seat: "hand"}, angle("90°")},
 		"stage 1 of 4: 20 N·m (15 lbf·ft); stage 2 of 4: slacken (slacken); stage 3 of 4: wait 10 min (wait 10 min); stage 4 of 4: to the stop (to the stop)": {
 			nm("20 N·m", "15 lbf·ft"), {Slacken: true}, {Wait: &pb.Quantity{Text: "10 min"}}, {Seat: "stop"},
 		},
