@@ -61,6 +61,7 @@ func run(p *lint.Pass, o *dryrun.Outcome, seen map[string]bool) {
 		case bearing[a.Target] && loosens(a):
 			if loose[n] == nil {
 				order = append(order, n)
+				standing(p, a, seen)
 			}
 			loose[n] = a
 		case a.Do == specdata.Lower || a.Do == specdata.RoadTest || a.OpIndex <= 0 && moves.MatchString(a.Step.Text):
@@ -78,6 +79,32 @@ func run(p *lint.Pass, o *dryrun.Outcome, seen map[string]bool) {
 			}
 		}
 	}
+}
+
+// crack is how far a bearing nut is cracked loose, in degrees, while the vehicle still
+// stands on the wheel: common practice, no source.
+const crack = 90
+
+// standing reports a bearing nut that is slackened further than that, or taken out,
+// while its wheel carries the vehicle.
+func standing(p *lint.Pass, a *dryrun.Act, seen map[string]bool) {
+	if a.End == "" || a.Before == nil || !a.Before.End(a.End).WheelsCarry() || seen[a.Pointer()] {
+		return
+	}
+	how := ""
+	switch {
+	case a.Do == specdata.Remove:
+		how = "is taken out"
+	case a.Do == specdata.Slacken && a.By.Dimension() == specdata.Angle && a.By.Float("deg") > crack:
+		how = "is slackened by " + specdata.Display(a.By)
+	default:
+		return
+	}
+	seen[a.Pointer()] = true
+	p.Report(lint.Problem{
+		At: a.Pointer(), Severity: specdata.Warning,
+		Message: string(a.Target) + " " + how + " while the " + a.End + " wheels carry the vehicle; the weight stands on rollers without preload: crack it loose by a quarter turn at most (by: 90 deg) and undo it with the end raised",
+	})
 }
 
 func loosens(a *dryrun.Act) bool {
