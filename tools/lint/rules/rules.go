@@ -176,6 +176,7 @@ import (
 	quotemisreadunit "proofload/tools/lint/rules/quote-misread-unit"
 	raisedunsecured "proofload/tools/lint/rules/raised-unsecured"
 	rangeupsidedown "proofload/tools/lint/rules/range-upside-down"
+	ratingbelowmass "proofload/tools/lint/rules/rating-below-mass"
 	readdateimpossible "proofload/tools/lint/rules/read-date-impossible"
 	rechecknotadvised "proofload/tools/lint/rules/recheck-not-advised"
 	relearnmissing "proofload/tools/lint/rules/relearn-missing"
@@ -291,6 +292,7 @@ var All = []*lint.Rule{
 	notproveddead.Rule,
 	openedunderpressure.Rule,
 	raisedunsecured.Rule,
+	ratingbelowmass.Rule,
 	restoredwithconnectionoff.Rule,
 	signalwordtooweak.Rule,
 	springunderload.Rule,
