@@ -179,6 +179,7 @@ import (
 	ratingbelowmass "proofload/tools/lint/rules/rating-below-mass"
 	readdateimpossible "proofload/tools/lint/rules/read-date-impossible"
 	rechecknotadvised "proofload/tools/lint/rules/recheck-not-advised"
+	recordednotmeasured "proofload/tools/lint/rules/recorded-not-measured"
 	relearnmissing "proofload/tools/lint/rules/relearn-missing"
 	renewedpiecenotthere "proofload/tools/lint/rules/renewed-piece-not-there"
 	repeatdoesnotmirror "proofload/tools/lint/rules/repeat-does-not-mirror"
@@ -404,6 +405,7 @@ var All = []*lint.Rule{
 	patterndoesnotfitcount.Rule,
 	patternnotsaid.Rule,
 	productagainstsurface.Rule,
+	recordednotmeasured.Rule,
 	severalwithoutpattern.Rule,
 	slottednutwithoutalignment.Rule,
 	stageoutoforder.Rule,
