@@ -91,7 +91,7 @@ func TestParseQuantity(t *testing.T) {
 
 // form is the grammar of a quantity's number as one expression, written apart from
 // the code that reads it.
-var form = regexp.MustCompile(`^(-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?|(?:[1-9][0-9]?-)?[1-9][0-9]{0,2}/[1-9][0-9]{0,2}) (N\.m|lbf\.ft|lbf\.in|kgf\.m|kgf\.cm|ozf\.in|mm|in|deg|turn|N|kN|lbf|MPa|psi|L|mL|%|s|min|h|kg|km)$`)
+var form = regexp.MustCompile(`^(-?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?|(?:[1-9][0-9]?-)?[1-9][0-9]{0,2}/[1-9][0-9]{0,2}) (N\.m|lbf\.ft|lbf\.in|kgf\.m|kgf\.cm|ozf\.in|mm|in|deg|turn|N|kN|lbf|MPa|psi|L|mL|%|s|min|h|kg|km|K)$`)
 
 func checkQuantity(t interface{ Fatalf(string, ...any) }, s string) {
 	q, err := specdata.ParseQuantity(s)

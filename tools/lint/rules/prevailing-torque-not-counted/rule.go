@@ -27,6 +27,9 @@ func check(p *lint.Pass) {
 	f := p.Fastener()
 	locks := f.Lock != nil && (f.Lock.By == "insert" || f.Lock.By == "deformed-thread" || f.Lock.By == "patch" || f.Lock.By == "micro-encapsulated")
 	precoated := f.Surface != nil && (f.Surface.Condition == "precoated" || f.Surface.Condition == "threadlock")
+	if i, _ := f.Tightening.FinalTorque(); i < 0 && len(f.Tightening.Stages) > 0 && !f.Tightening.Stages[len(f.Tightening.Stages)-1].Rolling.IsZero() {
+		return // the nut goes to the rolling torque of its bearing, which drag is no part of
+	}
 	switch drag := f.Tightening.Drag; {
 	case locks && drag == "not-applicable":
 		p.Reportf("/tightening/drag", "drag is not-applicable, but the lock is %s, which takes torque before it clamps; write included if the value is the final reading, or add if the measured drag comes on top", f.Lock.By)
