@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -133,9 +134,16 @@ func TestHostileRequests(t *testing.T) {
 		"query=%27;%20DROP", "query=-a", "query=a:b", "query=%5E", "kind=nut", "&&&&", "=", "%zz", "at", strings.Repeat("x&", 1000), "vin=0", "vin=" + strings.Repeat("1", 17),
 	}
 	sent := 0
+	var took, calm []time.Duration
 	try := func(method, path, body string, header ...string) {
 		t.Helper()
-		sent++
+		if sent++; sent%5 == 0 { // what an honest caller meets in between
+			begin := time.Now()
+			if x := do(t, "GET", "/v1/fasteners/quill-1-rear-hub-nut", ""); x.status != http.StatusOK {
+				t.Errorf("meanwhile an honest caller is answered %d", x.status)
+			}
+			calm = append(calm, time.Since(begin))
+		}
 		begin := time.Now()
 		r, err := http.NewRequestWithContext(t.Context(), method, "http://"+demoServer.http+"/", strings.NewReader(body))
 		if err != nil {
@@ -155,8 +163,8 @@ func TestHostileRequests(t *testing.T) {
 		if answer.StatusCode >= 500 {
 			t.Errorf("%s %.100s %.100s: %d", method, path, body, answer.StatusCode)
 		}
-		if took := time.Since(begin); took > 10*time.Second {
-			t.Errorf("%s %.100s: took %s", method, path, took)
+		if !strings.HasSuffix(path, "documents:lint") { // judging a document is work, and has a budget of its own
+			took = append(took, time.Since(begin))
 		}
 	}
 	for _, b := range bodies {
@@ -209,13 +217,24 @@ func TestHostileRequests(t *testing.T) {
 		}
 		try(pick(methods), path, pick(bodies), "Content-Type", pick(media), "If-Match", pick([]string{"*", `"x"`, `W/"x"`, ""}), "Last-Event-Id", pick([]string{"1", "-1", "x", ""}))
 	}
-	t.Logf("%d requests", sent)
+	// A refusal is quick: 50 ms, or as many times as long as the machine is slow now, which
+	// honest requests in between measure.
+	slow, usual := ninetyNinth(took), ninetyNinth(calm)
+	t.Logf("%d requests; 99 of 100 within %s, of honest ones in between within %s", sent, slow, usual)
+	if most := max(50*time.Millisecond, 5*usual); slow > most {
+		t.Errorf("99 of 100 hostile requests are answered within %s; allowed: %s", slow, most)
+	}
 	if x := do(t, "GET", "/healthz", ""); x.status != http.StatusOK {
 		t.Errorf("afterwards the server says %d", x.status)
 	}
 	if x := do(t, "GET", "/v1/fasteners/quill-1-rear-hub-nut", ""); x.header.Get("Proofload-Position") != "1" {
 		t.Errorf("afterwards the library is at position %q; nothing was to be written", x.header.Get("Proofload-Position"))
 	}
+}
+
+func ninetyNinth(of []time.Duration) time.Duration {
+	slices.Sort(of)
+	return of[len(of)*99/100]
 }
 
 // Bytes on the wire that are no HTTP, and addresses no client library would send.

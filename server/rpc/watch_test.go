@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"path/filepath"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
@@ -39,6 +41,8 @@ type served struct {
 
 	server *Server
 	feed   *feed.Feed
+	// budgets are of callers, nil for none.
+	budgets *access.Budgets
 }
 
 func serve(t *testing.T, set feed.Options) *served {
@@ -74,7 +78,7 @@ func (x *served) start(t *testing.T) {
 	}
 	log := slog.New(slog.NewTextHandler(io.Discard, nil))
 	x.feed = feed.New(x.store, x.set, log)
-	x.server = NewServer(Deps{Catalog: cat, Feed: x.feed, Gate: access.NewGate(access.NewKeys(x.store, time.Now), access.Settings{}), MaxAge: x.age, Log: log})
+	x.server = NewServer(Deps{Catalog: cat, Feed: x.feed, Gate: access.NewGate(access.NewKeys(x.store, time.Now), access.Settings{Required: x.budgets != nil}), MaxAge: x.age, Budgets: x.budgets, Log: log})
 	if x.slow > 0 {
 		x.server.History.slowAfter = x.slow
 	}
@@ -402,5 +406,56 @@ func TestEventsAreEncodedOnce(t *testing.T) {
 	}
 	if s.bytes > eventBytes || len(s.kept) > 6 {
 		t.Errorf("%d bytes in %d events are kept", s.bytes, len(s.kept))
+	}
+}
+
+// Watches that begin far back are counted on their own, and too many of them refused with
+// the time to wait; watches from near the head are not.
+func TestReplaysHaveABudget(t *testing.T) {
+	x := serve(t, feed.Options{})
+	var wg sync.WaitGroup
+	for round := range 8 {
+		wg.Go(func() {
+			for i := range far/8 + 2 {
+				x.publish(t, round*far+i, 1)
+			}
+		})
+	}
+	wg.Wait()
+	secret, _, err := access.NewKeys(x.store, time.Now).Issue(t.Context(), "Una Birk", []access.Role{access.Reader}, time.Time{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	x.kill()
+	x.budgets = access.NewBudgets(access.Limits{Watches: 100, Rates: map[access.Cost]access.Rate{access.Request: {PerSecond: 1000, Burst: 1000}, access.Replay: {PerSecond: 0.001, Burst: 2}}}, time.Now)
+	x.start(t)
+	begin := func(after int64) error {
+		conn, err := grpc.NewClient(x.address, grpc.WithTransportCredentials(insecure.NewCredentials()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+		defer cancel()
+		watch, err := pb.NewHistoryClient(conn).WatchLog(metadata.AppendToOutgoingContext(ctx, "authorization", "Bearer "+secret), &pb.WatchLogRequest{After: &after})
+		if err == nil {
+			_, err = watch.Recv()
+		}
+		return err
+	}
+	head, err := x.store.Head(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 2 {
+		if err := begin(0); err != nil {
+			t.Fatalf("replay %d: %v", i+1, err)
+		}
+	}
+	if f := fault.From(begin(0)); f.Kind != fault.LimitRate || f.RetryAfter <= 0 {
+		t.Errorf("a third replay: %v, wait %s", f, f.RetryAfter)
+	}
+	if err := begin(head.Position - far); err != nil {
+		t.Errorf("a watch from near the head: %v", err)
 	}
 }
