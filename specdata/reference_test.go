@@ -85,7 +85,7 @@ func TestReferencesOfTheDemo(t *testing.T) {
 			}
 			for _, r := range refs {
 				n++
-				if s, _ := at(doc, r.Pointer).(string); s != r.Name.ID() && s != "fastener:"+r.Name.ID() && !strings.Contains(s, "{torque:"+r.Name.ID()+"}") && !strings.Contains(s, "{stage:"+r.Name.ID()+"/") {
+				if s, _ := at(doc, r.Pointer).(string); s != r.Name.ID() && s != "fastener:"+r.Name.ID() && !strings.Contains(s, "{torque:"+r.Name.ID()+"}") && !strings.Contains(s, "{stage:"+r.Name.ID()+"/") && !strings.Contains(s, "{recheck:"+r.Name.ID()+"}") {
 					t.Errorf("%s: %q stands at %s, not %s", e.Name(), s, r.Pointer, r.Name)
 				}
 				if lib.Get(r.Name) == nil {
