@@ -83,7 +83,7 @@ func copyCommand() *command {
 				if err = errors.Join(err, to.Close()); err != nil {
 					return err
 				}
-				fmt.Fprintf(e.stdout, "%s: %s, %d releases, %d notes\n", args[0], held(done.Head, done.Root), done.Releases, done.Notes)
+				fmt.Fprintf(e.stdout, "%s: %s, %s, %s\n", args[0], held(done.Head, done.Root), count(int(done.Releases), "release", "releases"), count(int(done.Notes), "note", "notes"))
 				return nil
 			}
 		},
@@ -92,5 +92,5 @@ func copyCommand() *command {
 
 // held says how much history a store holds, and which.
 func held(h store.Head, root [32]byte) string {
-	return fmt.Sprintf("%d positions, %d revisions, root %s", h.Position, h.Revisions, base64.StdEncoding.EncodeToString(root[:]))
+	return fmt.Sprintf("%s, %s, root %s", count(int(h.Position), "position", "positions"), count(int(h.Revisions), "revision", "revisions"), base64.StdEncoding.EncodeToString(root[:]))
 }

@@ -68,7 +68,7 @@ func baselineSub(name, summary string, next func(now, old *baseline.Baseline) *b
 				if err := writeFile(args[0], b.Bytes()); err != nil {
 					return fmt.Errorf("baseline %s cannot be written: %w", args[0], reason(err))
 				}
-				fmt.Fprintf(e.stdout, "%s: %d entries, was %d\n", args[0], len(b.Entries), len(old.Entries))
+				fmt.Fprintf(e.stdout, "%s: %s, was %d\n", args[0], count(len(b.Entries), "entry", "entries"), len(old.Entries))
 				return nil
 			}
 		},

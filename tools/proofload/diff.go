@@ -271,7 +271,7 @@ func (x side) load(ctx context.Context, s *server) (lib *library.Memory, name st
 	}
 	if len(findings) > 0 {
 		first := findings[0]
-		return nil, "", fmt.Errorf("library %s has %d records that cannot be read, the first at %s:%d:%d: %s", x.folder.dir, len(findings), first.File, first.Line, first.Column, first.Message)
+		return nil, "", fmt.Errorf("library %s cannot be read whole (%s), first of all %s:%d:%d: %s", x.folder.dir, count(len(findings), "finding", "findings"), first.File, first.Line, first.Column, first.Message)
 	}
 	return lib, x.folder.dir, nil
 }

@@ -110,7 +110,7 @@ func draftVerdict(e *env, lib *library.Memory, d *draft.Draft) error {
 	if !d.Order.Exact {
 		exact = "the best order found, not proved shortest"
 	}
-	fmt.Fprintf(e.stderr, "proofload: %d acts to free it, %s\n", len(d.Order.Acts), exact)
+	fmt.Fprintf(e.stderr, "proofload: %s to free it, %s\n", count(len(d.Order.Acts), "act", "acts"), exact)
 	for _, m := range d.Missing {
 		fmt.Fprintf(e.stderr, "proofload: missing: %s\n", m)
 	}

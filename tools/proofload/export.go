@@ -25,7 +25,7 @@ func exportCommand() *command {
 			"proofload export first --at position:1 --store sqlite:friday.db",
 		},
 		notes: []string{
-			"The folder is a library: every command works on it, and importing it into an empty store gives\nthe same documents with the same hashes. It must not be there yet, or be empty.",
+			"The folder is a library: every command works on it, and importing it into an empty store makes\nthe same documents with the same hashes. It must not be there yet, or be empty.",
 			"A store belongs to one process: stop the server that has it open first, or ask the server\n(--library URL).",
 		},
 		setup: func(fs *pflag.FlagSet) action {
@@ -82,7 +82,7 @@ func (o *exportOptions) run(ctx context.Context, e *env) error {
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s: %d records as of position %s\n", o.folder, n, position)
+	fmt.Fprintf(e.stdout, "%s: %s as of position %s\n", o.folder, count(n, "record", "records"), position)
 	return nil
 }
 

@@ -90,7 +90,7 @@ func applyFixes(ctx context.Context, e *env, t *target, co checkOptions) error {
 			}
 		}
 	}
-	fmt.Fprintf(e.stderr, "proofload: %d findings fixed in %d files\n", fixed, len(touched))
+	fmt.Fprintf(e.stderr, "proofload: %s fixed in %s\n", count(fixed, "finding", "findings"), count(len(touched), "file", "files"))
 	return nil
 }
 

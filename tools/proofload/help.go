@@ -64,12 +64,12 @@ func (c *command) help(w io.Writer) {
 		c.helpSub(w)
 	}
 	for _, n := range c.notes {
-		fmt.Fprint(w, "\n")
-		for _, l := range strings.Split(n, "\n") {
-			fmt.Fprintln(w, strings.Join(wrapped(l, helpWidth), "\n"))
-		}
+		fmt.Fprintf(w, "\n%s\n", filled(n))
 	}
 }
+
+// everywhere are the flags that say where a command works; they stand below its list once.
+var everywhere = []string{"library", "demo", "server", "token-file"}
 
 // helpSub lists the commands below c, each with the names of its flags, and what the
 // flags mean once.
@@ -79,7 +79,7 @@ func (c *command) helpSub(w io.Writer) {
 	for _, s := range c.sub {
 		line := strings.TrimSpace(s.name + " " + s.args)
 		for _, f := range s.flags() {
-			if sign, _ := flagSign(f); !strings.Contains(s.args, "--"+f.Name) && !strings.Contains(s.args, "-"+f.Shorthand+" ") {
+			if sign, _ := flagSign(f); !slices.Contains(everywhere, f.Name) && !strings.Contains(s.args, "--"+f.Name) && (f.Shorthand == "" || !strings.Contains(s.args, "-"+f.Shorthand+" ")) {
 				line += " [" + sign + "]"
 			}
 			if !slices.ContainsFunc(all, func(o *pflag.Flag) bool { return o.Name == f.Name && o.Usage == f.Usage }) {
@@ -125,7 +125,11 @@ func (c *command) examplesOf(name string) []string {
 func flagSign(f *pflag.Flag) (sign, usage string) {
 	name, usage := pflag.UnquoteUsage(f)
 	sign = "--" + f.Name
-	if f.NoOptDefVal == "" {
+	switch {
+	case f.NoOptDefVal != "":
+	case name == f.Value.Type() || name == "string" || name == "strings": // the usage names no value
+		sign += " " + strings.ToUpper(f.Name)
+	default:
 		sign += " " + name
 	}
 	return sign, usage
@@ -154,12 +158,30 @@ func printFlags(w io.Writer, flags []*pflag.Flag) {
 	}
 }
 
-// wrapped breaks a text into lines of at most width characters where its words allow. A
-// line that is indented is a quotation and stays whole.
-func wrapped(text string, width int) []string {
-	if strings.HasPrefix(text, " ") {
-		return []string{text}
+// filled sets a paragraph in lines of the width of help; lines that are indented or
+// empty stay as they are.
+func filled(text string) string {
+	var out, run []string
+	flush := func() {
+		if run != nil {
+			out = append(out, wrapped(strings.Join(run, " "), helpWidth)...)
+		}
+		run = nil
 	}
+	for _, l := range strings.Split(text, "\n") {
+		if l == "" || strings.HasPrefix(l, " ") {
+			flush()
+			out = append(out, l)
+			continue
+		}
+		run = append(run, l)
+	}
+	flush()
+	return strings.Join(out, "\n")
+}
+
+// wrapped breaks a text into lines of at most width characters where its words allow.
+func wrapped(text string, width int) []string {
 	lines := []string{""}
 	for _, word := range strings.Fields(text) {
 		last := &lines[len(lines)-1]

@@ -167,7 +167,7 @@ func (o *importOptions) tell(e *env, done *transfer.Imported, f *folder) {
 	}
 	fmt.Fprintf(e.stdout, "%d added, %d changed, %d withdrawn, %d unchanged: %s\n", len(done.Added), len(done.Changed), len(done.Withdrawn), done.Unchanged, what)
 	if n := f.comments(); n > 0 {
-		fmt.Fprintf(e.stderr, "proofload: %d comments in YAML files are not kept in the store; what readers must know belongs in a note\n", n)
+		fmt.Fprintf(e.stderr, "proofload: %s not kept in the store; what readers must know belongs in a note\n", count(n, "comment in a YAML file is", "comments in YAML files are"))
 	}
 }
 

@@ -412,7 +412,7 @@ func jobExport(fs *pflag.FlagSet) action {
 		if err := os.WriteFile(*file, raw, 0o600); err != nil {
 			return pathError("job file", *file, err)
 		}
-		fmt.Fprintf(e.stdout, "%s: %d events, root %s\n", *file, len(out.Leaves), out.Root)
+		fmt.Fprintf(e.stdout, "%s: %s, root %s\n", *file, count(len(out.Leaves), "event", "events"), out.Root)
 		return nil
 	}
 }

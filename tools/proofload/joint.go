@@ -39,7 +39,7 @@ func jointCommand() *command {
 			fs.StringVar(&q.kind, "kind", "clamp", "what the fastener does there; decides which limits apply")
 			fs.StringVar(&q.surface, "surface", "", "condition of thread and seat: "+strings.Join(specdata.SurfaceConditions, ", "))
 			fs.StringVar(&q.friction, "friction", "", "a friction band of its own, like 0.10..0.14")
-			fs.StringVar(&q.drive, "drive", "", "what the tool fits, like \"hex 18 mm\" or \"hex-key 8 mm\"; gives the bearing diameter")
+			fs.StringVar(&q.drive, "drive", "", "what the tool fits, like \"hex 18 mm\" or \"hex-key 8 mm\"; decides the bearing diameter")
 			fs.BoolVar(&q.flange, "flange", false, "the part that turns has a flange")
 			fs.StringVar(&q.into, "into", "nut", "what the thread goes into: nut, steel, cast-iron, aluminium, magnesium, brass, plastic, insert")
 			fs.StringVar(&q.engagement, "engagement", "", "length of thread engaged, like \"18 mm\"")

@@ -22,7 +22,7 @@ import (
 // libraryFlag declares the flags that name a library, and returns where the name goes.
 func libraryFlag(fs *pflag.FlagSet) *string {
 	var l libraryValue
-	fs.Var(&l, "library", "the library, a `FOLDER|URL`; otherwise the nearest folder upwards that holds "+library.Marker)
+	fs.Var(&l, "library", "the library to use, a `FOLDER|URL`; otherwise the nearest folder upwards that holds "+library.Marker)
 	fs.BoolFunc("demo", "use the invented demo library that the program carries", func(on string) error {
 		if on != "true" {
 			return fmt.Errorf("%q is no value of it; write --demo alone, or leave it out", on)
@@ -100,7 +100,7 @@ func openLibrary(ctx context.Context, e *env, named string) (*library.Memory, er
 	}
 	if len(findings) > 0 {
 		first := findings[0]
-		return nil, fmt.Errorf("library has %d records that cannot be read, the first at %s:%d:%d: %s", len(findings), first.File, first.Line, first.Column, first.Message)
+		return nil, fmt.Errorf("library %s cannot be read whole (%s), first of all %s:%d:%d: %s", f.what(), count(len(findings), "finding", "findings"), first.File, first.Line, first.Column, first.Message)
 	}
 	return lib, nil
 }

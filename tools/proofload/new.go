@@ -32,7 +32,7 @@ func newCommand() *command {
 			"proofload new procedure --library river-street --vehicle vessary-quill-1-4 --title \"Rear hub bearing\"",
 		},
 		notes: []string{
-			"A terminal is asked for what no flag gives. The file holds a todo comment for everything that\nis still to be filled in; proofload lint names each, and each one that is left behind.",
+			"On a terminal you are asked for what no flag names. The file holds a todo comment for everything that\nis still to be filled in; proofload lint names each, and each one that is left behind.",
 			"Editors with a YAML language server complete, explain and check by the schemas that a library\nkeeps in " + schemaFolder + ".",
 		},
 		sub: []*command{newLibraryCommand()},

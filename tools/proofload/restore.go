@@ -190,6 +190,6 @@ func (r *restoring) declare(ctx context.Context, s store.Store, now time.Time) (
 	if !r.known {
 		said = ": all there are, because those revoked since cannot be known"
 	}
-	fmt.Fprintf(r.e.stdout, "%s: epoch %d from position %d on, up to %d was published before; %d tokens revoked%s\n", r.address, next.Number, next.Position, next.Lost, gone, said)
+	fmt.Fprintf(r.e.stdout, "%s: epoch %d from position %d on, up to %d was published before; %s revoked%s\n", r.address, next.Number, next.Position, next.Lost, count(gone, "token", "tokens"), said)
 	return guard.MarkOf(ctx, s, now)
 }

@@ -50,7 +50,7 @@ func showCommand() *command {
 					return err
 				}
 				if len(findings) > 0 {
-					fmt.Fprintf(e.stderr, "proofload: the library has files that cannot be read (%d findings); proofload lint lists them\n", len(findings))
+					fmt.Fprintf(e.stderr, "proofload: the library has files that cannot be read (%s); proofload lint lists them\n", count(len(findings), "finding", "findings"))
 				}
 				entry, err := lookUp(lib, args[0])
 				if err != nil {

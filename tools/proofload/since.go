@@ -114,7 +114,7 @@ func (s *since) before(ctx context.Context, e *env, f *folder, now *library.Memo
 		return nil, nil, err
 	}
 	if unread > 0 {
-		fmt.Fprintf(e.stderr, "proofload: %d changed files could not be read as they were before; they count as new\n", unread)
+		fmt.Fprintf(e.stderr, "proofload: %s new, because it could not be read as it was before\n", count(unread, "changed file counts as", "changed files count as"))
 	}
 	old, err := library.NewMemory(entries...)
 	if err != nil {

@@ -55,13 +55,13 @@ func (v *verification) goThrough(ctx context.Context, e *env, open func(context.
 		fmt.Fprintf(e.stdout, "%s: %s\n", f.What, f.Message)
 	}
 	if len(rep.Faults) > 0 {
-		return refuted(e, "the history is not as it was published: %d faults", len(rep.Faults))
+		return refuted(e, "the history is not as it was published: %s", count(len(rep.Faults), "fault", "faults"))
 	}
 	switch {
 	case len(kept) == 0:
 		fmt.Fprintf(e.stdout, "whole: %d revisions up to position %d agree with the hashes stored beside them; with --checkpoint it is proved that these are the ones\n", rep.Head.Revisions, rep.Head.Position)
 	default:
-		fmt.Fprintf(e.stdout, "proved: %d revisions up to position %d, and %d kept checkpoints fit\n", rep.Head.Revisions, rep.Head.Position, rep.Fitting)
+		fmt.Fprintf(e.stdout, "proved: %d revisions up to position %d, and %s\n", rep.Head.Revisions, rep.Head.Position, count(int(rep.Fitting), "kept checkpoint fits", "kept checkpoints fit"))
 	}
 	fmt.Fprintf(e.stdout, "root %s\n", rep.Root)
 	return nil
