@@ -61,7 +61,7 @@ func TestRestore(t *testing.T) {
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
 	}
-	demand(t, exitClean, "epoch 2 from position 2 on, up to 4 was published before; 1 tokens revoked", "restore", backup, "--store", "sqlite:"+file)
+	demand(t, exitClean, "epoch 2 from position 2 on, up to 4 was published before; 1 token revoked", "restore", backup, "--store", "sqlite:"+file)
 	s = open(file)
 	if e := s.Epoch(); e.Number != 2 || e.Position != 2 || e.Lost != 4 {
 		t.Errorf("epoch %+v", e)

@@ -71,7 +71,7 @@ func TestVerifyStore(t *testing.T) {
 	file, kept := backedUp(t)
 	store := func(f string) string { return "sqlite:" + f }
 	before := read(t, file)
-	demand(t, exitClean, "1 kept checkpoints fit", "verify", "--store", store(file), "--checkpoint", kept)
+	demand(t, exitClean, "1 kept checkpoint fits", "verify", "--store", store(file), "--checkpoint", kept)
 	demand(t, exitClean, "agree with the hashes stored beside them", "verify", "--store", store(file))
 	if string(read(t, file)) != string(before) {
 		t.Error("looking at a store changed it")

@@ -385,7 +385,7 @@ func TestVerifyLog(t *testing.T) {
 	kept := filepath.Join(w.dir, "kept.txt")
 	demand(t, exitClean, "position 3", "verify", "--server", w.address, "--checkpoint", kept)
 	log := w.save(t, "log.json", "/v1/log?documents=true&page_size=1000")
-	demand(t, exitClean, "1 kept checkpoints fit", "verify", "--log", log, "--checkpoint", kept)
+	demand(t, exitClean, "1 kept checkpoint fits", "verify", "--log", log, "--checkpoint", kept)
 	demand(t, exitClean, "agree with the hashes", "verify", "--log", log)
 	demand(t, exitFindings, "rewritten", "verify", "--log", edit(t, log, `"reviewer":"ines"`, `"reviewer":"jo"`), "--checkpoint", kept)
 	reason := edit(t, log, "sheet says 250", "sheet says 25")
