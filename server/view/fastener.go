@@ -113,7 +113,7 @@ func tightening(f *specdata.Fastener) *pb.Tightening {
 		if stage.Torque != nil {
 			stage.Torque.Band = band(s, t.Tolerance)
 		}
-		stage.Text = wording.Stage(s)
+		stage.Text = wording.StageAt(t, i)
 		out.Stages = append(out.Stages, stage)
 	}
 	if h := t.Hold; h != nil {

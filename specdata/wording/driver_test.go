@@ -132,3 +132,13 @@ func TestWear(t *testing.T) {
 		t.Error("insulating gloves are for high voltage, and only for that")
 	}
 }
+
+// After the last stage there is none to wait for.
+func TestStageAt(t *testing.T) {
+	two := &specdata.Tightening{Stages: []specdata.Stage{{Torque: q("300 N.m"), AllFirst: true}, {Torque: q("590 N.m"), AllFirst: true}}}
+	for i, want := range []string{"tighten to 300 N·m (221 lbf·ft), all of them before the next stage", "tighten to 590 N·m (435 lbf·ft), all of them"} {
+		if got := wording.StageAt(two, i); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}

@@ -229,6 +229,22 @@ func Stage(s *specdata.Stage) string {
 	return text
 }
 
+// StageAt is Stage for one of the stages of a tightening, counted from 0: after the last
+// there is no next stage to wait for.
+func StageAt(t *specdata.Tightening, i int) string {
+	s := t.Stages[i]
+	if i < len(t.Stages)-1 {
+		return Stage(&s)
+	}
+	all := s.AllFirst
+	s.AllFirst = false
+	text := Stage(&s)
+	if all {
+		text += ", all of them"
+	}
+	return text
+}
+
 // Pattern returns the order of several fasteners.
 func Pattern(p *specdata.Pattern) string {
 	var words []string

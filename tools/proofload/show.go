@@ -249,7 +249,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 			if len(t.Stages) > 1 {
 				name = fmt.Sprintf("stage %d", i+1)
 			}
-			s.row(name, wording.Stage(&t.Stages[i]))
+			s.row(name, wording.StageAt(t, i))
 			if b, ok := wording.BandOf(&t.Stages[i], t.Tolerance); ok {
 				s.row("", fmt.Sprintf("accepted %s (%s), %s", b.Metric(), b.Imperial(), b.Text))
 			}
