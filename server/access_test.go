@@ -48,6 +48,7 @@ var needs = map[string][]string{
 	"ApproveCorrection": {"reviewer"}, "RejectCorrection": {"reviewer"}, "PublishCorrection": {"reviewer"},
 	"CreateRelease": {"reviewer", "admin"},
 	"CreateJob":     everybody, "GetJob": everybody, "ListJobs": everybody, "RecordJob": everybody, "GetJobExport": everybody, "ListMovedJobs": everybody, "EraseJob": {"admin"},
+	"CreateNarration": {"editor"}, "RemoveNarration": {"editor"}, "GetNarration": everybody, "ListNarrations": everybody,
 	"CreateToken": {"admin"}, "ListTokens": {"admin"}, "RevokeToken": {"admin"},
 }
 

@@ -25,6 +25,7 @@ import (
 	"proofload/server/pulse"
 	"proofload/server/rest"
 	"proofload/server/rpc"
+	"proofload/server/spoken"
 	"proofload/server/store"
 	"proofload/server/store/guard"
 	"proofload/server/trail"
@@ -85,6 +86,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	}
 	defer guarded.Close()
 	s := trail.New(guarded, log)
+	if err := speak(ctx, s); err != nil {
+		return err
+	}
 	cat, err := catalog.New(ctx, s)
 	if err != nil {
 		return err
@@ -104,7 +108,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, TLS: encrypted, Epoch: guarded.Epoch(), Log: log,
+		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, Spoken: spoken.New(cat, corrections), TLS: encrypted, Epoch: guarded.Epoch(), Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {

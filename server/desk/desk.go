@@ -166,6 +166,8 @@ type Reach struct {
 	Releases   []string           `json:"releases,omitempty"`
 	Sheets     []ReachedSheet     `json:"sheets,omitempty"`
 	Readers    []ReachedReader    `json:"readers,omitempty"`
+	// Narrations say it, at the times that they hold.
+	Narrations []ReachedNarration `json:"narrations,omitempty"`
 	// LeftOut counts what the lists do not hold, because they are bounded.
 	LeftOut LeftOut `json:"left_out,omitzero"`
 }
@@ -176,6 +178,7 @@ type LeftOut struct {
 	Releases   int `json:"releases,omitempty"`
 	Sheets     int `json:"sheets,omitempty"`
 	Readers    int `json:"readers,omitempty"`
+	Narrations int `json:"narrations,omitempty"`
 }
 
 // Moved is a record whose values moved, and how urgent that is.

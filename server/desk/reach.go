@@ -70,6 +70,7 @@ func (r *Reach) window(first, size int) {
 	r.Releases = windowed(r.Releases, first, size, &r.LeftOut.Releases)
 	r.Sheets = windowed(r.Sheets, first, size, &r.LeftOut.Sheets)
 	r.Readers = windowed(r.Readers, first, size, &r.LeftOut.Readers)
+	r.Narrations = windowed(r.Narrations, first, size, &r.LeftOut.Narrations)
 }
 
 func windowed[T any](list []T, first, size int, behind *int) []T {
@@ -149,6 +150,9 @@ func (d *Desk) reachAll(ctx context.Context, now *snapshot.Snapshot, c *Correcti
 		return nil, err
 	}
 	if r.Sheets, err = d.sheetsOf(ctx, names, old); err != nil {
+		return nil, err
+	}
+	if r.Narrations, err = d.narrationsOf(ctx, names, old); err != nil {
 		return nil, err
 	}
 	if r.Readers, err = d.readersOf(ctx, names, r.Procedures, old); err != nil {

@@ -57,6 +57,7 @@ const (
 	SheetCodeUnknown     Kind = "SHEET_CODE_UNKNOWN"
 	SheetCodeFalse       Kind = "SHEET_CODE_FALSE"
 	JobNotFound          Kind = "JOB_NOT_FOUND"
+	NarrationNotFound    Kind = "NARRATION_NOT_FOUND"
 	StepRefused          Kind = "STEP_REFUSED"
 	CrossOrigin          Kind = "CROSS_ORIGIN"
 	RouteNotFound        Kind = "ROUTE_NOT_FOUND"
@@ -128,6 +129,7 @@ var Table = []Row{
 	{SheetCodeUnknown, codes.NotFound, http.StatusNotFound, "The sheet code is not known here.", "Ask the library it was printed from; its address stands beside the code."},
 	{SheetCodeFalse, codes.NotFound, http.StatusNotFound, "No sheet of this library has this code.", "Do not use the sheet. Print one from the library."},
 	{JobNotFound, codes.NotFound, http.StatusNotFound, "There is no such job.", "List the jobs."},
+	{NarrationNotFound, codes.NotFound, http.StatusNotFound, "There is no such narration.", "List the narrations."},
 	{StepRefused, codes.FailedPrecondition, http.StatusConflict, "The state of the job forbids this.", "Do what is needed first, or send a reason as text; it stays visible on the job."},
 	{CrossOrigin, codes.PermissionDenied, http.StatusForbidden, "The request comes from another site.", "Open the page of this server and do it there."},
 	{RouteNotFound, codes.Unimplemented, http.StatusNotFound, "There is nothing at this address.", "GET / lists what there is."},

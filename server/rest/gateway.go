@@ -59,6 +59,9 @@ func newGateway(s *rpc.Server) (http.Handler, error) {
 	if err := pb.RegisterJobsHandlerServer(ctx, mux, s.Jobs); err != nil {
 		return nil, err
 	}
+	if err := pb.RegisterNarrationsHandlerServer(ctx, mux, s.Narrations); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterLedgerHandlerServer(ctx, mux, s.Ledger); err != nil {
 		return nil, err
 	}

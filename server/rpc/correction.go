@@ -182,7 +182,7 @@ func findings(fs []specdata.Finding) []*pb.Finding {
 func reachMessage(id string, r *desk.Reach) *pb.CorrectionReach {
 	out := &pb.CorrectionReach{
 		Releases: r.Releases, ProceduresLeftOut: int32(r.LeftOut.Procedures), ReleasesLeftOut: int32(r.LeftOut.Releases),
-		SheetsLeftOut: int32(r.LeftOut.Sheets), ReadersLeftOut: int32(r.LeftOut.Readers),
+		SheetsLeftOut: int32(r.LeftOut.Sheets), ReadersLeftOut: int32(r.LeftOut.Readers), NarrationsLeftOut: int32(r.LeftOut.Narrations),
 	}
 	if id != "" {
 		out.Name = correctionsCollection + "/" + id + "/reach"
@@ -198,6 +198,11 @@ func reachMessage(id string, r *desk.Reach) *pb.CorrectionReach {
 	}
 	for _, x := range r.Readers {
 		out.Readers = append(out.Readers, &pb.ReachedReader{Token: tokensCollection + "/" + x.Token, Records: namesOf(x.Read), LastReadTime: timestamppb.New(x.Last)})
+	}
+	for _, n := range r.Narrations {
+		out.Narrations = append(out.Narrations, &pb.ReachedNarration{
+			Narration: narrationsCollection + n.ID, Procedure: string(n.Procedure), Reference: n.Reference, KeptBy: n.By, Values: spokenValues(n.Values),
+		})
 	}
 	return out
 }

@@ -23,6 +23,7 @@ import (
 	"proofload/server/notary"
 	"proofload/server/prints"
 	"proofload/server/pulse"
+	"proofload/server/spoken"
 	"proofload/server/store"
 )
 
@@ -59,6 +60,8 @@ type Deps struct {
 	Prints *prints.Prints
 	// Jobs keeps open jobs.
 	Jobs *job.Jobs
+	// Spoken checks and keeps narrations.
+	Spoken *spoken.Spoken
 	// MaxAge is how long a connection lives, 0 for half an hour; with it ends every
 	// watch, and its caller comes back with a token that is good.
 	MaxAge time.Duration
@@ -77,6 +80,7 @@ type Server struct {
 	Ledger      *Ledger
 	History     *History
 	Jobs        *Jobs
+	Narrations  *Narrations
 
 	health *health.Server
 	// healthOf are the services whose health is told, "" for the whole server.
@@ -132,6 +136,7 @@ func NewServer(d Deps) *Server {
 		Ledger:      &Ledger{catalog: d.Catalog, notary: d.Notary, prints: d.Prints, desk: d.Desk},
 		History:     &History{catalog: d.Catalog, feed: d.Feed, budgets: d.Budgets, events: newEvents(), slowAfter: SlowAfter},
 		Jobs:        &Jobs{jobs: d.Jobs, catalog: d.Catalog, notary: d.Notary},
+		Narrations:  &Narrations{spoken: d.Spoken, desk: d.Desk, catalog: d.Catalog},
 		health:      health.NewServer(),
 		Server: grpc.NewServer(append(options,
 			grpc.ForceServerCodecV2(codec{}),
@@ -148,7 +153,7 @@ func NewServer(d Deps) *Server {
 	}{
 		{hotSpecs(), s.Specs}, {strict(pb.Checks_ServiceDesc), s.Checks}, {strict(pb.Corrections_ServiceDesc), s.Corrections},
 		{strict(pb.Access_ServiceDesc), s.Access}, {strict(pb.History_ServiceDesc), s.History}, {strict(pb.Ledger_ServiceDesc), s.Ledger},
-		{strict(pb.Jobs_ServiceDesc), s.Jobs},
+		{strict(pb.Jobs_ServiceDesc), s.Jobs}, {strict(pb.Narrations_ServiceDesc), s.Narrations},
 	} {
 		s.RegisterService(&service.desc, service.impl)
 	}

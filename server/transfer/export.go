@@ -6,9 +6,11 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 
 	"proofload/server/store"
 	"proofload/specdata"
@@ -22,6 +24,13 @@ import (
 //
 // The folder appears whole or not at all. It must not be there yet, or be empty.
 func Export(ctx context.Context, s store.Store, position int64, marker document.Marker, dir string) (int, error) {
+	if marker.Words == nil {
+		words, err := Words(ctx, s)
+		if err != nil {
+			return 0, err
+		}
+		marker.Words = words
+	}
 	return export(marker, dir, func(dir string) (int, error) { return exportStore(ctx, s, position, dir) })
 }
 
@@ -142,6 +151,15 @@ func writeMarker(m document.Marker, file string) error {
 	text := "library: " + m.Library + "\ntitle: " + quoted(m.Title) + "\n"
 	if m.Notice != "" {
 		text += "notice: " + quoted(m.Notice) + "\n"
+	}
+	if len(m.Words) > 0 {
+		text += "words:\n"
+		for _, id := range slices.Sorted(maps.Keys(m.Words)) {
+			text += "  " + id + ":\n"
+			for _, word := range m.Words[id] {
+				text += "    - " + quoted(word) + "\n"
+			}
+		}
 	}
 	if _, findings := document.ReadMarker(library.Marker, []byte(text)); len(findings) > 0 {
 		return fmt.Errorf("export: %s: %s", library.Marker, findings[0].Message)

@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -92,7 +93,7 @@ func TestDemoRoundTrip(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got, findings := document.ReadMarker(library.Marker, text); got != marker || len(findings) > 0 {
+	if got, findings := document.ReadMarker(library.Marker, text); !reflect.DeepEqual(got, marker) || len(findings) > 0 {
 		t.Errorf("the exported marker says %+v, %v", got, findings)
 	}
 	// Nothing to do is nothing done.

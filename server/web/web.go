@@ -18,6 +18,7 @@ import (
 	pb "proofload/api/proofload/v1"
 	"proofload/server/catalog"
 	"proofload/server/fault"
+	"proofload/specdata/narration"
 	"proofload/specdata/wording"
 )
 
@@ -51,6 +52,7 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"last":       func(e []*pb.JobEvent) int { return len(e) - 1 },
 		"id":         func(name string) string { _, id, _ := strings.Cut(name, "/"); return id },
 		"day":        func(t *timestamppb.Timestamp) string { return t.AsTime().UTC().Format("2006-01-02 15:04") },
+		"clock":      narration.Clock,
 		"join":       strings.Join,
 		"plus":       func(a, b int) int { return a + b },
 		"tie":        tie,

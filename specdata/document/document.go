@@ -109,6 +109,9 @@ type Marker struct {
 	Title   string `json:"title"`
 	// Notice is what every reader of the library must be told.
 	Notice string `json:"notice,omitempty"`
+	// Words are the shop's own, by the id of the concept of package lexicon that they are
+	// said for, or by a new id.
+	Words map[string][]string `json:"words,omitempty"`
 }
 
 // ReadMarker reads the file that says a folder is a library, as strictly as a record.

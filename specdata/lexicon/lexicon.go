@@ -6,9 +6,11 @@ package lexicon
 import (
 	_ "embed"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 )
 
 //go:embed words.txt
@@ -77,8 +79,39 @@ type node struct {
 	not []*Concept
 }
 
-// Default returns the trade's own lexicon.
-var Default = sync.OnceValue(func() *Lexicon {
+// current is the lexicon that SetDefault set, nil for the trade's.
+var current atomic.Pointer[Lexicon]
+
+// Default returns the lexicon that texts are read by: the trade's, or what SetDefault set.
+func Default() *Lexicon {
+	if l := current.Load(); l != nil {
+		return l
+	}
+	return trade()
+}
+
+// SetDefault makes a lexicon the default of this program; nil goes back to the trade's. A
+// main calls it when it opens the one library that it works on, before it reads a text.
+func SetDefault(l *Lexicon) { current.Store(l) }
+
+// Own returns the trade's lexicon with a library's own words added, by the id of the
+// concept that they are said for; another id makes a thing. The error names the id.
+func Own(words map[string][]string) (*Lexicon, error) {
+	if len(words) == 0 {
+		return trade(), nil
+	}
+	var b strings.Builder
+	for _, id := range slices.Sorted(maps.Keys(words)) {
+		if strings.ContainsAny(id+strings.Join(words[id], ""), "=!<>#,:[]\n") {
+			return nil, fmt.Errorf("words of %q have a mark that no word has; allowed: letters, digits, spaces and hyphens", id)
+		}
+		b.WriteString(id + " = " + strings.Join(words[id], ", ") + "\n")
+	}
+	return trade().With(b.String())
+}
+
+// trade returns the trade's own lexicon.
+var trade = sync.OnceValue(func() *Lexicon {
 	l, err := parse(words)
 	if err != nil {
 		// Reached only when words.txt is broken; the package's tests load it.
@@ -179,6 +212,9 @@ func (l *Lexicon) add(k Kind, head, said string) error {
 		id = ActID(id)
 	}
 	c := l.concepts[id]
+	if c == nil && k == Thing { // a library adds to a unit or tool by its id too
+		c = l.concepts[strings.ToLower(id)]
+	}
 	if c == nil {
 		c = &Concept{ID: id, Kind: k}
 		l.concepts[id] = c

@@ -10,6 +10,7 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/document"
+	"proofload/specdata/lexicon"
 )
 
 // Marker is the file at the root of a folder that says it is a library.
@@ -50,7 +51,7 @@ func ReadFolderBy(read func(file string, data []byte) (*document.Document, []spe
 	if err != nil {
 		return nil, nil, err
 	}
-	m.unread = f.unread
+	m.unread, m.words = f.unread, f.words
 	specdata.SortFindings(f.findings)
 	return m, f.findings, nil
 }
@@ -62,6 +63,7 @@ type folder struct {
 	entries  []*Entry
 	findings []specdata.Finding
 	unread   map[specdata.Name]string
+	words    map[string][]string
 }
 
 // top takes one entry of the root.
@@ -98,8 +100,13 @@ func (f *folder) marker() error {
 	if err != nil {
 		return f.unreadable(Marker, err)
 	}
-	_, findings := document.ReadMarker(path.Join(f.prefix, Marker), data)
+	m, findings := document.ReadMarker(path.Join(f.prefix, Marker), data)
 	f.findings = append(f.findings, findings...)
+	if _, err := lexicon.Own(m.Words); err != nil {
+		f.say(document.RuleSchema, Marker, "words cannot be read: %v", err)
+		return nil
+	}
+	f.words = m.Words
 	return nil
 }
 

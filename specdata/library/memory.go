@@ -17,7 +17,12 @@ type Memory struct {
 	vehicles map[vehicleKey][]*Entry
 	alike    map[Likeness][]*Entry
 	unread   map[specdata.Name]string
+	words    map[string][]string
 }
+
+// Words returns the library's own words, by the id of what they are said for; nil where
+// it has none.
+func (m *Memory) Words() map[string][]string { return m.words }
 
 // Unread returns the records whose files are there and cannot be read, with the
 // file. They are not in the library, and they are not absent either.

@@ -41,8 +41,8 @@ var must = []evidence{
 	{do: specdata.ProveDead, words: strings.Fields("dead prove proved tester reading volt zero"), severity: specdata.Error, what: "the system is proved dead"},
 	{do: specdata.Depressurise, words: strings.Fields("pressure hiss stall stalled relieve vent valve gauge empty fuse zero"), phrases: []string{"cap off", "open the cap", "crack the cap", "cap slowly", "cap to", "reservoir cap", "loosen the cap", "turn the cap"}, early: true, severity: specdata.Error, what: "the pressure is let off"},
 	{do: specdata.Wait, words: strings.Fields("wait waited soak minute hour leave stand stood cold cool cooled overnight drip"), severity: specdata.Warning, what: "it has to wait"},
-	{do: specdata.SetAid, thing: true, severity: specdata.Warning, what: "this is put in place"},
-	{do: specdata.ClearAid, thing: true, severity: specdata.Error, what: "this is taken away again"},
+	{do: specdata.SetAid, thing: true, severity: specdata.Warning, what: "it is put in place"},
+	{do: specdata.ClearAid, thing: true, severity: specdata.Error, what: "it is taken away again"},
 	{do: specdata.Hang, words: strings.Fields("hang hung tie tied hook wire string bungee cable rest support hanger"), severity: specdata.Warning, what: "it is hung up and not left on its hose or lead"},
 }
 
@@ -76,13 +76,17 @@ func (j *judge) mustLeftOut() {
 					e.words, e.what = unchockedWords, "the parking brake and the gear are set for the work"
 				}
 				if m.do == specdata.SetAid || m.do == specdata.ClearAid || m.do == specdata.Hang {
-					e.what = "the " + specdata.InSentence(a.Thing.Title) + ": " + m.what
+					e.what = "of the " + specdata.InSentence(a.Thing.Title) + " that " + m.what
 				}
 				if typ, _ := a.Op.Target.Split(); m.do == specdata.Wait && typ == "electrics" {
 					e.severity = specdata.Error
 				}
 				if !j.saidNear(r, a, &e) {
-					j.missing("left-out", e.severity, a, "nobody says that "+e.what)
+					message := "nobody says that " + e.what
+					if strings.HasPrefix(e.what, "of the ") {
+						message = "nobody says " + e.what
+					}
+					j.missing("left-out", e.severity, a, message)
 				}
 			}
 		}

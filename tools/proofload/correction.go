@@ -9,6 +9,7 @@ import (
 	"google.golang.org/protobuf/types/known/timestamppb"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/specdata/narration"
 	"proofload/tools/lint/render"
 )
 
@@ -185,8 +186,8 @@ func (p *page) reach(r *pb.CorrectionReach, done bool) {
 	if done {
 		word = "Affects"
 	}
-	p.line("%s %s, %s, %s, %s", word, count(len(r.Procedures)+int(r.ProceduresLeftOut), "procedure", "procedures"), count(len(r.Releases)+int(r.ReleasesLeftOut), "release", "releases"),
-		count(len(r.Sheets)+int(r.SheetsLeftOut), "printed sheet", "printed sheets"), count(len(r.Readers)+int(r.ReadersLeftOut), "reader", "readers"))
+	p.line("%s %s, %s, %s, %s, %s", word, count(len(r.Procedures)+int(r.ProceduresLeftOut), "procedure", "procedures"), count(len(r.Releases)+int(r.ReleasesLeftOut), "release", "releases"),
+		count(len(r.Sheets)+int(r.SheetsLeftOut), "printed sheet", "printed sheets"), count(len(r.Narrations)+int(r.NarrationsLeftOut), "narration", "narrations"), count(len(r.Readers)+int(r.ReadersLeftOut), "reader", "readers"))
 	for _, m := range r.Records {
 		p.line("  %d. %s%s", m.Rank, m.Record, said(m.Why))
 	}
@@ -202,6 +203,12 @@ func (p *page) reach(r *pb.CorrectionReach, done bool) {
 			by = " by " + x.PrintedBy
 		}
 		p.line("  sheet %s of %s, printed on %s%s", x.Code, x.Procedure, date(x.PrintTime), by)
+	}
+	for _, x := range r.Narrations {
+		p.line("  narration %s, %s, says", x.Reference, x.Procedure)
+		for _, v := range x.Values {
+			p.line("    at %s: \"%s\" of %s", narration.Clock(v.StartSeconds), v.Said, v.Fastener)
+		}
 	}
 	for _, x := range r.Readers {
 		p.line("  %s read %s, last on %s", x.Token, strings.Join(x.Records, ", "), date(x.LastReadTime))

@@ -88,6 +88,8 @@ var examples = []example{
 	{line: "proofload correct fasteners/quill-1-rear-hub-nut.yaml --reason \"sheet 3 has a remark\" --evidence \"sheet 3 row 2\" --token-file editor.token", says: "next: another person reviews it",
 		before: "sed -i 's/^note: .*/note: turn the hub while the nut is tightened/' fasteners/quill-1-rear-hub-nut.yaml"},
 	{line: `proofload correct --set 'fasteners/quill-1-rear-carrier-bolt:/note=clean the thread first' --reason "sheet 2 says so" --token-file editor.token`, says: "note"},
+	{line: "proofload narration keep hub.vtt --procedure quill-1-rear-hub-bearing --side left --reference https://videos.example/hub --token-file editor.token", code: 1, says: "1 value is said",
+		before: "printf 'WEBVTT\\n\\n00:01.000 --> 00:04.000\\nTighten the carrier bolts to sixty-two newton metres.\\n' > hub.vtt"},
 	{line: "proofload correct list", says: "fasteners/quill-1-rear-hub-nut"},
 	{line: "proofload correct show fasteners/quill-1-rear-hub-nut", says: "is open"},
 	{line: "proofload review list", says: "fasteners/quill-1-rear-carrier-bolt"},

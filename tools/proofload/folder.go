@@ -12,6 +12,7 @@ import (
 
 	"proofload/specdata"
 	"proofload/specdata/document"
+	"proofload/specdata/lexicon"
 	"proofload/specdata/library"
 )
 
@@ -50,7 +51,19 @@ func (f *folder) load(ctx context.Context) (*library.Memory, []specdata.Finding,
 	if err := f.warm(ctx); err != nil {
 		return nil, nil, err
 	}
-	return library.ReadFolderBy(f.document, f.fsys, f.prefix)
+	lib, findings, err := library.ReadFolderBy(f.document, f.fsys, f.prefix)
+	if err == nil {
+		speak(lib.Words())
+	}
+	return lib, findings, err
+}
+
+// speak makes a library's own words those that this program reads texts by. Words that
+// cannot be read are a finding of the folder already.
+func speak(words map[string][]string) {
+	if own, err := lexicon.Own(words); err == nil {
+		lexicon.SetDefault(own)
+	}
 }
 
 // document reads a file's bytes, or remembers what was read from them.

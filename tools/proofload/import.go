@@ -137,6 +137,11 @@ func (o *importOptions) run(ctx context.Context, e *env, args []string) error {
 	case err != nil:
 		return fmt.Errorf("import failed: %w", err)
 	}
+	if !o.dryRun {
+		if err := transfer.KeepWords(ctx, s, lib.Words(), e.now().UTC()); err != nil {
+			return fmt.Errorf("records are imported, the library's own words are not: %w", err)
+		}
+	}
 	o.tell(e, done, f)
 	return nil
 }

@@ -5,12 +5,14 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/pflag"
 
+	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
 	"proofload/specdata/lexicon"
 	"proofload/specdata/library"
@@ -21,7 +23,7 @@ import (
 func narrationCommand() *command {
 	return &command{
 		name: "narration", summary: "hold what a presenter says against a procedure; scripts, value callouts and chapters",
-		sub: []*command{narrationCheckCommand(), narrationScriptCommand(), narrationCalloutsCommand()},
+		sub: []*command{narrationCheckCommand(), narrationScriptCommand(), narrationCalloutsCommand(), narrationKeepCommand()},
 	}
 }
 
@@ -71,8 +73,8 @@ func narrationFlags(fs *pflag.FlagSet) func(context.Context, *env) (*spokenFor, 
 	}
 }
 
-// check reads a transcript and holds it against the procedure.
-func (s *spokenFor) check(file string) (*narration.Checked, error) {
+// transcript reads the bytes of a transcript, no more than one may have.
+func transcript(file string) ([]byte, error) {
 	f, err := os.Open(file)
 	if err != nil {
 		return nil, fmt.Errorf("transcript %s cannot be read: %w", file, reason(err))
@@ -84,6 +86,15 @@ func (s *spokenFor) check(file string) (*narration.Checked, error) {
 	}
 	if info, err := f.Stat(); err == nil && info.Size() > narration.MaxBytes {
 		return nil, fmt.Errorf("%s: transcript has %d bytes; allowed: %d; give the text track, not the video", file, info.Size(), narration.MaxBytes)
+	}
+	return data, nil
+}
+
+// check reads a transcript and holds it against the procedure.
+func (s *spokenFor) check(file string) (*narration.Checked, error) {
+	data, err := transcript(file)
+	if err != nil {
+		return nil, err
 	}
 	cues, err := narration.Read(file, data)
 	if err != nil {
@@ -237,6 +248,64 @@ func narrationCalloutsCommand() *command {
 					}
 				}
 				return writeTrack(e, *out, narration.Callouts(c, s.lib))
+			}
+		},
+	}
+}
+
+func narrationKeepCommand() *command {
+	return &command{
+		name: "keep", args: "FILE", summary: "check a transcript on a server, which remembers where the recording is and what it says when",
+		examples: []string{
+			"proofload narration keep hub.vtt --procedure quill-1-rear-hub-bearing --side left --reference https://videos.example/hub --token-file editor.token",
+		},
+		notes: []string{
+			"The words are not kept: the values that are said, their times and the reference are. When a\npublished value changes, proofload correct show and proofload review show name the narrations that say the old one.",
+			"Exit code 1 says that something was found; it is kept all the same.",
+		},
+		setup: func(fs *pflag.FlagSet) action {
+			in := &pb.Narration{}
+			procedure := fs.String("procedure", "", "the `PROCEDURE` that is shown")
+			fs.StringVar(&in.Reference, "reference", "", "where the recording is, an `ADDRESS` or a name")
+			fs.StringVar(&in.Vehicle, "vehicle", "", "the `VEHICLE` that is shown")
+			fs.StringArrayVar(&in.Options, "option", nil, "what it has, as `KEY=VALUE`; may be repeated")
+			fs.StringVar(&in.Side, "side", "", "left or right, where the procedure is done on one side")
+			to := addServerFlags(fs)
+			return func(ctx context.Context, e *env, args []string) error {
+				switch {
+				case len(args) != 1:
+					return usagef("narration keep takes one transcript, found %d arguments", len(args))
+				case *procedure == "":
+					return usagef("flag --procedure is missing; name the procedure that is shown, like --procedure quill-1-rear-hub-bearing")
+				case in.Reference == "":
+					return usagef("flag --reference is missing; say where the recording is, so that whoever has to correct it finds it")
+				}
+				in.Procedure = string(specdata.NewName(specdata.KindProcedure, strings.TrimPrefix(*procedure, "procedures/")))
+				data, err := transcript(args[0])
+				if err != nil {
+					return err
+				}
+				if _, err := narration.Read(args[0], data); err != nil { // what is no text crosses no wire
+					return err
+				}
+				in.File, in.Text = filepath.Base(args[0]), string(data)
+				s, err := to.connect(e)
+				if err != nil {
+					return err
+				}
+				var out pb.Narration
+				if err := s.call(ctx, http.MethodPost, "/v1/narrations", nil, in, &out); err != nil {
+					return refused(e, err)
+				}
+				p := page{w: e.stdout}
+				for _, f := range out.Findings {
+					p.line("%s: %s-%s: %s: %s [%s]", args[0], narration.Clock(f.StartSeconds), narration.Clock(f.EndSeconds), f.Severity, f.Message, f.Kind)
+				}
+				p.line("%s: %s, %s", out.Name, count(len(out.Values), "value is said", "values are said"), count(len(out.Findings), "finding", "findings"))
+				if p.err == nil && len(out.Findings) > 0 {
+					return errFindings
+				}
+				return stdoutError(p.err)
 			}
 		},
 	}

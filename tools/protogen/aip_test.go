@@ -194,7 +194,7 @@ func TestMethods(t *testing.T) {
 
 // AIP-122, AIP-203: collections are plural, what must be given says so.
 func TestAddresses(t *testing.T) {
-	collections := []string{"rules", "documents", "joint", "search", "corrections", "tokens", "log", "diff", "releases", "keys", "checkpoints", "checks", "jobs", "acts"}
+	collections := []string{"rules", "documents", "joint", "search", "corrections", "tokens", "log", "diff", "releases", "keys", "checkpoints", "checks", "jobs", "acts", "narrations"}
 	for _, r := range []string{"vehicle", "fastener", "assembly", "procedure", "source"} {
 		collections = append(collections, plural(r))
 	}

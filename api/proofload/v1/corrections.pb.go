@@ -868,8 +868,12 @@ type CorrectionReach struct {
 	ReadersLeftOut int32 `protobuf:"varint,10,opt,name=readers_left_out,json=readersLeftOut,proto3" json:"readers_left_out,omitempty"`
 	// Token of the next page, empty on the last.
 	NextPageToken string `protobuf:"bytes,11,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	// Narrations in which an old value is said, with the times.
+	Narrations []*ReachedNarration `protobuf:"bytes,12,rep,name=narrations,proto3" json:"narrations,omitempty"`
+	// How many more narrations.
+	NarrationsLeftOut int32 `protobuf:"varint,13,opt,name=narrations_left_out,json=narrationsLeftOut,proto3" json:"narrations_left_out,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
 }
 
 func (x *CorrectionReach) Reset() {
@@ -979,6 +983,102 @@ func (x *CorrectionReach) GetNextPageToken() string {
 	return ""
 }
 
+func (x *CorrectionReach) GetNarrations() []*ReachedNarration {
+	if x != nil {
+		return x.Narrations
+	}
+	return nil
+}
+
+func (x *CorrectionReach) GetNarrationsLeftOut() int32 {
+	if x != nil {
+		return x.NarrationsLeftOut
+	}
+	return 0
+}
+
+// ReachedNarration is a kept narration in which an old value is said.
+type ReachedNarration struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Resource name of the narration.
+	Narration string `protobuf:"bytes,1,opt,name=narration,proto3" json:"narration,omitempty"`
+	// Resource name of the procedure that is shown.
+	Procedure string `protobuf:"bytes,2,opt,name=procedure,proto3" json:"procedure,omitempty"`
+	// Where the recording is.
+	Reference string `protobuf:"bytes,3,opt,name=reference,proto3" json:"reference,omitempty"`
+	// Who kept it.
+	KeptBy string `protobuf:"bytes,4,opt,name=kept_by,json=keptBy,proto3" json:"kept_by,omitempty"`
+	// The old values and when they are said.
+	Values        []*SpokenValue `protobuf:"bytes,5,rep,name=values,proto3" json:"values,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ReachedNarration) Reset() {
+	*x = ReachedNarration{}
+	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ReachedNarration) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ReachedNarration) ProtoMessage() {}
+
+func (x *ReachedNarration) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ReachedNarration.ProtoReflect.Descriptor instead.
+func (*ReachedNarration) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *ReachedNarration) GetNarration() string {
+	if x != nil {
+		return x.Narration
+	}
+	return ""
+}
+
+func (x *ReachedNarration) GetProcedure() string {
+	if x != nil {
+		return x.Procedure
+	}
+	return ""
+}
+
+func (x *ReachedNarration) GetReference() string {
+	if x != nil {
+		return x.Reference
+	}
+	return ""
+}
+
+func (x *ReachedNarration) GetKeptBy() string {
+	if x != nil {
+		return x.KeptBy
+	}
+	return ""
+}
+
+func (x *ReachedNarration) GetValues() []*SpokenValue {
+	if x != nil {
+		return x.Values
+	}
+	return nil
+}
+
 // MovedRecord is a record whose values move, and how urgent that is.
 type MovedRecord struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -998,7 +1098,7 @@ type MovedRecord struct {
 
 func (x *MovedRecord) Reset() {
 	*x = MovedRecord{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1010,7 +1110,7 @@ func (x *MovedRecord) String() string {
 func (*MovedRecord) ProtoMessage() {}
 
 func (x *MovedRecord) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[9]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1023,7 +1123,7 @@ func (x *MovedRecord) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MovedRecord.ProtoReflect.Descriptor instead.
 func (*MovedRecord) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{9}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *MovedRecord) GetRecord() string {
@@ -1076,7 +1176,7 @@ type ReachedProcedure struct {
 
 func (x *ReachedProcedure) Reset() {
 	*x = ReachedProcedure{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1088,7 +1188,7 @@ func (x *ReachedProcedure) String() string {
 func (*ReachedProcedure) ProtoMessage() {}
 
 func (x *ReachedProcedure) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[10]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1101,7 +1201,7 @@ func (x *ReachedProcedure) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedProcedure.ProtoReflect.Descriptor instead.
 func (*ReachedProcedure) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{10}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *ReachedProcedure) GetProcedure() string {
@@ -1142,7 +1242,7 @@ type ReachedSheet struct {
 
 func (x *ReachedSheet) Reset() {
 	*x = ReachedSheet{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1154,7 +1254,7 @@ func (x *ReachedSheet) String() string {
 func (*ReachedSheet) ProtoMessage() {}
 
 func (x *ReachedSheet) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[11]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1167,7 +1267,7 @@ func (x *ReachedSheet) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedSheet.ProtoReflect.Descriptor instead.
 func (*ReachedSheet) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{11}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *ReachedSheet) GetCode() string {
@@ -1213,7 +1313,7 @@ type ReachedReader struct {
 
 func (x *ReachedReader) Reset() {
 	*x = ReachedReader{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1225,7 +1325,7 @@ func (x *ReachedReader) String() string {
 func (*ReachedReader) ProtoMessage() {}
 
 func (x *ReachedReader) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[12]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1238,7 +1338,7 @@ func (x *ReachedReader) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ReachedReader.ProtoReflect.Descriptor instead.
 func (*ReachedReader) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{12}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ReachedReader) GetToken() string {
@@ -1277,7 +1377,7 @@ type CreateCorrectionRequest struct {
 
 func (x *CreateCorrectionRequest) Reset() {
 	*x = CreateCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1289,7 +1389,7 @@ func (x *CreateCorrectionRequest) String() string {
 func (*CreateCorrectionRequest) ProtoMessage() {}
 
 func (x *CreateCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[13]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1302,7 +1402,7 @@ func (x *CreateCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*CreateCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{13}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *CreateCorrectionRequest) GetCorrection() *Correction {
@@ -1337,7 +1437,7 @@ type GetCorrectionRequest struct {
 
 func (x *GetCorrectionRequest) Reset() {
 	*x = GetCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1349,7 +1449,7 @@ func (x *GetCorrectionRequest) String() string {
 func (*GetCorrectionRequest) ProtoMessage() {}
 
 func (x *GetCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[14]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1362,7 +1462,7 @@ func (x *GetCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*GetCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{14}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *GetCorrectionRequest) GetName() string {
@@ -1389,7 +1489,7 @@ type ListCorrectionsRequest struct {
 
 func (x *ListCorrectionsRequest) Reset() {
 	*x = ListCorrectionsRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1401,7 +1501,7 @@ func (x *ListCorrectionsRequest) String() string {
 func (*ListCorrectionsRequest) ProtoMessage() {}
 
 func (x *ListCorrectionsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[15]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1414,7 +1514,7 @@ func (x *ListCorrectionsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCorrectionsRequest.ProtoReflect.Descriptor instead.
 func (*ListCorrectionsRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{15}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *ListCorrectionsRequest) GetPageSize() int32 {
@@ -1458,7 +1558,7 @@ type ListCorrectionsResponse struct {
 
 func (x *ListCorrectionsResponse) Reset() {
 	*x = ListCorrectionsResponse{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1470,7 +1570,7 @@ func (x *ListCorrectionsResponse) String() string {
 func (*ListCorrectionsResponse) ProtoMessage() {}
 
 func (x *ListCorrectionsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[16]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1483,7 +1583,7 @@ func (x *ListCorrectionsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListCorrectionsResponse.ProtoReflect.Descriptor instead.
 func (*ListCorrectionsResponse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{16}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *ListCorrectionsResponse) GetCorrections() []*Correction {
@@ -1521,7 +1621,7 @@ type AmendCorrectionRequest struct {
 
 func (x *AmendCorrectionRequest) Reset() {
 	*x = AmendCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1533,7 +1633,7 @@ func (x *AmendCorrectionRequest) String() string {
 func (*AmendCorrectionRequest) ProtoMessage() {}
 
 func (x *AmendCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[17]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1546,7 +1646,7 @@ func (x *AmendCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AmendCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*AmendCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{17}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *AmendCorrectionRequest) GetName() string {
@@ -1604,7 +1704,7 @@ type RecheckCorrectionRequest struct {
 
 func (x *RecheckCorrectionRequest) Reset() {
 	*x = RecheckCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1616,7 +1716,7 @@ func (x *RecheckCorrectionRequest) String() string {
 func (*RecheckCorrectionRequest) ProtoMessage() {}
 
 func (x *RecheckCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[18]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1629,7 +1729,7 @@ func (x *RecheckCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecheckCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*RecheckCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{18}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *RecheckCorrectionRequest) GetName() string {
@@ -1663,7 +1763,7 @@ type ApproveCorrectionRequest struct {
 
 func (x *ApproveCorrectionRequest) Reset() {
 	*x = ApproveCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1675,7 +1775,7 @@ func (x *ApproveCorrectionRequest) String() string {
 func (*ApproveCorrectionRequest) ProtoMessage() {}
 
 func (x *ApproveCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[19]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1688,7 +1788,7 @@ func (x *ApproveCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ApproveCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*ApproveCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{19}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *ApproveCorrectionRequest) GetName() string {
@@ -1734,7 +1834,7 @@ type SignCorrectionRequest struct {
 
 func (x *SignCorrectionRequest) Reset() {
 	*x = SignCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1746,7 +1846,7 @@ func (x *SignCorrectionRequest) String() string {
 func (*SignCorrectionRequest) ProtoMessage() {}
 
 func (x *SignCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[20]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1759,7 +1859,7 @@ func (x *SignCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SignCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*SignCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{20}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *SignCorrectionRequest) GetName() string {
@@ -1800,7 +1900,7 @@ type RejectCorrectionRequest struct {
 
 func (x *RejectCorrectionRequest) Reset() {
 	*x = RejectCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1812,7 +1912,7 @@ func (x *RejectCorrectionRequest) String() string {
 func (*RejectCorrectionRequest) ProtoMessage() {}
 
 func (x *RejectCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[21]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1825,7 +1925,7 @@ func (x *RejectCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RejectCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*RejectCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{21}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *RejectCorrectionRequest) GetName() string {
@@ -1873,7 +1973,7 @@ type WithdrawCorrectionRequest struct {
 
 func (x *WithdrawCorrectionRequest) Reset() {
 	*x = WithdrawCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1885,7 +1985,7 @@ func (x *WithdrawCorrectionRequest) String() string {
 func (*WithdrawCorrectionRequest) ProtoMessage() {}
 
 func (x *WithdrawCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[22]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1898,7 +1998,7 @@ func (x *WithdrawCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use WithdrawCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*WithdrawCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{22}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *WithdrawCorrectionRequest) GetName() string {
@@ -1944,7 +2044,7 @@ type PublishCorrectionRequest struct {
 
 func (x *PublishCorrectionRequest) Reset() {
 	*x = PublishCorrectionRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1956,7 +2056,7 @@ func (x *PublishCorrectionRequest) String() string {
 func (*PublishCorrectionRequest) ProtoMessage() {}
 
 func (x *PublishCorrectionRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[23]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1969,7 +2069,7 @@ func (x *PublishCorrectionRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PublishCorrectionRequest.ProtoReflect.Descriptor instead.
 func (*PublishCorrectionRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{23}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *PublishCorrectionRequest) GetName() string {
@@ -2008,7 +2108,7 @@ type GetCorrectionReachRequest struct {
 
 func (x *GetCorrectionReachRequest) Reset() {
 	*x = GetCorrectionReachRequest{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2020,7 +2120,7 @@ func (x *GetCorrectionReachRequest) String() string {
 func (*GetCorrectionReachRequest) ProtoMessage() {}
 
 func (x *GetCorrectionReachRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[24]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2033,7 +2133,7 @@ func (x *GetCorrectionReachRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetCorrectionReachRequest.ProtoReflect.Descriptor instead.
 func (*GetCorrectionReachRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{24}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *GetCorrectionReachRequest) GetName() string {
@@ -2068,7 +2168,7 @@ type FieldClashes struct {
 
 func (x *FieldClashes) Reset() {
 	*x = FieldClashes{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2080,7 +2180,7 @@ func (x *FieldClashes) String() string {
 func (*FieldClashes) ProtoMessage() {}
 
 func (x *FieldClashes) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[25]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2093,7 +2193,7 @@ func (x *FieldClashes) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldClashes.ProtoReflect.Descriptor instead.
 func (*FieldClashes) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{25}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *FieldClashes) GetClashes() []*FieldClash {
@@ -2122,7 +2222,7 @@ type FieldClash struct {
 
 func (x *FieldClash) Reset() {
 	*x = FieldClash{}
-	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2134,7 +2234,7 @@ func (x *FieldClash) String() string {
 func (*FieldClash) ProtoMessage() {}
 
 func (x *FieldClash) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_corrections_proto_msgTypes[26]
+	mi := &file_proofload_v1_corrections_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2147,7 +2247,7 @@ func (x *FieldClash) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FieldClash.ProtoReflect.Descriptor instead.
 func (*FieldClash) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{26}
+	return file_proofload_v1_corrections_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *FieldClash) GetRecord() string {
@@ -2189,7 +2289,7 @@ var File_proofload_v1_corrections_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\n" +
-	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xe9\x06\n" +
+	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x1dproofload/v1/narrations.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xe9\x06\n" +
 	"\n" +
 	"Correction\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x12\x17\n" +
@@ -2266,7 +2366,7 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\fcontent_hash\x18\x03 \x01(\tR\vcontentHash\x12\x18\n" +
 	"\acomment\x18\x04 \x01(\tR\acomment\x12;\n" +
 	"\vdecide_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"decideTime\"\xf7\x03\n" +
+	"decideTime\"\xe7\x04\n" +
 	"\x0fCorrectionReach\x12\x12\n" +
 	"\x04name\x18\x01 \x01(\tR\x04name\x123\n" +
 	"\arecords\x18\x02 \x03(\v2\x19.proofload.v1.MovedRecordR\arecords\x12>\n" +
@@ -2281,7 +2381,17 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\x0fsheets_left_out\x18\t \x01(\x05R\rsheetsLeftOut\x12(\n" +
 	"\x10readers_left_out\x18\n" +
 	" \x01(\x05R\x0ereadersLeftOut\x12&\n" +
-	"\x0fnext_page_token\x18\v \x01(\tR\rnextPageToken\"\x8a\x01\n" +
+	"\x0fnext_page_token\x18\v \x01(\tR\rnextPageToken\x12>\n" +
+	"\n" +
+	"narrations\x18\f \x03(\v2\x1e.proofload.v1.ReachedNarrationR\n" +
+	"narrations\x12.\n" +
+	"\x13narrations_left_out\x18\r \x01(\x05R\x11narrationsLeftOut\"\xb8\x01\n" +
+	"\x10ReachedNarration\x12\x1c\n" +
+	"\tnarration\x18\x01 \x01(\tR\tnarration\x12\x1c\n" +
+	"\tprocedure\x18\x02 \x01(\tR\tprocedure\x12\x1c\n" +
+	"\treference\x18\x03 \x01(\tR\treference\x12\x17\n" +
+	"\akept_by\x18\x04 \x01(\tR\x06keptBy\x121\n" +
+	"\x06values\x18\x05 \x03(\v2\x19.proofload.v1.SpokenValueR\x06values\"\x8a\x01\n" +
 	"\vMovedRecord\x12\x16\n" +
 	"\x06record\x18\x01 \x01(\tR\x06record\x12\x12\n" +
 	"\x04rank\x18\x02 \x01(\x05R\x04rank\x12\x10\n" +
@@ -2409,7 +2519,7 @@ func file_proofload_v1_corrections_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_corrections_proto_rawDescData
 }
 
-var file_proofload_v1_corrections_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_proofload_v1_corrections_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_proofload_v1_corrections_proto_goTypes = []any{
 	(*Correction)(nil),                // 0: proofload.v1.Correction
 	(*CorrectionSignature)(nil),       // 1: proofload.v1.CorrectionSignature
@@ -2420,92 +2530,96 @@ var file_proofload_v1_corrections_proto_goTypes = []any{
 	(*CorrectionFindings)(nil),        // 6: proofload.v1.CorrectionFindings
 	(*CorrectionDecision)(nil),        // 7: proofload.v1.CorrectionDecision
 	(*CorrectionReach)(nil),           // 8: proofload.v1.CorrectionReach
-	(*MovedRecord)(nil),               // 9: proofload.v1.MovedRecord
-	(*ReachedProcedure)(nil),          // 10: proofload.v1.ReachedProcedure
-	(*ReachedSheet)(nil),              // 11: proofload.v1.ReachedSheet
-	(*ReachedReader)(nil),             // 12: proofload.v1.ReachedReader
-	(*CreateCorrectionRequest)(nil),   // 13: proofload.v1.CreateCorrectionRequest
-	(*GetCorrectionRequest)(nil),      // 14: proofload.v1.GetCorrectionRequest
-	(*ListCorrectionsRequest)(nil),    // 15: proofload.v1.ListCorrectionsRequest
-	(*ListCorrectionsResponse)(nil),   // 16: proofload.v1.ListCorrectionsResponse
-	(*AmendCorrectionRequest)(nil),    // 17: proofload.v1.AmendCorrectionRequest
-	(*RecheckCorrectionRequest)(nil),  // 18: proofload.v1.RecheckCorrectionRequest
-	(*ApproveCorrectionRequest)(nil),  // 19: proofload.v1.ApproveCorrectionRequest
-	(*SignCorrectionRequest)(nil),     // 20: proofload.v1.SignCorrectionRequest
-	(*RejectCorrectionRequest)(nil),   // 21: proofload.v1.RejectCorrectionRequest
-	(*WithdrawCorrectionRequest)(nil), // 22: proofload.v1.WithdrawCorrectionRequest
-	(*PublishCorrectionRequest)(nil),  // 23: proofload.v1.PublishCorrectionRequest
-	(*GetCorrectionReachRequest)(nil), // 24: proofload.v1.GetCorrectionReachRequest
-	(*FieldClashes)(nil),              // 25: proofload.v1.FieldClashes
-	(*FieldClash)(nil),                // 26: proofload.v1.FieldClash
-	(*timestamppb.Timestamp)(nil),     // 27: google.protobuf.Timestamp
-	(*structpb.Struct)(nil),           // 28: google.protobuf.Struct
-	(*structpb.ListValue)(nil),        // 29: google.protobuf.ListValue
-	(*ForWhom)(nil),                   // 30: proofload.v1.ForWhom
-	(*Torque)(nil),                    // 31: proofload.v1.Torque
-	(*Finding)(nil),                   // 32: proofload.v1.Finding
-	(*NotChecked)(nil),                // 33: proofload.v1.NotChecked
+	(*ReachedNarration)(nil),          // 9: proofload.v1.ReachedNarration
+	(*MovedRecord)(nil),               // 10: proofload.v1.MovedRecord
+	(*ReachedProcedure)(nil),          // 11: proofload.v1.ReachedProcedure
+	(*ReachedSheet)(nil),              // 12: proofload.v1.ReachedSheet
+	(*ReachedReader)(nil),             // 13: proofload.v1.ReachedReader
+	(*CreateCorrectionRequest)(nil),   // 14: proofload.v1.CreateCorrectionRequest
+	(*GetCorrectionRequest)(nil),      // 15: proofload.v1.GetCorrectionRequest
+	(*ListCorrectionsRequest)(nil),    // 16: proofload.v1.ListCorrectionsRequest
+	(*ListCorrectionsResponse)(nil),   // 17: proofload.v1.ListCorrectionsResponse
+	(*AmendCorrectionRequest)(nil),    // 18: proofload.v1.AmendCorrectionRequest
+	(*RecheckCorrectionRequest)(nil),  // 19: proofload.v1.RecheckCorrectionRequest
+	(*ApproveCorrectionRequest)(nil),  // 20: proofload.v1.ApproveCorrectionRequest
+	(*SignCorrectionRequest)(nil),     // 21: proofload.v1.SignCorrectionRequest
+	(*RejectCorrectionRequest)(nil),   // 22: proofload.v1.RejectCorrectionRequest
+	(*WithdrawCorrectionRequest)(nil), // 23: proofload.v1.WithdrawCorrectionRequest
+	(*PublishCorrectionRequest)(nil),  // 24: proofload.v1.PublishCorrectionRequest
+	(*GetCorrectionReachRequest)(nil), // 25: proofload.v1.GetCorrectionReachRequest
+	(*FieldClashes)(nil),              // 26: proofload.v1.FieldClashes
+	(*FieldClash)(nil),                // 27: proofload.v1.FieldClash
+	(*timestamppb.Timestamp)(nil),     // 28: google.protobuf.Timestamp
+	(*structpb.Struct)(nil),           // 29: google.protobuf.Struct
+	(*structpb.ListValue)(nil),        // 30: google.protobuf.ListValue
+	(*ForWhom)(nil),                   // 31: proofload.v1.ForWhom
+	(*Torque)(nil),                    // 32: proofload.v1.Torque
+	(*Finding)(nil),                   // 33: proofload.v1.Finding
+	(*NotChecked)(nil),                // 34: proofload.v1.NotChecked
+	(*SpokenValue)(nil),               // 35: proofload.v1.SpokenValue
 }
 var file_proofload_v1_corrections_proto_depIdxs = []int32{
 	3,  // 0: proofload.v1.Correction.changes:type_name -> proofload.v1.CorrectionChange
 	4,  // 1: proofload.v1.Correction.records:type_name -> proofload.v1.CorrectedRecord
 	6,  // 2: proofload.v1.Correction.findings:type_name -> proofload.v1.CorrectionFindings
 	7,  // 3: proofload.v1.Correction.decisions:type_name -> proofload.v1.CorrectionDecision
-	27, // 4: proofload.v1.Correction.create_time:type_name -> google.protobuf.Timestamp
-	27, // 5: proofload.v1.Correction.update_time:type_name -> google.protobuf.Timestamp
+	28, // 4: proofload.v1.Correction.create_time:type_name -> google.protobuf.Timestamp
+	28, // 5: proofload.v1.Correction.update_time:type_name -> google.protobuf.Timestamp
 	8,  // 6: proofload.v1.Correction.reach:type_name -> proofload.v1.CorrectionReach
 	2,  // 7: proofload.v1.Correction.end:type_name -> proofload.v1.CorrectionEnd
 	1,  // 8: proofload.v1.Correction.signatures:type_name -> proofload.v1.CorrectionSignature
-	27, // 9: proofload.v1.CorrectionSignature.sign_time:type_name -> google.protobuf.Timestamp
-	27, // 10: proofload.v1.CorrectionEnd.end_time:type_name -> google.protobuf.Timestamp
-	28, // 11: proofload.v1.CorrectionChange.merge_patch:type_name -> google.protobuf.Struct
-	29, // 12: proofload.v1.CorrectionChange.json_patch:type_name -> google.protobuf.ListValue
+	28, // 9: proofload.v1.CorrectionSignature.sign_time:type_name -> google.protobuf.Timestamp
+	28, // 10: proofload.v1.CorrectionEnd.end_time:type_name -> google.protobuf.Timestamp
+	29, // 11: proofload.v1.CorrectionChange.merge_patch:type_name -> google.protobuf.Struct
+	30, // 12: proofload.v1.CorrectionChange.json_patch:type_name -> google.protobuf.ListValue
 	5,  // 13: proofload.v1.CorrectedRecord.fields:type_name -> proofload.v1.FieldChange
-	30, // 14: proofload.v1.CorrectedRecord.for_whom:type_name -> proofload.v1.ForWhom
-	31, // 15: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
-	31, // 16: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
-	32, // 17: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
-	32, // 18: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
-	32, // 19: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
-	33, // 20: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
-	27, // 21: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
-	9,  // 22: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
-	10, // 23: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
-	11, // 24: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
-	12, // 25: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
-	27, // 26: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
-	27, // 27: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
-	0,  // 28: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
-	0,  // 29: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
-	3,  // 30: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
-	26, // 31: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
-	13, // 32: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
-	14, // 33: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
-	15, // 34: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
-	17, // 35: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
-	18, // 36: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
-	19, // 37: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
-	21, // 38: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
-	20, // 39: proofload.v1.Corrections.SignCorrection:input_type -> proofload.v1.SignCorrectionRequest
-	22, // 40: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
-	23, // 41: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
-	24, // 42: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
-	0,  // 43: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
-	0,  // 44: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
-	16, // 45: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
-	0,  // 46: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
-	0,  // 47: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
-	0,  // 48: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
-	0,  // 49: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
-	0,  // 50: proofload.v1.Corrections.SignCorrection:output_type -> proofload.v1.Correction
-	0,  // 51: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
-	0,  // 52: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
-	8,  // 53: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
-	43, // [43:54] is the sub-list for method output_type
-	32, // [32:43] is the sub-list for method input_type
-	32, // [32:32] is the sub-list for extension type_name
-	32, // [32:32] is the sub-list for extension extendee
-	0,  // [0:32] is the sub-list for field type_name
+	31, // 14: proofload.v1.CorrectedRecord.for_whom:type_name -> proofload.v1.ForWhom
+	32, // 15: proofload.v1.FieldChange.old_torque:type_name -> proofload.v1.Torque
+	32, // 16: proofload.v1.FieldChange.new_torque:type_name -> proofload.v1.Torque
+	33, // 17: proofload.v1.CorrectionFindings.new:type_name -> proofload.v1.Finding
+	33, // 18: proofload.v1.CorrectionFindings.mended:type_name -> proofload.v1.Finding
+	33, // 19: proofload.v1.CorrectionFindings.unchanged:type_name -> proofload.v1.Finding
+	34, // 20: proofload.v1.CorrectionFindings.not_checked:type_name -> proofload.v1.NotChecked
+	28, // 21: proofload.v1.CorrectionDecision.decide_time:type_name -> google.protobuf.Timestamp
+	10, // 22: proofload.v1.CorrectionReach.records:type_name -> proofload.v1.MovedRecord
+	11, // 23: proofload.v1.CorrectionReach.procedures:type_name -> proofload.v1.ReachedProcedure
+	12, // 24: proofload.v1.CorrectionReach.sheets:type_name -> proofload.v1.ReachedSheet
+	13, // 25: proofload.v1.CorrectionReach.readers:type_name -> proofload.v1.ReachedReader
+	9,  // 26: proofload.v1.CorrectionReach.narrations:type_name -> proofload.v1.ReachedNarration
+	35, // 27: proofload.v1.ReachedNarration.values:type_name -> proofload.v1.SpokenValue
+	28, // 28: proofload.v1.ReachedSheet.print_time:type_name -> google.protobuf.Timestamp
+	28, // 29: proofload.v1.ReachedReader.last_read_time:type_name -> google.protobuf.Timestamp
+	0,  // 30: proofload.v1.CreateCorrectionRequest.correction:type_name -> proofload.v1.Correction
+	0,  // 31: proofload.v1.ListCorrectionsResponse.corrections:type_name -> proofload.v1.Correction
+	3,  // 32: proofload.v1.AmendCorrectionRequest.changes:type_name -> proofload.v1.CorrectionChange
+	27, // 33: proofload.v1.FieldClashes.clashes:type_name -> proofload.v1.FieldClash
+	14, // 34: proofload.v1.Corrections.CreateCorrection:input_type -> proofload.v1.CreateCorrectionRequest
+	15, // 35: proofload.v1.Corrections.GetCorrection:input_type -> proofload.v1.GetCorrectionRequest
+	16, // 36: proofload.v1.Corrections.ListCorrections:input_type -> proofload.v1.ListCorrectionsRequest
+	18, // 37: proofload.v1.Corrections.AmendCorrection:input_type -> proofload.v1.AmendCorrectionRequest
+	19, // 38: proofload.v1.Corrections.RecheckCorrection:input_type -> proofload.v1.RecheckCorrectionRequest
+	20, // 39: proofload.v1.Corrections.ApproveCorrection:input_type -> proofload.v1.ApproveCorrectionRequest
+	22, // 40: proofload.v1.Corrections.RejectCorrection:input_type -> proofload.v1.RejectCorrectionRequest
+	21, // 41: proofload.v1.Corrections.SignCorrection:input_type -> proofload.v1.SignCorrectionRequest
+	23, // 42: proofload.v1.Corrections.WithdrawCorrection:input_type -> proofload.v1.WithdrawCorrectionRequest
+	24, // 43: proofload.v1.Corrections.PublishCorrection:input_type -> proofload.v1.PublishCorrectionRequest
+	25, // 44: proofload.v1.Corrections.GetCorrectionReach:input_type -> proofload.v1.GetCorrectionReachRequest
+	0,  // 45: proofload.v1.Corrections.CreateCorrection:output_type -> proofload.v1.Correction
+	0,  // 46: proofload.v1.Corrections.GetCorrection:output_type -> proofload.v1.Correction
+	17, // 47: proofload.v1.Corrections.ListCorrections:output_type -> proofload.v1.ListCorrectionsResponse
+	0,  // 48: proofload.v1.Corrections.AmendCorrection:output_type -> proofload.v1.Correction
+	0,  // 49: proofload.v1.Corrections.RecheckCorrection:output_type -> proofload.v1.Correction
+	0,  // 50: proofload.v1.Corrections.ApproveCorrection:output_type -> proofload.v1.Correction
+	0,  // 51: proofload.v1.Corrections.RejectCorrection:output_type -> proofload.v1.Correction
+	0,  // 52: proofload.v1.Corrections.SignCorrection:output_type -> proofload.v1.Correction
+	0,  // 53: proofload.v1.Corrections.WithdrawCorrection:output_type -> proofload.v1.Correction
+	0,  // 54: proofload.v1.Corrections.PublishCorrection:output_type -> proofload.v1.Correction
+	8,  // 55: proofload.v1.Corrections.GetCorrectionReach:output_type -> proofload.v1.CorrectionReach
+	45, // [45:56] is the sub-list for method output_type
+	34, // [34:45] is the sub-list for method input_type
+	34, // [34:34] is the sub-list for extension type_name
+	34, // [34:34] is the sub-list for extension extendee
+	0,  // [0:34] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_corrections_proto_init() }
@@ -2514,6 +2628,7 @@ func file_proofload_v1_corrections_proto_init() {
 		return
 	}
 	file_proofload_v1_checks_proto_init()
+	file_proofload_v1_narrations_proto_init()
 	file_proofload_v1_needs_proto_init()
 	file_proofload_v1_records_proto_init()
 	type x struct{}
@@ -2522,7 +2637,7 @@ func file_proofload_v1_corrections_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_corrections_proto_rawDesc), len(file_proofload_v1_corrections_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   27,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
