@@ -343,7 +343,7 @@ func TestReadCanonicalSaysWhy(t *testing.T) {
 
 func TestReadMarker(t *testing.T) {
 	m, findings := document.ReadMarker("proofload.yaml", []byte("library: demo\ntitle: Demo # shown\nnotice: Invented.\n"))
-	if len(findings) > 0 || m != (document.Marker{Library: "demo", Title: "Demo", Notice: "Invented."}) {
+	if len(findings) > 0 || !reflect.DeepEqual(m, document.Marker{Library: "demo", Title: "Demo", Notice: "Invented."}) {
 		t.Errorf("%+v %v", m, findings)
 	}
 	for text, want := range map[string]string{
