@@ -1954,7 +1954,7 @@ type MovedJob struct {
 	Was string `protobuf:"bytes,5,opt,name=was,proto3" json:"was,omitempty"`
 	// Value now; "withdrawn" where there is none.
 	Now string `protobuf:"bytes,6,opt,name=now,proto3" json:"now,omitempty"`
-	// "too loose: 9.1 % under the value of now", "overtightened: …".
+	// "too loose: 9.1 % under the value now", "overtightened: …".
 	How string `protobuf:"bytes,7,opt,name=how,proto3" json:"how,omitempty"`
 	// Why a wrong value can hurt someone.
 	Safety string `protobuf:"bytes,8,opt,name=safety,proto3" json:"safety,omitempty"`
