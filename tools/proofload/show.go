@@ -237,6 +237,15 @@ func (s *shown) fastener(f *specdata.Fastener) {
 	if f.Thread != nil {
 		s.row("thread", wording.Thread(f.Thread)+" into "+f.Thread.Into)
 	}
+	if f.Stud != nil {
+		s.row("stud", wording.Stud(f.Stud))
+	}
+	if f.Seat != nil {
+		s.row("seat", wording.Seat(f.Seat))
+	}
+	if f.Clamped != nil {
+		s.row("clamped", wording.Clamped(f.Clamped))
+	}
 	if f.Drive != nil {
 		s.row("turn", "the "+f.Drive.Turn)
 		s.row("tool", wording.DriverFor(f))
