@@ -40,7 +40,13 @@ type config struct {
 	// requireToken asks for tokens on loopback too; public answers what may be open.
 	requireToken, public bool
 	hosts, proxies       names
-	trusted              []netip.Prefix
+	// identities is the file that says who shows a certificate or an ID token of
+	// oidcIssuer made for oidcAudience; who is what it says.
+	identities, oidcIssuer, oidcAudience string
+	who                                  *access.Identities
+	// origins are the sites whose pages may call.
+	origins names
+	trusted []netip.Prefix
 	// origin names a new library, "" for a name that is made up; publicURL stands on
 	// printed sheets.
 	origin, publicURL string
@@ -106,10 +112,14 @@ func parse(args []string, out io.Writer, getenv func(string) (string, bool)) (co
 	flags.StringVar(&c.key, "key", "", "`file` of the signing key, made when it is not there; default: the key is kept in the store")
 	flags.StringVar(&c.tlsCert, "tls-cert", "", "`file` of the certificate (PEM), read again on SIGHUP; with --tls-key any address may be served, and every request needs a token")
 	flags.StringVar(&c.tlsKey, "tls-key", "", "`file` of the certificate's key (PEM)")
-	flags.StringVar(&c.clientCA, "client-ca", "", "`file` of certificates (PEM); clients need a certificate signed by one of them, beside their token")
+	flags.StringVar(&c.clientCA, "client-ca", "", "`file` of certificates (PEM); clients need a certificate signed by one of them, beside their token or, where --identities names it, instead")
+	flags.StringVar(&c.identities, "identities", "", "`file` with a line for each person who comes with a client certificate (certificate NAME = Person: roles) or an ID token (oidc SUBJECT = Person: roles) instead of a token of this server")
+	flags.StringVar(&c.oidcIssuer, "oidc-issuer", "", "`address` of an OpenID Connect issuer whose ID tokens are taken; with --oidc-audience and --identities")
+	flags.StringVar(&c.oidcAudience, "oidc-audience", "", "`name` that the issuer has for this server; ID tokens made for others are refused")
 	flags.BoolVar(&c.requireToken, "require-token", false, "ask every request for a token; for a server behind a proxy that ends TLS, on any address")
 	flags.Var(&c.hosts, "host", "`name` under which the server is reached, beside those of this machine; may be given several times")
 	flags.Var(&c.proxies, "trusted-proxy", "`network` (CIDR) of a proxy whose X-Forwarded-For is believed; may be given several times")
+	flags.Var(&c.origins, "cors-origin", "`origin` like https://bay.workshop.example whose pages may read and write here with a token of their own; may be given several times")
 	flags.BoolVar(&c.public, "public", false, "answer sheet checks, checkpoints and keys without a token")
 	flags.IntVar(&c.watches, "watches", access.DefaultLimits().Watches, "`number` of watches that one caller may have open")
 	flags.StringVar(&c.origin, "origin", "", "permanent `name` of a new library, printed in checkpoints, like workshop.example/torque; random if empty")
@@ -120,7 +130,7 @@ func parse(args []string, out io.Writer, getenv func(string) (string, bool)) (co
 	flags.StringVar(&c.logFormat, "log", "text", "`format` of the log: text or json")
 	switch err := flags.Parse(args); {
 	case errors.Is(err, flag.ErrHelp):
-		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server config show [flags]             (every setting and where it comes from)\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
+		fmt.Fprint(out, "Serves a library over HTTP and gRPC.\n\nUsage: go run ./server [flags]\n       go run ./server config show [flags]             (every setting and where it comes from)\n       go run ./server doctor [flags]                  (looks at store, key, certificate, ports, clock, disk)\n       go run ./server token add|list|revoke [flags]   (tokens of a store that no server has open)\n\n")
 		flags.SetOutput(out)
 		flags.PrintDefaults()
 		fmt.Fprint(out, "\nExit codes: 0 stopped by a signal, 2 wrong use, 3 could not run (an address in use, a store that cannot be served).\n")
@@ -145,7 +155,37 @@ func parse(args []string, out io.Writer, getenv func(string) (string, bool)) (co
 	if c.mark == "" {
 		c.mark = c.store.Mark()
 	}
+	if err := c.readIdentities(); err != nil {
+		return c, err
+	}
 	return c, c.check()
+}
+
+// readIdentities reads the file of identities and demands what it needs.
+func (c *config) readIdentities() error {
+	switch {
+	case c.identities == "" && (c.oidcIssuer != "" || c.oidcAudience != ""):
+		return errors.New("--oidc-issuer and --oidc-audience need --identities: an issuer vouches for a name, and the file says who that is here")
+	case c.identities == "":
+		return nil
+	case (c.oidcIssuer == "") != (c.oidcAudience == ""):
+		return errors.New("--oidc-issuer and --oidc-audience are given one without the other; they go together")
+	}
+	f, err := os.Open(c.identities)
+	if err != nil {
+		return fmt.Errorf("--identities %s cannot be read: %w", c.identities, withoutPath(err))
+	}
+	defer f.Close()
+	if c.who, err = access.ReadIdentities(f, c.identities); err != nil {
+		return fmt.Errorf("--identities %w", err)
+	}
+	switch {
+	case c.who.Has(access.ByCertificate) && c.clientCA == "":
+		return errors.New("--identities names certificates, which nobody verifies without --client-ca")
+	case c.who.Has(access.ByOIDC) && c.oidcIssuer == "":
+		return errors.New("--identities names subjects of an issuer; say which with --oidc-issuer and --oidc-audience")
+	}
+	return nil
 }
 
 // complete sets the flags that were not given from the environment and the file.
@@ -245,6 +285,12 @@ func (c *config) check() error {
 			return fmt.Errorf("--host %q is no name of a host; write it like torque.workshop.example", h)
 		}
 	}
+	for _, o := range c.origins {
+		u, err := url.Parse(o)
+		if err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "" || strings.Contains(o, "*") || o != u.Scheme+"://"+u.Host {
+			return fmt.Errorf("--cors-origin %q is no origin; write it like https://bay.workshop.example, without a path and without *", o)
+		}
+	}
 	for _, p := range c.proxies {
 		network, err := netip.ParsePrefix(p)
 		if err != nil {
@@ -273,7 +319,7 @@ func (c *config) check() error {
 
 // gate returns who gets in.
 func (c *config) gate() access.Settings {
-	return access.Settings{Required: c.tlsCert != "" || c.requireToken, Hosts: c.hosts, Proxies: c.trusted, Public: c.public}
+	return access.Settings{Required: c.tlsCert != "" || c.requireToken, Hosts: c.hosts, Proxies: c.trusted, Public: c.public, Identities: c.who}
 }
 
 // limits returns the budget of one caller.

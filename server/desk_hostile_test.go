@@ -61,7 +61,7 @@ func TestHostileWrites(t *testing.T) {
 			}
 		}
 	}
-	if x := doAt(t, d.running, "GET", "/v1/corrections", ""); string(x.body) != "{}\n" {
+	if x := doAt(t, d.running, "GET", "/v1/corrections", ""); string(x.body) != "{\"corrections\":[]}\n" {
 		t.Errorf("something was kept: %.300s", x.body)
 	}
 }

@@ -40,7 +40,7 @@ func (d *office) console(t *testing.T, args ...string) string {
 		t.Fatal(err)
 	}
 	d.running = start(t, "--store", d.store)
-	d.conn = connect(t, d.running)
+	d.conn = dialed(t, d.running)
 	lines := strings.Split(strings.TrimSpace(out.String()), "\n")
 	return lines[len(lines)-1]
 }

@@ -56,7 +56,7 @@ func startOfficeOn(t *testing.T, store string) *office {
 	if len(d.tokens) != 3 {
 		t.Fatalf("a new store greets with %q", d.greeting)
 	}
-	d.conn = connect(t, d.running)
+	d.conn = dialed(t, d.running)
 	return d
 }
 

@@ -70,7 +70,7 @@ func TestForwardedIsNotLocal(t *testing.T) {
 	if x := do(t, "GET", "/v1/"+carrier, ""); x.status != 200 {
 		t.Errorf("a local read: %d", x.status)
 	}
-	conn := connect(t, demoServer)
+	conn := dialed(t, demoServer)
 	ctx := metadata.AppendToOutgoingContext(t.Context(), "x-forwarded-for", "192.0.2.7")
 	if _, err := pb.NewSpecsClient(conn).GetFastener(ctx, &pb.GetFastenerRequest{Name: carrier}); string(fault.From(err).Kind) != "TOKEN_MISSING" {
 		t.Errorf("a forwarded call: %v", err)
@@ -117,7 +117,7 @@ func TestWhatIsOpen(t *testing.T) {
 			t.Errorf("Host %s: %d", c.host, x.status)
 		}
 	}
-	conn := connect(t, shut)
+	conn := dialed(t, shut)
 	soon, cancel := context.WithTimeout(t.Context(), 20*time.Second) // a stream that is let in says nothing
 	defer cancel()
 	watch, err := pb.NewHistoryClient(conn).WatchLog(soon, &pb.WatchLogRequest{})

@@ -128,7 +128,7 @@ func TestEpoch(t *testing.T) {
 	if _, err := known.GetFastener(t.Context(), &pb.GetFastenerRequest{Name: carrier}); err != nil || reader.Epoch() != 2 {
 		t.Errorf("a new Go client: %v, epoch %d", err, reader.Epoch())
 	}
-	specs := pb.NewSpecsClient(connect(t, r))
+	specs := pb.NewSpecsClient(dialed(t, r))
 	var header metadata.MD
 	if _, err := specs.GetFastener(t.Context(), &pb.GetFastenerRequest{Name: carrier}, grpc.Header(&header)); err != nil || strings.Join(header.Get("proofload-epoch"), "") != "2" {
 		t.Errorf("over gRPC: %v, %v", header, err)

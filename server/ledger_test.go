@@ -256,7 +256,6 @@ func TestLedgerRefusals(t *testing.T) {
 		{"/v1/checkpoints/last", func() error { return askCheckpoint(t, c, "checkpoints/last", "") }, "INVALID_ARGUMENT", "checkpoints/newest"},
 		{"/v1/checkpoints/2?at=position:2", func() error { return askCheckpoint(t, c, "checkpoints/2", "position:2") }, "INVALID_ARGUMENT", "beside a position"},
 		{"/v1/checkpoints/newest?at=release:none", func() error { return askCheckpoint(t, c, "checkpoints/newest", "release:none") }, "MOMENT_NOT_FOUND", "release"},
-		{"/v1/checkpoints/2/growth", func() error { return askGrowth(t, c, "checkpoints/2/growth", 0, 0) }, "INVALID_ARGUMENT", "one of the two"},
 		{"/v1/checkpoints/2/growth?from_position=1&from_size=1", func() error { return askGrowth(t, c, "checkpoints/2/growth", 1, 1) }, "INVALID_ARGUMENT", "one of the two"},
 		{"/v1/checkpoints/2/growth?from_position=3", func() error { return askGrowth(t, c, "checkpoints/2/growth", 3, 0) }, "INVALID_ARGUMENT", "allowed: 1 to 2"},
 		{"/v1/checkpoints/2/growth?from_size=100000", func() error { return askGrowth(t, c, "checkpoints/2/growth", 0, 100000) }, "INVALID_ARGUMENT", "allowed: 1 to"},

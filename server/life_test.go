@@ -65,7 +65,7 @@ func slowRequest(t *testing.T, r *running) (finish func(), answer chan int) {
 // A signal: health says so, nobody new is let in, what is under way is finished.
 func TestDrain(t *testing.T) {
 	r := start(t, "--empty")
-	health, err := grpc_health_v1.NewHealthClient(connect(t, r)).Watch(t.Context(), &grpc_health_v1.HealthCheckRequest{Service: "proofload.v1.Specs"})
+	health, err := grpc_health_v1.NewHealthClient(dialed(t, r)).Watch(t.Context(), &grpc_health_v1.HealthCheckRequest{Service: "proofload.v1.Specs"})
 	if err != nil {
 		t.Fatal(err)
 	}

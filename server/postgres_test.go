@@ -26,7 +26,7 @@ func TestLifeOfACorrectionInPostgres(t *testing.T) {
 func TestTwoServersOneDatabase(t *testing.T) {
 	a := startOfficeOn(t, pgtest.Shared(t).Address())
 	b := &office{store: a.store, running: start(t, "--store", a.store), tokens: a.tokens, asked: map[string]bool{}}
-	b.conn = connect(t, b.running)
+	b.conn = dialed(t, b.running)
 	if strings.Contains(b.greeting, "plt_") || !strings.Contains(b.greeting, "position 1, ") {
 		t.Errorf("the second server greets with %q", b.greeting)
 	}

@@ -161,7 +161,7 @@ var calls = []struct {
 
 // Every method answers the same over both wires; a method without a line here fails.
 func TestEveryMethodOverBothWires(t *testing.T) {
-	conn := connect(t, demoServer)
+	conn := dialed(t, demoServer)
 	left := map[string]bool{}
 	for _, f := range []protoreflect.FileDescriptor{pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_checks_proto} {
 		for i := range f.Services().Len() {
@@ -251,7 +251,7 @@ func TestListingsAreWhole(t *testing.T) {
 
 // The services a stranger finds by reflection.
 func TestReflection(t *testing.T) {
-	stream, err := reflectionpb.NewServerReflectionClient(connect(t, demoServer)).ServerReflectionInfo(t.Context())
+	stream, err := reflectionpb.NewServerReflectionClient(dialed(t, demoServer)).ServerReflectionInfo(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -20,6 +20,7 @@ import (
 	"proofload/server/feed"
 	"proofload/server/intake"
 	"proofload/server/job"
+	"proofload/server/meter"
 	"proofload/server/notary"
 	"proofload/server/prints"
 	"proofload/server/pulse"
@@ -43,6 +44,10 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	if len(args) > 0 && args[0] == "key" {
 		return rotateKey(ctx, args[1:], stdout)
 	}
+	look := len(args) > 0 && args[0] == "doctor"
+	if look {
+		args = args[1:]
+	}
 	show := len(args) > 1 && args[0] == "config" && args[1] == "show"
 	if show {
 		args = args[2:]
@@ -56,6 +61,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	case show:
 		c.show(stdout)
 		return nil
+	case look:
+		return c.look(ctx, stdout)
 	}
 	level := slog.LevelInfo
 	if c.verbose {
@@ -94,6 +101,11 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return err
 	}
 	keys := access.NewKeys(s, time.Now)
+	if c.oidcIssuer != "" {
+		if err := c.who.TrustIssuer(ctx, c.oidcIssuer, c.oidcAudience); err != nil {
+			return fmt.Errorf("--oidc-issuer: %w", err)
+		}
+	}
 	gate := access.NewGate(keys, c.gate())
 	budgets := access.NewBudgets(c.limits(), time.Now)
 	beat := pulse.New(guarded.Well())
@@ -107,8 +119,15 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	jobs := job.New(cat, time.Now)
 	followers := feed.New(s, feed.Options{Replay: c.replay}, log)
 	defer followers.Close()
+	counts := meter.New(func() int64 {
+		head, err := guarded.Head(context.Background())
+		if err != nil {
+			return 0
+		}
+		return head.Position
+	}, func() bool { return beat.Err() == nil })
 	grpcServer := rpc.NewServer(rpc.Deps{
-		Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, Spoken: spoken.New(cat, corrections), TLS: encrypted, Epoch: guarded.Epoch(), Log: log,
+		Meter: counts, Catalog: cat, Check: judge, Rules: ruleCatalogue(), Desk: corrections, Reads: reads, Gate: gate, Budgets: budgets, Pulse: beat, Keys: keys, Feed: followers, Notary: signer, Prints: sheets, Jobs: jobs, Spoken: spoken.New(cat, corrections), TLS: encrypted, Epoch: guarded.Epoch(), Log: log,
 	})
 	pages, err := web.New(cat, log)
 	if err != nil {
@@ -121,7 +140,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 		return budgets.Identify(ctx, gate, authorization)
 	})
 	pages.ServeChecks(grpcServer.Ledger.Check)
-	handler, err := rest.NewHandler(rest.Deps{Catalog: cat, RPC: grpcServer, Gate: gate, Budgets: budgets, Pulse: beat, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Epoch: guarded.Epoch(), Log: log})
+	handler, err := rest.NewHandler(rest.Deps{Meter: counts, Catalog: cat, RPC: grpcServer, Gate: gate, Budgets: budgets, Pulse: beat, Reads: reads, Prints: sheets, PublicURL: c.publicURL, Pages: pages, Epoch: guarded.Epoch(), Origins: c.origins, Log: log})
 	if err != nil {
 		return err
 	}

@@ -2,11 +2,14 @@ package access
 
 import (
 	"context"
+	"crypto/tls"
+	"crypto/x509"
 	"encoding/base64"
 	"net"
 	"net/netip"
 	"slices"
 	"strings"
+	"time"
 
 	"proofload/server/fault"
 )
@@ -22,6 +25,8 @@ type Settings struct {
 	Proxies []netip.Prefix
 	// Public opens the methods that their .proto files call open.
 	Public bool
+	// Identities know those who show no token of this server; nil for nobody.
+	Identities *Identities
 }
 
 // Gate says who asks and where from. The nil Gate knows nobody and lets everybody read.
@@ -46,6 +51,16 @@ type Origin struct {
 	// Local says that the request was made on this machine, under a name of this
 	// machine, and that nothing forwarded it. Only such a request may be open.
 	Local bool
+	// Certificate is that of the caller, verified, nil where none was shown.
+	Certificate *x509.Certificate
+}
+
+// Shown returns the caller's certificate where TLS verified one.
+func Shown(s *tls.ConnectionState) *x509.Certificate {
+	if s == nil || len(s.VerifiedChains) == 0 {
+		return nil
+	}
+	return s.VerifiedChains[0][0]
 }
 
 // forwarding are the header fields that proxies add (RFC 7239; RFC 9110, section
@@ -145,6 +160,11 @@ func loopback(address string) bool {
 // none was given. A token that was given must be good, even where none is needed:
 // who sends one wants to be known. The error is TokenMissing or TokenInvalid.
 func (g *Gate) Identify(ctx context.Context, authorization string, o Origin) (*Token, error) {
+	if g != nil && authorization == "" {
+		if t := g.set.Identities.byCertificate(o.Certificate); t != nil {
+			return t, t.usable(time.Now())
+		}
+	}
 	if authorization == "" || g == nil {
 		if g != nil && (g.set.Required || !o.Local) {
 			return nil, missing("a token")
@@ -152,7 +172,10 @@ func (g *Gate) Identify(ctx context.Context, authorization string, o Origin) (*T
 		return nil, nil
 	}
 	secret, ok := bearer(authorization)
-	if !ok {
+	if g.set.Identities.isIDToken(secret) {
+		return g.set.Identities.byIDToken(ctx, secret)
+	}
+	if !ok || len(secret) > 4*secretLength {
 		return nil, fault.New(fault.TokenInvalid, "authorization is of a kind that is not taken; write Authorization: Bearer TOKEN")
 	}
 	return g.keys.Find(ctx, secret)
@@ -163,7 +186,7 @@ func (g *Gate) Identify(ctx context.Context, authorization string, o Origin) (*T
 func bearer(authorization string) (secret string, ok bool) {
 	scheme, secret, _ := strings.Cut(authorization, " ")
 	secret = strings.TrimLeft(secret, " ")
-	return secret, strings.EqualFold(scheme, "Bearer") && secret != "" && len(secret) <= 4*secretLength
+	return secret, strings.EqualFold(scheme, "Bearer") && secret != ""
 }
 
 // OfBrowser turns the password that a browser asked a person for (RFC 7617) into
@@ -200,6 +223,12 @@ func From(ctx context.Context, o Origin) context.Context {
 	return context.WithValue(ctx, originKey{}, o)
 }
 
+// OriginIn returns where a request came from, as From put it; ok is false where nobody did.
+func OriginIn(ctx context.Context) (o Origin, ok bool) {
+	o, ok = ctx.Value(originKey{}).(Origin)
+	return o, ok
+}
+
 // Caller returns who asks, nil for somebody without a token.
 func Caller(ctx context.Context) *Token {
 	t, _ := ctx.Value(callerKey{}).(*Token)
@@ -233,8 +262,11 @@ func (o Origin) payer() string {
 // or been revoked since. What goes on for long asks it before it answers more.
 func Still(ctx context.Context) error {
 	t := Caller(ctx)
-	if t == nil || t.keys == nil {
+	switch {
+	case t == nil:
 		return nil
+	case t.keys == nil: // somebody whom a certificate or an issuer vouched for until then
+		return t.usable(time.Now())
 	}
 	_, err := t.keys.find(ctx, t.key)
 	return err

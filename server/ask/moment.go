@@ -14,8 +14,8 @@ import (
 type Moment struct {
 	// At is the moment in the log.
 	At store.At
-	// Least is a position that the answer has to include; 0 for none. Only a Moment at
-	// the head may have one: any other is fixed already.
+	// Least is a position that the state read from has to include; 0 for none. Beside a
+	// fixed moment it makes sure that a release just named is known where it is read.
 	Least int64
 }
 
@@ -66,8 +66,6 @@ func When(field, text string, least int64) (Moment, error) {
 		return Moment{}, err
 	case least < 0:
 		return Moment{}, fault.Field("min_position", "min_position %d is negative; give a position from proofload-position, or leave it out", least)
-	case least > 0 && !at.Head():
-		return Moment{}, fault.Field("min_position", "min_position %d is given beside %s %s, which is fixed already; leave one of them out", least, field, at)
 	}
 	return Moment{At: at, Least: least}, nil
 }

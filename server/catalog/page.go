@@ -55,6 +55,9 @@ func (c *Catalog) List(ctx context.Context, q store.Query, p ask.Page, m ask.Mom
 		return nil, "", 0, err
 	}
 	s := c.Follower.At(ctx, cur.Position)
+	if err := c.named(s, q); err != nil {
+		return nil, "", 0, err
+	}
 	if q.Place, err = placeOf(s, q); err != nil {
 		return nil, "", 0, err
 	}
@@ -161,6 +164,22 @@ func validFilter(q store.Query) error {
 	}
 	_, err := ask.Word("joint", q.Joint, specdata.JointKinds...)
 	return err
+}
+
+// named refuses a filter by a record that never was: an empty list would say that
+// nothing is for it. The error is RecordNotFound, with a near name if there is one.
+func (c *Catalog) named(s *snapshot.Snapshot, q store.Query) error {
+	for _, f := range []struct {
+		kind specdata.Kind
+		id   string
+	}{{specdata.KindVehicle, q.Vehicle}, {specdata.KindSource, q.Source}} {
+		if f.id != "" {
+			if _, err := c.record(s, specdata.NewName(f.kind, f.id)); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // viewsOf returns the views of records, all in force in the snapshot.

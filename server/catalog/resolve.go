@@ -18,7 +18,8 @@ import (
 
 // Wanted says which fastener of which vehicle is meant.
 type Wanted struct {
-	// Vehicle is a vehicle's id, VIN a vehicle identification number; exactly one.
+	// Vehicle is a vehicle's id, VIN a vehicle identification number; without either the
+	// vehicle is asked for.
 	Vehicle, VIN string
 	// Every word of Place stands in the place, every word of Title in the title or the
 	// place, in any spelling and as any shop says it; Thread is the designation.
@@ -68,21 +69,19 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolut
 		return nil, err
 	}
 	s := c.Follower.At(ctx, position)
-	id := w.Vehicle
-	if w.VIN != "" {
-		ids, err := byVIN(s, w.VIN)
-		if err != nil {
-			return nil, err
-		}
-		if len(ids) > 1 {
-			q := whom.Question{Key: "vehicle", Allowed: ids, Text: fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}
-			return &Resolution{Outcome: Ask, Questions: []whom.Question{q}, Position: position}, nil
-		}
-		id = ids[0]
+	id, which, err := w.vehicle(s)
+	if err != nil {
+		return nil, err
+	}
+	if which != nil {
+		return &Resolution{Outcome: Ask, Questions: []whom.Question{*which}, Position: position}, nil
 	}
 	f, err := c.facts(s, specdata.NewName(specdata.KindVehicle, id), w.Stated)
 	if err != nil {
 		return nil, err
+	}
+	if w.Place == "" && w.Title == "" && w.Thread == "" {
+		return &Resolution{Outcome: Ask, Questions: []whom.Question{whichFastener(f, s)}, Vehicle: id, Position: position}, s.Err()
 	}
 	res := w.among(f, s)
 	if err := s.Err(); err != nil {
@@ -104,12 +103,8 @@ func (c *Catalog) Resolve(ctx context.Context, w Wanted, m ask.Moment) (*Resolut
 
 func (w Wanted) check() error {
 	switch {
-	case (w.Vehicle == "") == (w.VIN == ""):
-		return fault.Field("vehicle", "vehicle and vin are given both or neither; give one of them")
 	case w.Vehicle != "" && !specdata.ValidID(w.Vehicle):
 		return fault.Field("vehicle", "vehicle %q is not an id; write lower-case words joined by hyphens, without the collection", ask.Clip(w.Vehicle))
-	case w.Place == "" && w.Title == "":
-		return fault.Field("place", "neither place nor title says which fastener is meant; give at least one")
 	case len(w.Place) > 200 || len(w.Title) > 200 || len(w.Thread) > 200:
 		return fault.Field("title", "place, title or thread has over 200 bytes; write what stands in the torque table")
 	}
@@ -119,6 +114,43 @@ func (w Wanted) check() error {
 		}
 	}
 	return nil
+}
+
+// vehicle returns the id of the vehicle that is meant, or what must be asked first. A
+// number that is given beside an id has to be one of that vehicle.
+func (w Wanted) vehicle(s *snapshot.Snapshot) (string, *whom.Question, error) {
+	if w.VIN == "" {
+		if w.Vehicle != "" {
+			return w.Vehicle, nil, nil
+		}
+		var ids []string
+		for e := range s.All(specdata.KindVehicle) {
+			ids = append(ids, e.Name().ID())
+		}
+		slices.Sort(ids)
+		return "", &whom.Question{Key: "vehicle", Allowed: ids, Text: "Which vehicle is it?"}, s.Err()
+	}
+	ids, err := byVIN(s, w.VIN)
+	switch {
+	case err != nil:
+		return "", nil, err
+	case w.Vehicle != "" && !slices.Contains(ids, w.Vehicle):
+		return "", nil, fault.Field("vin", "vin %q is of the vehicle %s and not of %s, which is given beside it; look at the plate again", w.VIN, strings.Join(ids, " or "), ask.Clip(w.Vehicle))
+	case w.Vehicle != "":
+		return w.Vehicle, nil, nil
+	case len(ids) > 1:
+		return "", &whom.Question{Key: "vehicle", Allowed: ids, Text: fmt.Sprintf("The number fits several vehicles; which is it: %s?", strings.Join(ids, " or "))}, nil
+	}
+	return ids[0], nil, nil
+}
+
+// whichFastener asks for a place where nothing says which fastener is meant.
+func whichFastener(f whom.Facts, s *snapshot.Snapshot) whom.Question {
+	var places []string
+	for e := range s.ForVehicle(specdata.KindFastener, f.Vehicle.ID) {
+		places = whom.Union(places, []string{e.Record.(*specdata.Fastener).Place})
+	}
+	return whom.Question{Key: "place", Allowed: places, Text: "Which fastener is meant? Give words of its place or its title."}
 }
 
 // byVIN lists the vehicles whose pattern a number fits; at least one, or an error.

@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"context"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -34,6 +35,9 @@ func (c *counted) Write(b []byte) (int, error) {
 	return n, err
 }
 
+// Flush implements http.Flusher, which the library of calls asks for.
+func (c *counted) Flush() { _ = http.NewResponseController(c.ResponseWriter).Flush() }
+
 // Unwrap lets http.ResponseController reach the connection.
 func (c *counted) Unwrap() http.ResponseWriter { return c.ResponseWriter }
 
@@ -51,15 +55,24 @@ func requestIDOf(r *http.Request) string {
 	return values[0]
 }
 
-// logged routes a request and writes a line of it: never a token, and no query, which
+// logged routes a request, counts it and, with --verbose, writes a line of it: never a token, and no query, which
 // may hold one that was put there by mistake.
 func (h *Handler) logged(w http.ResponseWriter, r *http.Request, from access.Origin) {
 	begin := time.Now()
 	c := &counted{ResponseWriter: w}
+	verbose := h.log.Enabled(r.Context(), slog.LevelDebug)
+	problem := ""
+	if verbose {
+		r = r.WithContext(context.WithValue(access.From(r.Context(), from), instanceKey{}, &problem))
+	}
 	defer func() {
-		payer := access.Payer(access.From(r.Context(), from))
+		h.meter.Request(r.Method, c.status, c.size, time.Since(begin))
+		if !verbose {
+			return
+		}
+		payer := access.Payer(r.Context())
 		h.log.LogAttrs(r.Context(), slog.LevelDebug, "http", slog.String("method", r.Method), slog.String("path", r.URL.Path), slog.Int("status", c.status),
-			slog.Int64("size", c.size), slog.Duration("took", time.Since(begin)), slog.String("caller", payer), slog.String("request", requestIDOf(r)))
+			slog.Int64("size", c.size), slog.Duration("took", time.Since(begin)), slog.String("caller", payer), slog.String("request", requestIDOf(r)), slog.String("instance", problem))
 	}()
 	h.route(c, r, from)
 }

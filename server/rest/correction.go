@@ -3,6 +3,8 @@ package rest
 import (
 	"bytes"
 	"context"
+	"encoding/json"
+	"errors"
 	"net/http"
 	"strconv"
 	"strings"
@@ -170,6 +172,9 @@ func proposalOf(w http.ResponseWriter, r *http.Request, kind specdata.Kind) (*pb
 	if !acceptsJSON(r) {
 		return nil, notAcceptable(jsonMedia)
 	}
+	if err := takesMedia(w, r); err != nil {
+		return nil, err
+	}
 	ch := &pb.CorrectionChange{Record: kind.Collection() + "/" + r.PathValue("id")}
 	in := &pb.CreateCorrectionRequest{Correction: &pb.Correction{Changes: []*pb.CorrectionChange{ch}, Evidence: q.Values["evidence"]}}
 	if in.Correction.Reason, err = reasonOf(r, q.Get("reason")); err != nil {
@@ -224,25 +229,29 @@ func baseOf(r *http.Request) (hash string, err error) {
 	return tag, nil
 }
 
+// takesMedia refuses a body of a kind that the method does not take.
+func takesMedia(w http.ResponseWriter, r *http.Request) error {
+	media := mediaOf(r)
+	switch {
+	case r.Method == http.MethodDelete:
+	case r.Method == http.MethodPatch && media != mergePatchMedia && media != jsonPatchMedia:
+		w.Header().Set("Accept-Patch", mergePatchMedia+", "+jsonPatchMedia) // RFC 5789, section 3.1
+		return unsupported(r, mergePatchMedia, jsonPatchMedia)
+	case r.Method == http.MethodPut && media != jsonMedia && media != yamlMedia && media != "application/x-yaml" && media != "text/yaml":
+		return unsupported(r, jsonMedia, yamlMedia)
+	}
+	return nil
+}
+
 // bodyOf reads what a write is to do.
 func bodyOf(w http.ResponseWriter, r *http.Request, ch *pb.CorrectionChange) error {
 	media := mediaOf(r)
-	switch r.Method {
-	case http.MethodDelete:
+	if r.Method == http.MethodDelete {
 		if r.ContentLength != 0 {
 			return fault.New(fault.RequestMalformed, "request has a body, which DELETE does not take; the reason goes into the %s header", reasonHeader)
 		}
 		ch.Withdraw = true
 		return nil
-	case http.MethodPatch:
-		if media != mergePatchMedia && media != jsonPatchMedia {
-			w.Header().Set("Accept-Patch", mergePatchMedia+", "+jsonPatchMedia) // RFC 5789, section 3.1
-			return unsupported(r, mergePatchMedia, jsonPatchMedia)
-		}
-	default:
-		if media != jsonMedia && media != yamlMedia && media != "application/x-yaml" && media != "text/yaml" {
-			return unsupported(r, jsonMedia, yamlMedia)
-		}
 	}
 	body, err := read(w, r)
 	if err != nil {
@@ -265,7 +274,15 @@ func bodyOf(w http.ResponseWriter, r *http.Request, ch *pb.CorrectionChange) err
 
 func patchOf(body []byte, into proto.Message, what string) error {
 	if err := protojson.Unmarshal(body, into); err != nil {
-		return fault.New(fault.RequestMalformed, "patch is not %s: %s", what, strings.TrimSpace(strings.ReplaceAll(strings.TrimPrefix(err.Error(), "proto:"), "\u00a0", " ")))
+		var syntax *json.SyntaxError
+		if errors.As(json.Unmarshal(body, new(any)), &syntax) {
+			line, column := placeOf(body, syntax.Offset)
+			return fault.New(fault.RequestMalformed, "patch is no JSON at line %d, column %d; write %s", line, column, what).With("line", strconv.Itoa(line)).With("column", strconv.Itoa(column)).Because(err)
+		}
+		if name := twice(body); name != "" {
+			return fault.New(fault.RequestMalformed, "patch has the member %s twice; give it once", ask.Clip(name)).With("field", ask.Clip(name)).Because(err)
+		}
+		return fault.New(fault.RequestMalformed, "patch is not %s", what).Because(err)
 	}
 	return nil
 }

@@ -3,12 +3,16 @@ package rest
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"mime"
 	"net/http"
+	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
@@ -16,6 +20,7 @@ import (
 	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/reflect/protoreflect"
+	"google.golang.org/protobuf/reflect/protoregistry"
 
 	"proofload/api/openapi"
 	pb "proofload/api/proofload/v1"
@@ -41,6 +46,7 @@ func newGateway(s *rpc.Server) (http.Handler, error) {
 		runtime.WithIncomingHeaderMatcher(func(string) (string, bool) { return "", false }),
 		runtime.WithOutgoingHeaderMatcher(func(key string) (string, bool) { return positionHeader, key == rpc.PositionKey }),
 		runtime.WithForwardResponseOption(correctionHeaders),
+		runtime.WithForwardResponseOption(nextPage),
 		runtime.WithWriteContentLength(),
 	)
 	ctx := context.Background()
@@ -83,13 +89,12 @@ func (m *marshaler) Marshal(v any) ([]byte, error) {
 	return m.JSONPb.Marshal(v)
 }
 
-// plain turns the gateway's own errors, which come from the JSON reader, into ours.
+// plain turns the gateway's own errors into ours. What it says of a request it cannot
+// read comes from its libraries; a request has been read here before, so that is rare.
 func plain(err error) error {
 	e := fault.From(err)
-	if e.Kind == fault.RequestMalformed {
-		// The JSON reader puts no-break spaces into its messages so that nobody relies on them.
-		e.Message = strings.ReplaceAll(strings.TrimPrefix(e.Message, "proto:"), "\u00a0", " ")
-		e.Message = "request cannot be read: " + strings.TrimSpace(e.Message)
+	if e.Kind == fault.RequestMalformed && e.Metadata == nil {
+		return fault.New(fault.RequestMalformed, "request is not what this address takes; the OpenAPI document (GET /openapi.json) says what is").Because(err)
 	}
 	return e
 }
@@ -103,6 +108,8 @@ type route struct {
 	call  string
 	query params
 	body  bool
+	// message makes an empty message of what the body holds.
+	message func() proto.Message
 	// request says that its message has a request id, which a header may carry.
 	request bool
 }
@@ -148,6 +155,9 @@ func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route
 		template = strings.Replace(strings.Replace(template, "*", "{id}", 1), "*", "{number}", 1)
 		r.path = before + template + rest
 	}
+	if err := r.takes(m, rule.Body); err != nil {
+		return r, err
+	}
 	fields := m.Input().Fields()
 	r.request = fields.ByName("request_id") != nil
 	for i := range fields.Len() {
@@ -156,6 +166,23 @@ func routeOf(m protoreflect.MethodDescriptor, rule *annotations.HttpRule) (route
 		}
 	}
 	return r, nil
+}
+
+// takes keeps which message the body of a route is: the whole request, or a field of it.
+func (r *route) takes(m protoreflect.MethodDescriptor, body string) error {
+	d := m.Input()
+	switch f := d.Fields().ByName(protoreflect.Name(body)); {
+	case body == "":
+		return nil
+	case f != nil:
+		d = f.Message()
+	}
+	kind, err := protoregistry.GlobalTypes.FindMessageByName(d.FullName())
+	if err != nil {
+		return fmt.Errorf("method %s: %w", m.FullName(), err)
+	}
+	r.message = func() proto.Message { return kind.New().Interface() }
+	return nil
 }
 
 // maxBody is the most a request may send.
@@ -192,7 +219,11 @@ func checked(rt route, next http.Handler) http.Handler {
 			in.Body, in.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
 			in.Header["Content-Type"] = r.Header["Content-Type"]
 			if rt.rpc != "LintDocuments" {
-				if err := isJSON(r); err != nil {
+				err := isJSON(r)
+				if err == nil {
+					err = readJSON(body, rt.message())
+				}
+				if err != nil {
 					fail(w, r, err)
 					return
 				}
@@ -202,8 +233,65 @@ func checked(rt route, next http.Handler) http.Handler {
 		header := w.Header()
 		header["Cache-Control"] = revalidate
 		header["Vary"] = vary
-		next.ServeHTTP(w, in)
+		if in.Method != http.MethodGet {
+			next.ServeHTTP(w, in)
+			return
+		}
+		kept := &keptAnswer{ResponseWriter: w}
+		next.ServeHTTP(kept, in)
+		if kept.status == http.StatusOK {
+			linkNext(header, r.URL)
+			sendValidated(w, r, kept.body.Bytes())
+		}
 	})
+}
+
+// nextHeader carries the token of the next page to linkNext; it is never sent.
+const nextHeader = "Proofload-Next"
+
+// nextPage keeps the token of the page behind an answer.
+func nextPage(_ context.Context, w http.ResponseWriter, m proto.Message) error {
+	if page, ok := m.(interface{ GetNextPageToken() string }); ok && page.GetNextPageToken() != "" {
+		w.Header()[nextHeader] = []string{page.GetNextPageToken()}
+	}
+	return nil
+}
+
+// linkNext links the next page (RFC 8288).
+func linkNext(h http.Header, asked *url.URL) {
+	token := h[nextHeader]
+	if token == nil {
+		return
+	}
+	delete(h, nextHeader)
+	q := asked.Query()
+	q.Set("page_token", token[0])
+	h["Link"] = []string{"<" + asked.EscapedPath() + "?" + q.Encode() + `>; rel="next"`}
+}
+
+// sendValidated sends an answer whose media type is set with a strong validator of its
+// bytes, or says that the caller holds them already (RFC 9110, section 8.8.3).
+func sendValidated(w http.ResponseWriter, r *http.Request, body []byte) {
+	header := w.Header()
+	tag := header.Get("Etag") // of what has a version of its own
+	if tag == "" {
+		hash := sha256.Sum256(body)
+		tag = `"` + hex.EncodeToString(hash[:16]) + `"`
+		header["Etag"] = []string{tag}
+	}
+	if r.Header["If-Match"] != nil && !holds(w, r, tag) {
+		return
+	}
+	if matches(r, tag) {
+		header.Del("Content-Length")
+		header.Del("Content-Type")
+		w.WriteHeader(http.StatusNotModified)
+		return
+	}
+	header["Content-Length"] = []string{strconv.Itoa(len(body))}
+	if r.Method != http.MethodHead {
+		w.Write(body)
+	}
 }
 
 func read(w http.ResponseWriter, r *http.Request) ([]byte, error) {
@@ -246,5 +334,6 @@ func unsupported(r *http.Request, allowed ...string) error {
 
 func openAPI(w http.ResponseWriter, r *http.Request) {
 	w.Header()["Cache-Control"] = revalidate
-	sendText(w, r, jsonType, openapi.JSON)
+	w.Header()["Content-Type"] = jsonType
+	sendValidated(w, r, openapi.JSON)
 }

@@ -14,6 +14,7 @@ import (
 	"net/http"
 	"path"
 	"runtime/debug"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -25,6 +26,7 @@ import (
 	"proofload/server/catalog"
 	"proofload/server/desk"
 	"proofload/server/fault"
+	"proofload/server/meter"
 	"proofload/server/prints"
 	"proofload/server/pulse"
 	"proofload/server/rpc"
@@ -52,7 +54,11 @@ type Deps struct {
 	Pages *web.Pages
 	// Epoch is that of the store: answers carry it where it is not the first.
 	Epoch store.Epoch
-	Log   *slog.Logger
+	// Meter counts requests; nil for none.
+	Meter *meter.Meter
+	// Origins are the sites whose pages may read and write with a token of their own.
+	Origins []string
+	Log     *slog.Logger
 }
 
 // Handler is the REST interface and the pages.
@@ -77,6 +83,9 @@ type Handler struct {
 	// no more, so that it can say which methods one takes.
 	mux, known *http.ServeMux
 	draining   atomic.Bool
+	// entrance is what a request goes through first, calls takes Connect and gRPC-Web.
+	entrance, calls http.Handler
+	meter           *meter.Meter
 	// slowAfter is rpc.SlowAfter, but for tests.
 	slowAfter time.Duration
 	newest    atomic.Pointer[written]
@@ -131,6 +140,10 @@ func NewHandler(d Deps) (*Handler, error) {
 	}
 	h.serveDocumentWrites()
 	h.serve(sheetRoute.method+" "+sheetRoute.path, h.heavy(http.HandlerFunc(h.sheet)))
+	h.meter = d.Meter
+	if d.Meter != nil {
+		h.serve("GET /metrics", d.Meter)
+	}
 	h.serve("GET /livez", http.HandlerFunc(live))
 	h.serve("GET /readyz", http.HandlerFunc(h.ready))
 	h.serve("GET /healthz", http.HandlerFunc(h.ready)) // what those ask who know one address
@@ -141,6 +154,14 @@ func NewHandler(d Deps) (*Handler, error) {
 		h.serve(pattern, d.Pages)
 	}
 	h.mux.HandleFunc("/", h.lost)
+	if h.calls, err = newCalls(d.RPC.Server); err != nil {
+		return nil, err
+	}
+	zipped, err := compressed(http.HandlerFunc(h.answer))
+	if err != nil {
+		return nil, err
+	}
+	h.entrance = crossOrigin(zipped, d.Origins, h.namedHere)
 	return h, nil
 }
 
@@ -233,7 +254,10 @@ func secure(h http.Header) {
 }
 
 // ServeHTTP implements http.Handler.
-func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) { h.entrance.ServeHTTP(w, r) }
+
+// answer says where a request came from and what it is called, and answers it.
+func (h *Handler) answer(w http.ResponseWriter, r *http.Request) {
 	w.Header()["X-Content-Type-Options"] = nosniff
 	defer func() {
 		p := recover()
@@ -254,17 +278,19 @@ func (h *Handler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		fail(w, r, err)
 		return
 	}
+	from.Certificate = access.Shown(r.TLS)
 	if id := requestIDOf(r); id != "" {
 		w.Header()[requestIDHeader] = []string{id}
 	}
-	if h.log.Enabled(r.Context(), slog.LevelDebug) {
-		h.logged(w, r, from)
-		return
-	}
-	h.route(w, r, from)
+	h.logged(w, r, from)
 }
 
 func (h *Handler) route(w http.ResponseWriter, r *http.Request, from access.Origin) {
+	if isCall(r) {
+		secure(w.Header())
+		h.calls.ServeHTTP(w, r.WithContext(access.From(r.Context(), from)))
+		return
+	}
 	if h.epochText != nil {
 		w.Header()[epochHeader] = h.epochText
 		w, r = withEpoch(w, r, h.epoch.Number)
@@ -316,7 +342,7 @@ func (h *Handler) isOpen(r *http.Request, err error) bool {
 // needsStore reports whether an address is answered from the store.
 func (h *Handler) needsStore(r *http.Request) bool {
 	switch {
-	case isHealth(r.URL.Path), r.URL.Path == "/openapi.json", r.URL.Path == "/style.css":
+	case isHealth(r.URL.Path), r.URL.Path == "/openapi.json", r.URL.Path == "/style.css", r.URL.Path == "/metrics":
 		return false
 	}
 	return !strings.HasPrefix(r.URL.Path, "/problems/")
@@ -333,7 +359,11 @@ func (h *Handler) caller(r *http.Request, from access.Origin) (*access.Token, er
 		}
 	}
 	if len(sent) == 0 {
-		return h.gate.Identify(r.Context(), "", from)
+		t, err := h.gate.Identify(r.Context(), "", from)
+		if t != nil && err == nil { // a browser shows a certificate to the forms of any site
+			err = web.OwnOrigin(r)
+		}
+		return t, err
 	}
 	authorization := sent[0]
 	if r.Method == http.MethodGet || r.Method == http.MethodHead {
@@ -390,6 +420,14 @@ func (h *Handler) lost(w http.ResponseWriter, r *http.Request) {
 	h.known.ServeHTTP(answer, r)
 	if answer.status == http.StatusMethodNotAllowed {
 		allow := strings.Split(answer.header.Get("Allow"), ", ")
+		if r.Method == http.MethodOptions { // RFC 9110, section 9.3.7; RFC 5789, section 3.1
+			w.Header().Set("Allow", strings.Join(append(allow, http.MethodOptions), ", "))
+			if slices.Contains(allow, http.MethodPatch) {
+				w.Header().Set("Accept-Patch", mergePatchMedia+", "+jsonPatchMedia)
+			}
+			w.WriteHeader(http.StatusNoContent)
+			return
+		}
 		err = fault.New(fault.MethodNotAllowed, "%s does not take %s; allowed: %s", ask.Clip(r.URL.Path), ask.Clip(r.Method), strings.Join(allow, ", ")).
 			With("method", ask.Clip(r.Method)).With("allowed", strings.Join(allow, ", "))
 		err.Allow = allow
@@ -417,14 +455,24 @@ func (w *headOnly) Write(b []byte) (int, error) { return len(b), nil }
 
 // fail answers with an error.
 func fail(w http.ResponseWriter, r *http.Request, err error) {
+	fault.From(err).Write(w, instanceOf(r))
+}
+
+type instanceKey struct{}
+
+// instanceOf names a request and remembers the name for its line in the log.
+func instanceOf(r *http.Request) string {
 	id := instance()
-	fault.From(err).Write(w, id)
+	if kept, ok := r.Context().Value(instanceKey{}).(*string); ok {
+		*kept = id
+	}
+	return id
 }
 
 // fail is the same for handlers that reach the store: what is the server's own
 // fault goes to the log with the request's id.
 func (h *Handler) fail(w http.ResponseWriter, r *http.Request, err error) {
-	e, id := fault.From(err), instance()
+	e, id := fault.From(err), instanceOf(r)
 	if row := e.Kind.Row(); row.Status >= 500 {
 		h.log.LogAttrs(r.Context(), slog.LevelError, "http", slog.String("path", r.URL.Path), slog.String("request", id), slog.String("reason", string(row.Kind)), slog.String("error", err.Error()), slog.Any("cause", e.Unwrap()))
 	}

@@ -37,6 +37,10 @@ func lintBody(next http.Handler) http.Handler {
 				return
 			}
 		}
+		if err := readJSON(body, &pb.LintDocumentsRequest{}); err != nil {
+			fail(w, r, err)
+			return
+		}
 		r.Header.Set("Content-Type", "application/json")
 		r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
 		next.ServeHTTP(w, r)

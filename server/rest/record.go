@@ -85,11 +85,28 @@ func (h *Handler) notModified(w http.ResponseWriter, r *http.Request, tag []stri
 	header["Cache-Control"] = revalidate
 	header["Vary"] = vary
 	header[positionHeader] = h.positionText(position)
+	if r.Header["If-Match"] != nil && !holds(w, r, tag[0]) {
+		return true
+	}
 	if !matches(r, tag[0]) {
 		return false
 	}
 	w.WriteHeader(http.StatusNotModified)
 	return true
+}
+
+// holds reports whether If-Match names the tag, and answers where it does not (RFC 9110,
+// section 13.1.1: the strong comparison).
+func holds(w http.ResponseWriter, r *http.Request, tag string) bool {
+	for _, field := range r.Header["If-Match"] {
+		for t := range strings.SplitSeq(field, ",") {
+			if t = strings.TrimSpace(t); t == "*" || t == tag {
+				return true
+			}
+		}
+	}
+	fail(w, r, fault.New(fault.EtagMismatch, "what is read now has the ETag %s, which If-Match does not name", tag).With("etag", tag))
+	return false
 }
 
 // written is a position as a header value.
@@ -111,6 +128,7 @@ func (h *Handler) positionText(position int64) []string {
 // document reads the canonical document, byte for byte.
 func (h *Handler) document(kind specdata.Kind) http.Handler {
 	prefix := kind.Collection() + "/"
+	form := []string{"</schemas/" + string(kind) + `.json>; rel="describedby"; type="application/schema+json"`}
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !acceptsJSON(r) {
 			fail(w, r, notAcceptable("application/json"))
@@ -133,6 +151,7 @@ func (h *Handler) document(kind specdata.Kind) http.Handler {
 			h.fail(w, r, err)
 			return
 		}
+		w.Header()["Link"] = form
 		if !h.notModified(w, r, []string{`"` + rev.Hash + `"`}, position) {
 			send(w, r, jsonType, []string{strconv.Itoa(len(rev.Document))}, rev.Document)
 		}

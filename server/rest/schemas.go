@@ -20,5 +20,6 @@ func schemas(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header()["Cache-Control"] = revalidate
-	sendText(w, r, schemaType, b)
+	w.Header()["Content-Type"] = schemaType
+	sendValidated(w, r, b)
 }

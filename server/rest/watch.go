@@ -9,8 +9,6 @@ import (
 	"strconv"
 	"time"
 
-	"google.golang.org/protobuf/encoding/protojson"
-
 	pb "proofload/api/proofload/v1"
 	"proofload/server/ask"
 	"proofload/server/fault"
@@ -173,8 +171,8 @@ func (h *Handler) watchRequest(w http.ResponseWriter, r *http.Request, rt route)
 		if err != nil {
 			return nil, err
 		}
-		if err := protojson.Unmarshal(body, in); err != nil {
-			return nil, plain(fault.New(fault.RequestMalformed, "%v", err))
+		if err := readJSON(body, in); err != nil {
+			return nil, err
 		}
 	} else {
 		in = watchQuery(q)

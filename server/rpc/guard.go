@@ -9,15 +9,18 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/status"
 
+	"proofload/server/access"
 	"proofload/server/fault"
+	"proofload/server/meter"
 )
 
 // guard returns every call a deadline, turns panics and inner errors into errors
 // that may be shown, and logs what failed. Calls that succeed are logged at debug
 // level only: a line a read would cost more than the read.
-func guard(log *slog.Logger) grpc.UnaryServerInterceptor {
+func guard(log *slog.Logger, m *meter.Meter) grpc.UnaryServerInterceptor {
 	return func(ctx context.Context, in any, info *grpc.UnaryServerInfo, handle grpc.UnaryHandler) (out any, err error) {
 		begin := time.Now()
 		if _, ok := ctx.Deadline(); !ok {
@@ -27,6 +30,7 @@ func guard(log *slog.Logger) grpc.UnaryServerInterceptor {
 		}
 		defer func() {
 			rescue(ctx, log, info.FullMethod, recover(), &err)
+			m.Call(info.FullMethod, status.Code(err).String(), time.Since(begin))
 			report(ctx, log, info.FullMethod, begin, err)
 		}()
 		if out, err = handle(ctx, in); err != nil {
@@ -46,11 +50,12 @@ func rescue(ctx context.Context, log *slog.Logger, method string, value any, err
 }
 
 // guardStream does the same for reflection and health watching, which have no deadline.
-func guardStream(log *slog.Logger) grpc.StreamServerInterceptor {
+func guardStream(log *slog.Logger, m *meter.Meter) grpc.StreamServerInterceptor {
 	return func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handle grpc.StreamHandler) (err error) {
 		begin := time.Now()
 		defer func() {
 			rescue(stream.Context(), log, info.FullMethod, recover(), &err)
+			m.Call(info.FullMethod, status.Code(err).String(), time.Since(begin))
 			report(stream.Context(), log, info.FullMethod, begin, err)
 		}()
 		return shown(handle(srv, stream))
@@ -78,7 +83,10 @@ func report(ctx context.Context, log *slog.Logger, method string, begin time.Tim
 	if !log.Enabled(ctx, level) {
 		return
 	}
-	attrs := []slog.Attr{slog.String("method", method), slog.Duration("took", time.Since(begin)), slog.String("code", status.Code(err).String())}
+	attrs := []slog.Attr{slog.String("method", method), slog.Duration("took", time.Since(begin)), slog.String("code", status.Code(err).String()), slog.String("caller", access.Payer(ctx))}
+	if id := metadata.ValueFromIncomingContext(ctx, "x-request-id"); len(id) == 1 && len(id[0]) <= 100 {
+		attrs = append(attrs, slog.String("request", id[0]))
+	}
 	if err != nil {
 		attrs = append(attrs, slog.String("error", err.Error()))
 		if f := fault.From(err); f.Unwrap() != nil {

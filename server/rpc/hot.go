@@ -5,8 +5,10 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/protobuf/proto"
 
@@ -74,7 +76,7 @@ type readRequest[T any] interface {
 func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.MethodHandler {
 	prefix := kind.Collection() + "/"
 	return func(srv any, ctx context.Context, decode func(any) error, interceptor grpc.UnaryServerInterceptor) (out any, err error) {
-		specs := srv.(*Specs)
+		specs, begin := srv.(*Specs), time.Now()
 		var name incomingName
 		if err := decode(&name); err != nil {
 			return nil, err
@@ -95,6 +97,7 @@ func hot[T any, R readRequest[T]](method string, kind specdata.Kind) grpc.Method
 				if err := inEpoch(ctx, specs.epoch); err != nil {
 					return nil, shown(err)
 				}
+				specs.meter.Call(method, codes.OK.String(), time.Since(begin))
 				return encoded(v.Proto), tell(ctx, position)
 			}
 		}

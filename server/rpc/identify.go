@@ -2,9 +2,11 @@ package rpc
 
 import (
 	"context"
+	"crypto/x509"
 	"strings"
 
 	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/peer"
@@ -48,14 +50,24 @@ func (d door) callerOf(ctx context.Context, method string) (*access.Token, acces
 	return t, o, nil
 }
 
-// origin returns where a call came from. The name it was sent to is of no account:
+// origin returns where a call came from. Of one that came over HTTP that is known already,
+// and the name it was sent to was looked at; of one over gRPC the name is of no account:
 // no page of another site makes a browser speak gRPC.
 func (d door) origin(ctx context.Context) (access.Origin, error) {
+	if o, ok := access.OriginIn(ctx); ok {
+		return o, nil
+	}
 	remote := ""
+	var shown *x509.Certificate
 	if p, ok := peer.FromContext(ctx); ok {
 		remote = p.Addr.String()
+		if info, ok := p.AuthInfo.(credentials.TLSInfo); ok {
+			shown = access.Shown(&info.State)
+		}
 	}
-	return d.gate.OriginOf(remote, "localhost", func(field string) []string { return metadata.ValueFromIncomingContext(ctx, strings.ToLower(field)) })
+	o, err := d.gate.OriginOf(remote, "localhost", func(field string) []string { return metadata.ValueFromIncomingContext(ctx, strings.ToLower(field)) })
+	o.Certificate = shown
+	return o, err
 }
 
 // open reports whether a method is answered without a token always: who watches

@@ -103,14 +103,17 @@ func (l *Ledger) GetGrowth(ctx context.Context, r *pb.GetGrowthRequest) (*pb.Gro
 	if err != nil {
 		return nil, err
 	}
-	from := r.FromSize
+	from, older := r.FromSize, r.FromPosition
+	if from == 0 && older == 0 {
+		older = 1
+	}
 	switch {
-	case (r.FromPosition == 0) == (r.FromSize == 0):
-		return nil, fault.Field("from_position", "the older tree is given by its position or by its size, one of the two: from_position or from_size")
-	case r.FromPosition < 0 || r.FromPosition > c.Position:
-		return nil, fault.Field("from_position", "from_position %d is not before position %d; allowed: 1 to %d", r.FromPosition, c.Position, c.Position)
-	case r.FromPosition > 0:
-		head, err := l.catalog.Follower.Store.HeadAt(ctx, r.FromPosition)
+	case from != 0 && older != 0:
+		return nil, fault.Field("from_position", "the older tree is given by its position and by its size; give one of the two, from_position or from_size")
+	case older < 0 || older > c.Position:
+		return nil, fault.Field("from_position", "from_position %d is not before position %d; allowed: 1 to %d", older, c.Position, c.Position)
+	case older > 0:
+		head, err := l.catalog.Follower.Store.HeadAt(ctx, older)
 		if err != nil {
 			return nil, err
 		}

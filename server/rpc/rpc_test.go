@@ -47,7 +47,7 @@ func TestOtherAnswersAreMarshalled(t *testing.T) {
 // the inside.
 func TestGuard(t *testing.T) {
 	var logged strings.Builder
-	g := guard(slog.New(slog.NewTextHandler(&logged, nil)))
+	g := guard(slog.New(slog.NewTextHandler(&logged, nil)), nil)
 	info := &grpc.UnaryServerInfo{FullMethod: "/proofload.v1.Specs/GetFastener"}
 	_, err := g(t.Context(), nil, info, func(ctx context.Context, _ any) (any, error) {
 		if end, ok := ctx.Deadline(); !ok || time.Until(end) > DefaultDeadline {

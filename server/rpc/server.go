@@ -8,6 +8,7 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
+	_ "google.golang.org/grpc/encoding/gzip" // answers a call that comes compressed in kind
 	"google.golang.org/grpc/health"
 	"google.golang.org/grpc/health/grpc_health_v1"
 	"google.golang.org/grpc/keepalive"
@@ -20,6 +21,7 @@ import (
 	"proofload/server/desk"
 	"proofload/server/feed"
 	"proofload/server/job"
+	"proofload/server/meter"
 	"proofload/server/notary"
 	"proofload/server/prints"
 	"proofload/server/pulse"
@@ -53,6 +55,8 @@ type Deps struct {
 	Keys *access.Keys
 	// Pulse says whether the store answers; nil for a store that is taken for well.
 	Pulse *pulse.Pulse
+	// Meter counts calls; nil for none.
+	Meter *meter.Meter
 	// Budgets count what callers do; nil for no limits.
 	Budgets *access.Budgets
 	// Notary signs checkpoints, Prints knows the codes of printed sheets.
@@ -92,7 +96,7 @@ type Server struct {
 // shake hands, no end to an idle connection.
 const (
 	MaxReceive       = 1 << 20
-	maxSend          = 8 << 20
+	MaxSend          = 8 << 20
 	maxStreams       = 128
 	maxHeaders       = 16 << 10
 	handshakeTimeout = 5 * time.Second
@@ -108,7 +112,7 @@ const (
 func Limits() []grpc.ServerOption {
 	return []grpc.ServerOption{
 		grpc.MaxRecvMsgSize(MaxReceive),
-		grpc.MaxSendMsgSize(maxSend),
+		grpc.MaxSendMsgSize(MaxSend),
 		grpc.MaxConcurrentStreams(maxStreams),
 		grpc.MaxHeaderListSize(maxHeaders),
 		grpc.ConnectionTimeout(handshakeTimeout),
@@ -119,7 +123,7 @@ func Limits() []grpc.ServerOption {
 
 // NewServer makes a server that serves nothing yet; call Serve with a listener.
 func NewServer(d Deps) *Server {
-	options := append(Limits(), grpc.ChainUnaryInterceptor(guard(d.Log)), grpc.ChainStreamInterceptor(guardStream(d.Log)))
+	options := append(Limits(), grpc.ChainUnaryInterceptor(guard(d.Log, d.Meter)), grpc.ChainStreamInterceptor(guardStream(d.Log, d.Meter)))
 	options = append(options, ofEpoch(d.Epoch)...)
 	if d.MaxAge > 0 {
 		options = append(options, grpc.KeepaliveParams(keepalive.ServerParameters{MaxConnectionIdle: maxIdle, MaxConnectionAge: d.MaxAge, MaxConnectionAgeGrace: d.MaxAge}))
@@ -129,7 +133,7 @@ func NewServer(d Deps) *Server {
 	}
 	entrance := door{d.Gate, d.Budgets, d.Pulse}
 	s := &Server{
-		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, door: entrance, reads: d.Reads, log: d.Log},
+		Specs:       &Specs{epoch: d.Epoch, catalog: d.Catalog, door: entrance, reads: d.Reads, meter: d.Meter, log: d.Log},
 		Checks:      newChecks(d),
 		Corrections: &Corrections{desk: d.Desk, notary: d.Notary},
 		Access:      &Access{keys: d.Keys, pages: d.Catalog.Pages},

@@ -12,6 +12,7 @@ import (
 	"proofload/server/ask"
 	"proofload/server/catalog"
 	"proofload/server/desk"
+	"proofload/server/meter"
 	"proofload/server/store"
 	"proofload/server/view"
 	"proofload/specdata"
@@ -26,6 +27,7 @@ type Specs struct {
 	catalog *catalog.Catalog
 	door    door
 	reads   *desk.Reads
+	meter   *meter.Meter
 	log     *slog.Logger
 }
 

@@ -6,10 +6,8 @@
 package view
 
 import (
-	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"slices"
@@ -17,7 +15,6 @@ import (
 	"strings"
 	"sync"
 
-	"google.golang.org/protobuf/encoding/protojson"
 	"google.golang.org/protobuf/proto"
 	"google.golang.org/protobuf/types/known/timestamppb"
 
@@ -32,7 +29,7 @@ import (
 
 // FormEdition counts changes to what views look like. It is part of every ETag,
 // so that a server that answers differently never confirms an old answer.
-const FormEdition = 3
+const FormEdition = 4
 
 // Caution stands in every view and on every page.
 const Caution = "Check every value against the vehicle maker's own information for the exact vehicle. Work that can hurt someone belongs in trained hands, and local rules apply."
@@ -75,33 +72,6 @@ func (v *View) Stored() (*Stored, error) {
 		v.stored.ETag, v.stored.Length = []string{v.ETag}, []string{strconv.Itoa(len(v.stored.JSON))}
 	})
 	return &v.stored, v.storedErr
-}
-
-// EncodeJSON encodes a message as the REST interface writes it: proto names, no
-// spaces, the same bytes for the same message always, and a newline at the end.
-// Fields that are empty are left out.
-func EncodeJSON(m proto.Message) ([]byte, error) {
-	return encodeJSON(m, protojson.MarshalOptions{UseProtoNames: true})
-}
-
-// EncodeWholeJSON is EncodeJSON with empty lists, zeros and empty texts written out.
-func EncodeWholeJSON(m proto.Message) ([]byte, error) {
-	return encodeJSON(m, protojson.MarshalOptions{UseProtoNames: true, EmitDefaultValues: true})
-}
-
-func encodeJSON(m proto.Message, o protojson.MarshalOptions) ([]byte, error) {
-	spaced, err := o.Marshal(m)
-	if err != nil {
-		return nil, err
-	}
-	// protojson puts spaces where it likes so that nobody relies on them.
-	var out bytes.Buffer
-	out.Grow(len(spaced) + 1)
-	if err := json.Compact(&out, spaced); err != nil {
-		return nil, err
-	}
-	out.WriteByte('\n')
-	return out.Bytes(), nil
 }
 
 // Build makes the view of an entry. The revision says which published state it

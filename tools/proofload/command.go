@@ -59,7 +59,7 @@ func commands() []*command {
 		newCommand(), schemaCommand(), lintCommand(), baselineCommand(), explainCommand(), rulesCommand(), witnessesCommand(),
 		jointCommand(), showCommand(), runCommand(), draftCommand(), sheetCommand(), composeCommand(), narrationCommand(),
 		correctCommand(), reviewCommand(), jobCommand(), tokenCommand(), keyCommand(),
-		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), witnessCommand(), backupCommand(), restoreCommand(), copyCommand(), versionCommand(), helpCommand(),
+		importCommand(), exportCommand(), diffCommand(), logCommand(), releaseCommand(), verifyCommand(), witnessCommand(), backupCommand(), restoreCommand(), copyCommand(), doctorCommand(), versionCommand(), helpCommand(),
 	}
 }
 

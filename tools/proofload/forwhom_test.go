@@ -124,7 +124,7 @@ func joined(s string) string {
 var vehicleless = map[string]string{
 	"new": "a file to fill in", "schema": "a schema", "lint": "findings, which name their record", "baseline": "a file of findings", "explain": "a rule", "rules": "rules", "witnesses": "names of records and rules",
 	"joint": "a joint of no vehicle", "token add": "a token", "token list": "tokens", "token revoke": "a token",
-	"import": "counts", "export": "counts", "release create": "a named position", "release list": "named positions", "backup": "counts", "restore": "counts", "copy": "counts", "version": "the program", "help": "the program",
+	"import": "counts", "export": "counts", "release create": "a named position", "release list": "named positions", "backup": "counts", "restore": "counts", "copy": "counts", "doctor": "the machine", "version": "the program", "help": "the program",
 	"correct list": "names; correct show says for whom", "review list": "names; review show says for whom", "job list": "names; job show says for whom",
 	"job export": "the events as they were hashed", "job verify": "hashes", "job erase": "what was erased",
 }

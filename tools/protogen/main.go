@@ -109,7 +109,11 @@ func generate(ctx context.Context, root string) (map[string][]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	doc, err := openAPI(parts)
+	c, err := newContract(request)
+	if err != nil {
+		return nil, err
+	}
+	doc, err := openAPI(parts, c)
 	if err != nil {
 		return nil, err
 	}

@@ -21,9 +21,12 @@ type object = map[string]any
 
 // openAPI joins the generator's documents, one a .proto file, into one and makes
 // it say what the server does.
-func openAPI(parts map[string][]byte) ([]byte, error) {
+func openAPI(parts map[string][]byte, c *contract) ([]byte, error) {
 	var doc object
-	if err := json.Unmarshal(extraJSON, &doc); err != nil {
+	// Forms that Go has are named in the file between @.
+	quoted := func(s string) []byte { b, _ := json.Marshal(s); return b }
+	extra := bytes.ReplaceAll(bytes.ReplaceAll(extraJSON, []byte(`"@moment@"`), quoted(moment)), []byte(`"@day@"`), quoted(day))
+	if err := json.Unmarshal(extra, &doc); err != nil {
 		return nil, fmt.Errorf("extra.json: %w", err)
 	}
 	paths, schemas := at(doc, "paths"), at(doc, "components", "schemas")
@@ -54,7 +57,16 @@ func openAPI(parts map[string][]byte) ([]byte, error) {
 			}
 		}
 	}
+	if err := documents(schemas); err != nil {
+		return nil, err
+	}
+	if err := c.shape(doc); err != nil {
+		return nil, err
+	}
+	named(paths)
 	documentWrites(paths)
+	finish(doc)
+	slices.SortFunc(tags, func(a, b any) int { return strings.Compare(a.(object)["name"].(string), b.(object)["name"].(string)) })
 	doc["tags"] = tags
 	unwrap(doc)
 	var out bytes.Buffer
@@ -70,25 +82,31 @@ func openAPI(parts map[string][]byte) ([]byte, error) {
 // kindOf maps the collections to the names of their kinds.
 var kindOf = map[string]string{"vehicles": "Vehicle", "fasteners": "Fastener", "assemblies": "Assembly", "procedures": "Procedure", "sources": "Source"}
 
-// named returns an operation's name with the kind it is for, where one method has an
+// named gives operations names with the kind they are for, where one method has an
 // address for each: the generator numbers these, and a kind more would renumber them.
-func named(id, path string) string {
-	service, method, _ := strings.Cut(id, "_")
-	base, numbered, _ := strings.Cut(method, "_")
-	parts := strings.Split(path, "/")
-	for _, verb := range []string{"Get", "List"} {
-		what, ok := strings.CutPrefix(base, verb)
-		if !ok || len(parts) < 4 || !slices.Contains([]string{"Document", "Revisions", "Uses", "Proof"}, what) {
-			continue
-		}
-		if kind := kindOf[parts[2]]; kind != "" {
-			return service + "_" + verb + kind + what
+func named(paths object) {
+	for path, item := range paths {
+		parts := strings.Split(path, "/")
+		for _, op := range item.(object) {
+			op := op.(object)
+			id := op["operationId"].(string)
+			service, method, _ := strings.Cut(id, "_")
+			base, numbered, _ := strings.Cut(method, "_")
+			for _, verb := range []string{"Get", "List"} {
+				what, ok := strings.CutPrefix(base, verb)
+				if !ok || len(parts) < 4 || !slices.Contains([]string{"Document", "Revisions", "Uses", "Proof"}, what) {
+					continue
+				}
+				if kind := kindOf[parts[2]]; kind != "" {
+					base, numbered = verb+kind+what, ""
+				}
+			}
+			if numbered != "" {
+				base += "ByPost"
+			}
+			op["operationId"] = service + "_" + base
 		}
 	}
-	if numbered != "" {
-		return service + "_" + base + "ByPost"
-	}
-	return id
 }
 
 // addPath prepares one path's operations and gives the path with its parameter
@@ -110,7 +128,6 @@ func addPath(paths object, path string, item object) (string, error) {
 		responses["default"] = object{"$ref": "#/components/responses/Problem"}
 		ok := at(responses, "200")
 		id := op["operationId"].(string)
-		op["operationId"] = named(id, path)
 		if body := op["requestBody"]; body != nil || slices.ContainsFunc(parametersOf(op), isRequestID) {
 			if strings.HasPrefix(path, "/v1/corrections") {
 				op["parameters"] = append(parametersOf(op), object{"$ref": "#/components/parameters/IdempotencyKey"})
@@ -119,13 +136,14 @@ func addPath(paths object, path string, item object) (string, error) {
 		if method == "get" && !slices.ContainsFunc(positionless, func(p string) bool { return strings.HasPrefix(path, p) }) {
 			ok["headers"] = object{"proofload-position": object{"$ref": "#/components/headers/Position"}}
 		}
+		if method == "get" && !strings.HasPrefix(id, "History_WatchLog") {
+			conditional(op, responses, ok)
+		}
 		switch {
 		case strings.HasPrefix(id, "Specs_GetDocument"):
-			ok["description"] = "The canonical document (RFC 8785), byte for byte as it was hashed; the schema is that of its kind."
-			ok["content"] = object{"application/json": object{"schema": object{"type": "object", "required": []any{"kind", "id", "title"}}}}
-			conditional(op, responses, ok)
-		case strings.HasPrefix(id, "Specs_Get"):
-			conditional(op, responses, ok)
+			ok["description"] = "The canonical document (RFC 8785), byte for byte as it was hashed. Link names its JSON Schema, /schemas/" + strings.ToLower(kindOf[strings.Split(path, "/")[2]]) + ".json."
+			at(ok, "headers")["Link"] = object{"description": "Address of the JSON Schema, rel describedby.", "schema": object{"type": "string"}}
+			ok["content"] = object{"application/json": object{"schema": documentOf(path)}}
 		case id == "Corrections_CreateCorrection":
 			responses["201"] = created(ok)
 			ok["description"] = "Judged and not kept (validate_only)."
@@ -138,7 +156,7 @@ func addPath(paths object, path string, item object) (string, error) {
 		case id == "Checks_LintDocuments":
 			content := at(op, "requestBody", "content")
 			request := at(content, "application/json")
-			request["schema"] = object{"oneOf": []any{request["schema"], object{"$ref": "#/components/schemas/RecordDocument"}}}
+			request["schema"] = object{"oneOf": []any{request["schema"], object{"$ref": "#/components/schemas/AnyDocument"}}}
 			content["application/yaml"] = object{"schema": object{"type": "string"}}
 		}
 	}
@@ -155,13 +173,22 @@ func inPath(path string, p object) {
 	case second:
 		p["name"] = "number"
 		p["description"] = "Number of the revision, from 1."
-		p["schema"] = object{"type": "string", "pattern": "^[1-9][0-9]*$"}
+		p["schema"] = object{"type": "string", "pattern": "^[1-9][0-9]{0,17}$"}
+		p["example"] = "1"
 	case strings.HasPrefix(path, "/v1/checks"):
-		p["description"] = "Code of the sheet, as printed."
-		p["schema"] = object{"type": "string", "maxLength": 100}
+		p["description"] = "Code of the sheet, as printed: PL and sixteen digits and letters, of which the last ones tell a slip."
+		p["schema"] = object{"type": "string", "pattern": sheetCode}
 	case strings.HasPrefix(path, "/v1/checkpoints"):
 		p["description"] = "Position, or newest."
-		p["schema"] = object{"type": "string", "pattern": "^([1-9][0-9]*|newest)$"}
+		p["schema"] = object{"type": "string", "pattern": "^([1-9][0-9]{0,17}|newest)$"}
+		p["example"] = "newest"
+	case strings.HasPrefix(path, "/v1/releases"):
+		p["description"] = "Name of the release."
+		p["schema"] = object{"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9._-]{0,79}$"}
+	case strings.HasPrefix(path, "/v1/keys"):
+		p["description"] = "ledger, the only one."
+		p["schema"] = object{"type": "string", "const": "ledger"}
+		p["example"] = "ledger"
 	}
 }
 
@@ -199,20 +226,20 @@ func documentWrites(paths object) {
 			content         object
 		}{
 			{"put", "Proposes a whole document, new or instead of the one that If-Match names.", []any{object{"$ref": "#/components/parameters/IfMatch"}, object{"$ref": "#/components/parameters/IfNone"}},
-				object{"application/json": object{"schema": object{"$ref": "#/components/schemas/RecordDocument"}}, "application/yaml": text}},
-			{"patch", "Proposes a patch of the document that If-Match names.", []any{object{"$ref": "#/components/parameters/IfMatch"}},
-				object{"application/merge-patch+json": object{"schema": object{"type": "object"}}, "application/json-patch+json": object{"schema": object{"type": "array", "items": object{"type": "object"}}}}},
-			{"delete", "Proposes to withdraw the record.", []any{object{"$ref": "#/components/parameters/IfMatch"}}, nil},
+				object{"application/json": object{"schema": documentOf(path)}, "application/yaml": text}},
+			{"patch", "Proposes a patch of the document that If-Match names.", []any{object{"$ref": "#/components/parameters/IfMatchNeeded"}},
+				object{"application/merge-patch+json": object{"schema": object{"type": "object"}}, "application/json-patch+json": object{"schema": jsonPatch()}}},
+			{"delete", "Proposes to withdraw the record.", []any{object{"$ref": "#/components/parameters/IfMatchNeeded"}}, nil},
 		} {
 			op := object{
-				"tags": []any{"Corrections"}, "operationId": "Corrections_" + strings.ToUpper(w.method[:1]) + w.method[1:] + "Document_" + collection,
+				"tags": []any{"Corrections"}, "operationId": "Corrections_" + strings.ToUpper(w.method[:1]) + w.method[1:] + kindOf[collection] + "Document",
 				"summary":     w.summary,
 				"description": "Makes a correction, which another person must approve before it is published (role editor).",
 				"security":    []any{object{"token": []any{}}},
 				"parameters": append([]any{
 					object{"name": "id", "in": "path", "required": true, "description": "Id: lower-case words joined by hyphens.", "schema": object{"$ref": "#/components/schemas/Id"}},
-					object{"name": "reason", "in": "query", "description": "Why; needed here or in the Proofload-Reason header.", "schema": object{"type": "string"}},
-					object{"name": "evidence", "in": "query", "description": "What it rests on: pages, measurements, links.", "schema": object{"type": "array", "items": object{"type": "string"}}},
+					object{"name": "reason", "in": "query", "required": true, "description": "Why, in a sentence that readers of the history understand. The Proofload-Reason header does as well.", "schema": object{"type": "string", "minLength": 10, "maxLength": 2000}, "example": "row 1 of sheet 2 was misread as 62"},
+					object{"name": "evidence", "in": "query", "description": "What it rests on: pages, measurements, links.", "schema": object{"type": "array", "maxItems": 20, "items": object{"type": "string", "minLength": 1, "maxLength": 500}}, "example": []any{"sheet 2 row 1"}},
 					object{"name": "validate_only", "in": "query", "description": "Judge it and keep nothing.", "schema": object{"type": "boolean"}},
 					object{"$ref": "#/components/parameters/Reason"},
 					object{"$ref": "#/components/parameters/IdempotencyKey"},
@@ -232,9 +259,43 @@ func documentWrites(paths object) {
 
 // conditional describes a read that has a validator (RFC 9110).
 func conditional(op, responses, ok object) {
-	op["parameters"] = append(op["parameters"].([]any), object{"$ref": "#/components/parameters/IfNoneMatch"})
-	ok["headers"].(object)["ETag"] = object{"$ref": "#/components/headers/ETag"}
+	op["parameters"] = append(parametersOf(op), object{"$ref": "#/components/parameters/IfNoneMatch"})
+	at(ok, "headers")["ETag"] = object{"$ref": "#/components/headers/ETag"}
 	responses["304"] = object{"$ref": "#/components/responses/NotModified"}
+}
+
+// finish says of every operation what holds for all.
+func finish(doc object) {
+	for path, item := range at(doc, "paths") {
+		for _, op := range item.(object) {
+			op := op.(object)
+			responses := at(op, "responses")
+			responses["4XX"] = object{"$ref": "#/components/responses/Problem"}
+			for status, r := range responses {
+				r := r.(object)
+				if status[0] == '2' && strings.HasPrefix(path, "/v1/") {
+					at(r, "headers")["X-Request-Id"] = object{"$ref": "#/components/headers/RequestID"}
+				}
+			}
+			if id := op["operationId"].(string); op["description"] == nil {
+				op["description"] = op["summary"]
+				op["summary"] = strings.TrimSpace(spaced(id[strings.Index(id, "_")+1:]))
+			}
+		}
+	}
+}
+
+// spaced turns ListVehicleFasteners into "List vehicle fasteners".
+func spaced(name string) string {
+	var out strings.Builder
+	for i, r := range name {
+		if i > 0 && r >= 'A' && r <= 'Z' && !(name[i-1] >= 'A' && name[i-1] <= 'Z') {
+			out.WriteByte(' ')
+			r += 'a' - 'A'
+		}
+		out.WriteRune(r)
+	}
+	return out.String()
 }
 
 // at walks to an object inside another, making what is missing.

@@ -331,27 +331,27 @@ var File_proofload_v1_access_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_access_proto_rawDesc = "" +
 	"\n" +
-	"\x19proofload/v1/access.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\"\xb6\x02\n" +
-	"\x05Token\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x12\x1b\n" +
-	"\x06person\x18\x02 \x01(\tB\x03\xe0A\x02R\x06person\x12\x19\n" +
-	"\x05roles\x18\x03 \x03(\tB\x03\xe0A\x02R\x05roles\x12@\n" +
-	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
-	"createTime\x12;\n" +
-	"\vexpire_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
+	"\x19proofload/v1/access.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\"\xc7\x02\n" +
+	"\x05Token\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1e\n" +
+	"\x06person\x18\x02 \x01(\tB\x06\xe0A\x02\xe0A\aR\x06person\x12\x1c\n" +
+	"\x05roles\x18\x03 \x03(\tB\x06\xe0A\x02\xe0A\aR\x05roles\x12C\n" +
+	"\vcreate_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\n" +
+	"createTime\x12@\n" +
+	"\vexpire_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x01R\n" +
 	"expireTime\x12@\n" +
 	"\vrevoke_time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
 	"revokeTime\x12\x1b\n" +
 	"\x06secret\x18\a \x01(\tB\x03\xe0A\x03R\x06secret\"D\n" +
 	"\x12CreateTokenRequest\x12.\n" +
-	"\x05token\x18\x01 \x01(\v2\x13.proofload.v1.TokenB\x03\xe0A\x02R\x05token\"O\n" +
-	"\x11ListTokensRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x05token\x18\x01 \x01(\v2\x13.proofload.v1.TokenB\x03\xe0A\x02R\x05token\"Y\n" +
+	"\x11ListTokensRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\"i\n" +
-	"\x12ListTokensResponse\x12+\n" +
-	"\x06tokens\x18\x01 \x03(\v2\x13.proofload.v1.TokenR\x06tokens\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"-\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\"s\n" +
+	"\x12ListTokensResponse\x120\n" +
+	"\x06tokens\x18\x01 \x03(\v2\x13.proofload.v1.TokenB\x03\xe0A\x03R\x06tokens\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"-\n" +
 	"\x12RevokeTokenRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name2\xd0\x02\n" +
 	"\x06Access\x12f\n" +

@@ -2289,20 +2289,20 @@ var File_proofload_v1_corrections_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\n" +
-	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x1dproofload/v1/narrations.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xe9\x06\n" +
+	"\x1eproofload/v1/corrections.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1cgoogle/protobuf/struct.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x19proofload/v1/checks.proto\x1a\x1dproofload/v1/narrations.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\x83\a\n" +
 	"\n" +
 	"Correction\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x12\x17\n" +
-	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x03R\x04etag\x12\x19\n" +
-	"\x05state\x18\x03 \x01(\tB\x03\xe0A\x03R\x05state\x12=\n" +
-	"\achanges\x18\x04 \x03(\v2\x1e.proofload.v1.CorrectionChangeB\x03\xe0A\x04R\achanges\x12\x1b\n" +
-	"\x06reason\x18\x05 \x01(\tB\x03\xe0A\x02R\x06reason\x12\x1a\n" +
-	"\bevidence\x18\x06 \x03(\tR\bevidence\x12<\n" +
-	"\arecords\x18\a \x03(\v2\x1d.proofload.v1.CorrectedRecordB\x03\xe0A\x03R\arecords\x12&\n" +
-	"\fcontent_hash\x18\b \x01(\tB\x03\xe0A\x03R\vcontentHash\x12\x1d\n" +
-	"\aauthors\x18\t \x03(\tB\x03\xe0A\x03R\aauthors\x12A\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x03R\x04etag\x12\x1c\n" +
+	"\x05state\x18\x03 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05state\x12@\n" +
+	"\achanges\x18\x04 \x03(\v2\x1e.proofload.v1.CorrectionChangeB\x06\xe0A\x04\xe0A\x02R\achanges\x12\x1e\n" +
+	"\x06reason\x18\x05 \x01(\tB\x06\xe0A\x02\xe0A\aR\x06reason\x12\x1f\n" +
+	"\bevidence\x18\x06 \x03(\tB\x03\xe0A\x01R\bevidence\x12?\n" +
+	"\arecords\x18\a \x03(\v2\x1d.proofload.v1.CorrectedRecordB\x06\xe0A\x03\xe0A\aR\arecords\x12)\n" +
+	"\fcontent_hash\x18\b \x01(\tB\x06\xe0A\x03\xe0A\aR\vcontentHash\x12 \n" +
+	"\aauthors\x18\t \x03(\tB\x06\xe0A\x03\xe0A\aR\aauthors\x12D\n" +
 	"\bfindings\x18\n" +
-	" \x01(\v2 .proofload.v1.CorrectionFindingsB\x03\xe0A\x03R\bfindings\x12C\n" +
+	" \x01(\v2 .proofload.v1.CorrectionFindingsB\x06\xe0A\x03\xe0A\aR\bfindings\x12C\n" +
 	"\tdecisions\x18\v \x03(\v2 .proofload.v1.CorrectionDecisionB\x03\xe0A\x03R\tdecisions\x12.\n" +
 	"\x10checked_position\x18\f \x01(\x03B\x03\xe0A\x03R\x0fcheckedPosition\x12@\n" +
 	"\vcreate_time\x18\r \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\n" +
@@ -2314,177 +2314,177 @@ const file_proofload_v1_corrections_proto_rawDesc = "" +
 	"\x03end\x18\x11 \x01(\v2\x1b.proofload.v1.CorrectionEndB\x03\xe0A\x03R\x03end\x12F\n" +
 	"\n" +
 	"signatures\x18\x12 \x03(\v2!.proofload.v1.CorrectionSignatureB\x03\xe0A\x03R\n" +
-	"signatures\"r\n" +
-	"\x13CorrectionSignature\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\x12\x12\n" +
-	"\x04note\x18\x02 \x01(\tR\x04note\x127\n" +
-	"\tsign_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\bsignTime\"p\n" +
-	"\rCorrectionEnd\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\x12\x18\n" +
-	"\acomment\x18\x02 \x01(\tR\acomment\x125\n" +
-	"\bend_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\aendTime\"\xb2\x02\n" +
+	"signatures\"\x81\x01\n" +
+	"\x13CorrectionSignature\x12\x13\n" +
+	"\x02by\x18\x01 \x01(\tB\x03\xe0A\x03R\x02by\x12\x17\n" +
+	"\x04note\x18\x02 \x01(\tB\x03\xe0A\x03R\x04note\x12<\n" +
+	"\tsign_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\bsignTime\"\x85\x01\n" +
+	"\rCorrectionEnd\x12\x16\n" +
+	"\x02by\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x02by\x12\x1d\n" +
+	"\acomment\x18\x02 \x01(\tB\x03\xe0A\x03R\acomment\x12=\n" +
+	"\bend_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\aendTime\"\xd5\x02\n" +
 	"\x10CorrectionChange\x12\x1b\n" +
-	"\x06record\x18\x01 \x01(\tB\x03\xe0A\x02R\x06record\x12#\n" +
-	"\rbase_revision\x18\x02 \x01(\x03R\fbaseRevision\x12\x1b\n" +
-	"\tbase_hash\x18\x03 \x01(\tR\bbaseHash\x128\n" +
-	"\vmerge_patch\x18\x04 \x01(\v2\x17.google.protobuf.StructR\n" +
-	"mergePatch\x129\n" +
+	"\x06record\x18\x01 \x01(\tB\x03\xe0A\x02R\x06record\x12(\n" +
+	"\rbase_revision\x18\x02 \x01(\x03B\x03\xe0A\x01R\fbaseRevision\x12 \n" +
+	"\tbase_hash\x18\x03 \x01(\tB\x03\xe0A\x01R\bbaseHash\x12=\n" +
+	"\vmerge_patch\x18\x04 \x01(\v2\x17.google.protobuf.StructB\x03\xe0A\x01R\n" +
+	"mergePatch\x12>\n" +
 	"\n" +
-	"json_patch\x18\x05 \x01(\v2\x1a.google.protobuf.ListValueR\tjsonPatch\x12\x1a\n" +
-	"\bdocument\x18\x06 \x01(\tR\bdocument\x12\x1a\n" +
-	"\bwithdraw\x18\a \x01(\bR\bwithdraw\x12\x12\n" +
-	"\x04drop\x18\b \x01(\bR\x04drop\"\x90\x02\n" +
-	"\x0fCorrectedRecord\x12\x16\n" +
-	"\x06record\x18\x01 \x01(\tR\x06record\x12#\n" +
-	"\rbase_revision\x18\x02 \x01(\x03R\fbaseRevision\x12\x1a\n" +
-	"\bdocument\x18\x03 \x01(\tR\bdocument\x12#\n" +
-	"\rdocument_hash\x18\x04 \x01(\tR\fdocumentHash\x12\x1a\n" +
-	"\bwithdraw\x18\x05 \x01(\bR\bwithdraw\x121\n" +
-	"\x06fields\x18\x06 \x03(\v2\x19.proofload.v1.FieldChangeR\x06fields\x120\n" +
-	"\bfor_whom\x18\a \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"\xf0\x01\n" +
-	"\vFieldChange\x12\x18\n" +
-	"\apointer\x18\x01 \x01(\tR\apointer\x12\x10\n" +
-	"\x03old\x18\x02 \x01(\tR\x03old\x12\x10\n" +
-	"\x03new\x18\x03 \x01(\tR\x03new\x123\n" +
+	"json_patch\x18\x05 \x01(\v2\x1a.google.protobuf.ListValueB\x03\xe0A\x01R\tjsonPatch\x12\x1f\n" +
+	"\bdocument\x18\x06 \x01(\tB\x03\xe0A\x01R\bdocument\x12\x1f\n" +
+	"\bwithdraw\x18\a \x01(\bB\x03\xe0A\x01R\bwithdraw\x12\x17\n" +
+	"\x04drop\x18\b \x01(\bB\x03\xe0A\x01R\x04drop\"\xb6\x02\n" +
+	"\x0fCorrectedRecord\x12\x1e\n" +
+	"\x06record\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x06record\x12(\n" +
+	"\rbase_revision\x18\x02 \x01(\x03B\x03\xe0A\x03R\fbaseRevision\x12\x1f\n" +
+	"\bdocument\x18\x03 \x01(\tB\x03\xe0A\x03R\bdocument\x12(\n" +
+	"\rdocument_hash\x18\x04 \x01(\tB\x03\xe0A\x03R\fdocumentHash\x12\x1f\n" +
+	"\bwithdraw\x18\x05 \x01(\bB\x03\xe0A\x03R\bwithdraw\x126\n" +
+	"\x06fields\x18\x06 \x03(\v2\x19.proofload.v1.FieldChangeB\x03\xe0A\x03R\x06fields\x125\n" +
+	"\bfor_whom\x18\a \x01(\v2\x15.proofload.v1.ForWhomB\x03\xe0A\x03R\aforWhom\"\x99\x02\n" +
+	"\vFieldChange\x12 \n" +
+	"\apointer\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\apointer\x12\x15\n" +
+	"\x03old\x18\x02 \x01(\tB\x03\xe0A\x03R\x03old\x12\x15\n" +
+	"\x03new\x18\x03 \x01(\tB\x03\xe0A\x03R\x03new\x128\n" +
 	"\n" +
-	"old_torque\x18\x04 \x01(\v2\x14.proofload.v1.TorqueR\toldTorque\x123\n" +
+	"old_torque\x18\x04 \x01(\v2\x14.proofload.v1.TorqueB\x03\xe0A\x03R\toldTorque\x128\n" +
 	"\n" +
-	"new_torque\x18\x05 \x01(\v2\x14.proofload.v1.TorqueR\tnewTorque\x12%\n" +
-	"\x0echange_percent\x18\x06 \x01(\x01R\rchangePercent\x12\x12\n" +
-	"\x04text\x18\a \x01(\tR\x04text\"\x92\x02\n" +
-	"\x12CorrectionFindings\x12'\n" +
-	"\x03new\x18\x01 \x03(\v2\x15.proofload.v1.FindingR\x03new\x12-\n" +
-	"\x06mended\x18\x02 \x03(\v2\x15.proofload.v1.FindingR\x06mended\x123\n" +
-	"\tunchanged\x18\x03 \x03(\v2\x15.proofload.v1.FindingR\tunchanged\x12\x1a\n" +
-	"\bblocking\x18\x04 \x01(\x05R\bblocking\x129\n" +
-	"\vnot_checked\x18\x05 \x03(\v2\x18.proofload.v1.NotCheckedR\n" +
-	"notChecked\x12\x18\n" +
-	"\aomitted\x18\x06 \x01(\x05R\aomitted\"\xba\x01\n" +
-	"\x12CorrectionDecision\x12\x0e\n" +
-	"\x02by\x18\x01 \x01(\tR\x02by\x12\x1a\n" +
-	"\bapproved\x18\x02 \x01(\bR\bapproved\x12!\n" +
-	"\fcontent_hash\x18\x03 \x01(\tR\vcontentHash\x12\x18\n" +
-	"\acomment\x18\x04 \x01(\tR\acomment\x12;\n" +
-	"\vdecide_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"decideTime\"\xe7\x04\n" +
-	"\x0fCorrectionReach\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x123\n" +
-	"\arecords\x18\x02 \x03(\v2\x19.proofload.v1.MovedRecordR\arecords\x12>\n" +
+	"new_torque\x18\x05 \x01(\v2\x14.proofload.v1.TorqueB\x03\xe0A\x03R\tnewTorque\x12*\n" +
+	"\x0echange_percent\x18\x06 \x01(\x01B\x03\xe0A\x03R\rchangePercent\x12\x1a\n" +
+	"\x04text\x18\a \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\"\xb0\x02\n" +
+	"\x12CorrectionFindings\x12,\n" +
+	"\x03new\x18\x01 \x03(\v2\x15.proofload.v1.FindingB\x03\xe0A\x03R\x03new\x122\n" +
+	"\x06mended\x18\x02 \x03(\v2\x15.proofload.v1.FindingB\x03\xe0A\x03R\x06mended\x128\n" +
+	"\tunchanged\x18\x03 \x03(\v2\x15.proofload.v1.FindingB\x03\xe0A\x03R\tunchanged\x12\x1f\n" +
+	"\bblocking\x18\x04 \x01(\x05B\x03\xe0A\x03R\bblocking\x12>\n" +
+	"\vnot_checked\x18\x05 \x03(\v2\x18.proofload.v1.NotCheckedB\x03\xe0A\x03R\n" +
+	"notChecked\x12\x1d\n" +
+	"\aomitted\x18\x06 \x01(\x05B\x03\xe0A\x03R\aomitted\"\xdc\x01\n" +
+	"\x12CorrectionDecision\x12\x16\n" +
+	"\x02by\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x02by\x12\x1f\n" +
+	"\bapproved\x18\x02 \x01(\bB\x03\xe0A\x03R\bapproved\x12)\n" +
+	"\fcontent_hash\x18\x03 \x01(\tB\x06\xe0A\x03\xe0A\aR\vcontentHash\x12\x1d\n" +
+	"\acomment\x18\x04 \x01(\tB\x03\xe0A\x03R\acomment\x12C\n" +
+	"\vdecide_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\n" +
+	"decideTime\"\xa8\x05\n" +
+	"\x0fCorrectionReach\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x03R\x04name\x128\n" +
+	"\arecords\x18\x02 \x03(\v2\x19.proofload.v1.MovedRecordB\x03\xe0A\x03R\arecords\x12C\n" +
 	"\n" +
-	"procedures\x18\x03 \x03(\v2\x1e.proofload.v1.ReachedProcedureR\n" +
-	"procedures\x12\x1a\n" +
-	"\breleases\x18\x04 \x03(\tR\breleases\x122\n" +
-	"\x06sheets\x18\x05 \x03(\v2\x1a.proofload.v1.ReachedSheetR\x06sheets\x125\n" +
-	"\areaders\x18\x06 \x03(\v2\x1b.proofload.v1.ReachedReaderR\areaders\x12.\n" +
-	"\x13procedures_left_out\x18\a \x01(\x05R\x11proceduresLeftOut\x12*\n" +
-	"\x11releases_left_out\x18\b \x01(\x05R\x0freleasesLeftOut\x12&\n" +
-	"\x0fsheets_left_out\x18\t \x01(\x05R\rsheetsLeftOut\x12(\n" +
+	"procedures\x18\x03 \x03(\v2\x1e.proofload.v1.ReachedProcedureB\x03\xe0A\x03R\n" +
+	"procedures\x12\x1f\n" +
+	"\breleases\x18\x04 \x03(\tB\x03\xe0A\x03R\breleases\x127\n" +
+	"\x06sheets\x18\x05 \x03(\v2\x1a.proofload.v1.ReachedSheetB\x03\xe0A\x03R\x06sheets\x12:\n" +
+	"\areaders\x18\x06 \x03(\v2\x1b.proofload.v1.ReachedReaderB\x03\xe0A\x03R\areaders\x123\n" +
+	"\x13procedures_left_out\x18\a \x01(\x05B\x03\xe0A\x03R\x11proceduresLeftOut\x12/\n" +
+	"\x11releases_left_out\x18\b \x01(\x05B\x03\xe0A\x03R\x0freleasesLeftOut\x12+\n" +
+	"\x0fsheets_left_out\x18\t \x01(\x05B\x03\xe0A\x03R\rsheetsLeftOut\x12-\n" +
 	"\x10readers_left_out\x18\n" +
-	" \x01(\x05R\x0ereadersLeftOut\x12&\n" +
-	"\x0fnext_page_token\x18\v \x01(\tR\rnextPageToken\x12>\n" +
+	" \x01(\x05B\x03\xe0A\x03R\x0ereadersLeftOut\x12+\n" +
+	"\x0fnext_page_token\x18\v \x01(\tB\x03\xe0A\x03R\rnextPageToken\x12C\n" +
 	"\n" +
-	"narrations\x18\f \x03(\v2\x1e.proofload.v1.ReachedNarrationR\n" +
-	"narrations\x12.\n" +
-	"\x13narrations_left_out\x18\r \x01(\x05R\x11narrationsLeftOut\"\xb8\x01\n" +
-	"\x10ReachedNarration\x12\x1c\n" +
-	"\tnarration\x18\x01 \x01(\tR\tnarration\x12\x1c\n" +
-	"\tprocedure\x18\x02 \x01(\tR\tprocedure\x12\x1c\n" +
-	"\treference\x18\x03 \x01(\tR\treference\x12\x17\n" +
-	"\akept_by\x18\x04 \x01(\tR\x06keptBy\x121\n" +
-	"\x06values\x18\x05 \x03(\v2\x19.proofload.v1.SpokenValueR\x06values\"\x8a\x01\n" +
-	"\vMovedRecord\x12\x16\n" +
-	"\x06record\x18\x01 \x01(\tR\x06record\x12\x12\n" +
-	"\x04rank\x18\x02 \x01(\x05R\x04rank\x12\x10\n" +
-	"\x03why\x18\x03 \x01(\tR\x03why\x12\x16\n" +
-	"\x06safety\x18\x04 \x01(\tR\x06safety\x12%\n" +
-	"\x0echange_percent\x18\x05 \x01(\x01R\rchangePercent\"`\n" +
-	"\x10ReachedProcedure\x12\x1c\n" +
-	"\tprocedure\x18\x01 \x01(\tR\tprocedure\x12\x14\n" +
-	"\x05title\x18\x02 \x01(\tR\x05title\x12\x18\n" +
-	"\arecords\x18\x03 \x03(\tR\arecords\"\x9a\x01\n" +
-	"\fReachedSheet\x12\x12\n" +
-	"\x04code\x18\x01 \x01(\tR\x04code\x12\x1c\n" +
-	"\tprocedure\x18\x02 \x01(\tR\tprocedure\x12\x1d\n" +
+	"narrations\x18\f \x03(\v2\x1e.proofload.v1.ReachedNarrationB\x03\xe0A\x03R\n" +
+	"narrations\x123\n" +
+	"\x13narrations_left_out\x18\r \x01(\x05B\x03\xe0A\x03R\x11narrationsLeftOut\"\xd1\x01\n" +
+	"\x10ReachedNarration\x12!\n" +
+	"\tnarration\x18\x01 \x01(\tB\x03\xe0A\x03R\tnarration\x12!\n" +
+	"\tprocedure\x18\x02 \x01(\tB\x03\xe0A\x03R\tprocedure\x12!\n" +
+	"\treference\x18\x03 \x01(\tB\x03\xe0A\x03R\treference\x12\x1c\n" +
+	"\akept_by\x18\x04 \x01(\tB\x03\xe0A\x03R\x06keptBy\x126\n" +
+	"\x06values\x18\x05 \x03(\v2\x19.proofload.v1.SpokenValueB\x03\xe0A\x03R\x06values\"\xac\x01\n" +
+	"\vMovedRecord\x12\x1e\n" +
+	"\x06record\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x06record\x12\x1a\n" +
+	"\x04rank\x18\x02 \x01(\x05B\x06\xe0A\x03\xe0A\aR\x04rank\x12\x18\n" +
+	"\x03why\x18\x03 \x01(\tB\x06\xe0A\x03\xe0A\aR\x03why\x12\x1b\n" +
+	"\x06safety\x18\x04 \x01(\tB\x03\xe0A\x03R\x06safety\x12*\n" +
+	"\x0echange_percent\x18\x05 \x01(\x01B\x03\xe0A\x03R\rchangePercent\"x\n" +
+	"\x10ReachedProcedure\x12$\n" +
+	"\tprocedure\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\tprocedure\x12\x1c\n" +
+	"\x05title\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05title\x12 \n" +
+	"\arecords\x18\x03 \x03(\tB\x06\xe0A\x03\xe0A\aR\arecords\"\xb7\x01\n" +
+	"\fReachedSheet\x12\x1a\n" +
+	"\x04code\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04code\x12$\n" +
+	"\tprocedure\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\tprocedure\x12\"\n" +
 	"\n" +
-	"printed_by\x18\x03 \x01(\tR\tprintedBy\x129\n" +
+	"printed_by\x18\x03 \x01(\tB\x03\xe0A\x03R\tprintedBy\x12A\n" +
 	"\n" +
-	"print_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampR\tprintTime\"\x81\x01\n" +
-	"\rReachedReader\x12\x14\n" +
-	"\x05token\x18\x01 \x01(\tR\x05token\x12\x18\n" +
-	"\arecords\x18\x02 \x03(\tR\arecords\x12@\n" +
-	"\x0elast_read_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampR\flastReadTime\"\x9c\x01\n" +
+	"print_time\x18\x04 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\tprintTime\"\x99\x01\n" +
+	"\rReachedReader\x12\x1c\n" +
+	"\x05token\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05token\x12 \n" +
+	"\arecords\x18\x02 \x03(\tB\x06\xe0A\x03\xe0A\aR\arecords\x12H\n" +
+	"\x0elast_read_time\x18\x03 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\flastReadTime\"\xa6\x01\n" +
 	"\x17CreateCorrectionRequest\x12=\n" +
 	"\n" +
 	"correction\x18\x01 \x01(\v2\x18.proofload.v1.CorrectionB\x03\xe0A\x02R\n" +
-	"correction\x12#\n" +
-	"\rvalidate_only\x18\x02 \x01(\bR\fvalidateOnly\x12\x1d\n" +
+	"correction\x12(\n" +
+	"\rvalidate_only\x18\x02 \x01(\bB\x03\xe0A\x01R\fvalidateOnly\x12\"\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"/\n" +
+	"request_id\x18\x03 \x01(\tB\x03\xe0A\x01R\trequestId\"/\n" +
 	"\x14GetCorrectionRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x82\x01\n" +
-	"\x16ListCorrectionsRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\x96\x01\n" +
+	"\x16ListCorrectionsRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x14\n" +
-	"\x05state\x18\x03 \x01(\tR\x05state\x12\x16\n" +
-	"\x06record\x18\x04 \x01(\tR\x06record\"}\n" +
-	"\x17ListCorrectionsResponse\x12:\n" +
-	"\vcorrections\x18\x01 \x03(\v2\x18.proofload.v1.CorrectionR\vcorrections\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xd7\x01\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x19\n" +
+	"\x05state\x18\x03 \x01(\tB\x03\xe0A\x01R\x05state\x12\x1b\n" +
+	"\x06record\x18\x04 \x01(\tB\x03\xe0A\x01R\x06record\"\x87\x01\n" +
+	"\x17ListCorrectionsResponse\x12?\n" +
+	"\vcorrections\x18\x01 \x03(\v2\x18.proofload.v1.CorrectionB\x03\xe0A\x03R\vcorrections\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xeb\x01\n" +
 	"\x16AmendCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
-	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x128\n" +
-	"\achanges\x18\x03 \x03(\v2\x1e.proofload.v1.CorrectionChangeR\achanges\x12\x16\n" +
-	"\x06reason\x18\x04 \x01(\tR\x06reason\x12\x1a\n" +
-	"\bevidence\x18\x05 \x03(\tR\bevidence\x12\x1d\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12=\n" +
+	"\achanges\x18\x03 \x03(\v2\x1e.proofload.v1.CorrectionChangeB\x03\xe0A\x01R\achanges\x12\x1b\n" +
+	"\x06reason\x18\x04 \x01(\tB\x03\xe0A\x01R\x06reason\x12\x1f\n" +
+	"\bevidence\x18\x05 \x03(\tB\x03\xe0A\x01R\bevidence\x12\"\n" +
 	"\n" +
-	"request_id\x18\x06 \x01(\tR\trequestId\"R\n" +
+	"request_id\x18\x06 \x01(\tB\x03\xe0A\x01R\trequestId\"W\n" +
 	"\x18RecheckCorrectionRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1d\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\"\n" +
 	"\n" +
-	"request_id\x18\x02 \x01(\tR\trequestId\"\x94\x01\n" +
+	"request_id\x18\x02 \x01(\tB\x03\xe0A\x01R\trequestId\"\x9e\x01\n" +
 	"\x18ApproveCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12&\n" +
-	"\fcontent_hash\x18\x02 \x01(\tB\x03\xe0A\x02R\vcontentHash\x12\x18\n" +
-	"\acomment\x18\x03 \x01(\tR\acomment\x12\x1d\n" +
+	"\fcontent_hash\x18\x02 \x01(\tB\x03\xe0A\x02R\vcontentHash\x12\x1d\n" +
+	"\acomment\x18\x03 \x01(\tB\x03\xe0A\x01R\acomment\x12\"\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"h\n" +
+	"request_id\x18\x04 \x01(\tB\x03\xe0A\x01R\trequestId\"m\n" +
 	"\x15SignCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
-	"\x04note\x18\x02 \x01(\tB\x03\xe0A\x02R\x04note\x12\x1d\n" +
+	"\x04note\x18\x02 \x01(\tB\x03\xe0A\x02R\x04note\x12\"\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"\x98\x01\n" +
+	"request_id\x18\x03 \x01(\tB\x03\xe0A\x01R\trequestId\"\x9d\x01\n" +
 	"\x17RejectCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12&\n" +
 	"\fcontent_hash\x18\x02 \x01(\tB\x03\xe0A\x02R\vcontentHash\x12\x1d\n" +
-	"\acomment\x18\x03 \x01(\tB\x03\xe0A\x02R\acomment\x12\x1d\n" +
+	"\acomment\x18\x03 \x01(\tB\x03\xe0A\x02R\acomment\x12\"\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"\x86\x01\n" +
+	"request_id\x18\x04 \x01(\tB\x03\xe0A\x01R\trequestId\"\x90\x01\n" +
 	"\x19WithdrawCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
-	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x18\n" +
-	"\acomment\x18\x03 \x01(\tR\acomment\x12\x1d\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1d\n" +
+	"\acomment\x18\x03 \x01(\tB\x03\xe0A\x01R\acomment\x12\"\n" +
 	"\n" +
-	"request_id\x18\x04 \x01(\tR\trequestId\"k\n" +
+	"request_id\x18\x04 \x01(\tB\x03\xe0A\x01R\trequestId\"p\n" +
 	"\x18PublishCorrectionRequest\x12\x17\n" +
 	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x17\n" +
-	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\x1d\n" +
+	"\x04etag\x18\x02 \x01(\tB\x03\xe0A\x02R\x04etag\x12\"\n" +
 	"\n" +
-	"request_id\x18\x03 \x01(\tR\trequestId\"p\n" +
+	"request_id\x18\x03 \x01(\tB\x03\xe0A\x01R\trequestId\"z\n" +
 	"\x19GetCorrectionReachRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1b\n" +
-	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12 \n" +
+	"\tpage_size\x18\x02 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\"B\n" +
-	"\fFieldClashes\x122\n" +
-	"\aclashes\x18\x01 \x03(\v2\x18.proofload.v1.FieldClashR\aclashes\"\x88\x01\n" +
+	"page_token\x18\x03 \x01(\tB\x03\xe0A\x01R\tpageToken\"G\n" +
+	"\fFieldClashes\x127\n" +
+	"\aclashes\x18\x01 \x03(\v2\x18.proofload.v1.FieldClashB\x03\xe0A\x03R\aclashes\"\xa7\x01\n" +
 	"\n" +
-	"FieldClash\x12\x16\n" +
-	"\x06record\x18\x01 \x01(\tR\x06record\x12\x18\n" +
-	"\apointer\x18\x02 \x01(\tR\apointer\x12\x12\n" +
-	"\x04base\x18\x03 \x01(\tR\x04base\x12\x18\n" +
-	"\acurrent\x18\x04 \x01(\tR\acurrent\x12\x1a\n" +
-	"\bproposed\x18\x05 \x01(\tR\bproposed2\xdb\v\n" +
+	"FieldClash\x12\x1e\n" +
+	"\x06record\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x06record\x12 \n" +
+	"\apointer\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\apointer\x12\x17\n" +
+	"\x04base\x18\x03 \x01(\tB\x03\xe0A\x03R\x04base\x12\x1d\n" +
+	"\acurrent\x18\x04 \x01(\tB\x03\xe0A\x03R\acurrent\x12\x1f\n" +
+	"\bproposed\x18\x05 \x01(\tB\x03\xe0A\x03R\bproposed2\xdb\v\n" +
 	"\vCorrections\x12\x81\x01\n" +
 	"\x10CreateCorrection\x12%.proofload.v1.CreateCorrectionRequest\x1a\x18.proofload.v1.Correction\",\x8a\xcf\x18\x05\n" +
 	"\x01\x02\x18\x01\x82\xd3\xe4\x93\x02\x1d:\n" +

@@ -503,7 +503,7 @@ type ListFastenersRequest struct {
 	Source string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
 	// Keeps fasteners that apply to this vehicle id.
 	Vehicle string `protobuf:"bytes,6,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
-	// Keeps fasteners at this place, exactly.
+	// Keeps fasteners at this place, in any case; a place where nothing is is not found.
 	Place string `protobuf:"bytes,7,opt,name=place,proto3" json:"place,omitempty"`
 	// Keeps fasteners with this thread designation, exactly: "M24x1.5".
 	Thread string `protobuf:"bytes,8,opt,name=thread,proto3" json:"thread,omitempty"`
@@ -677,7 +677,7 @@ type ListAssembliesRequest struct {
 	Source string `protobuf:"bytes,5,opt,name=source,proto3" json:"source,omitempty"`
 	// Keeps assemblies that apply to this vehicle id.
 	Vehicle string `protobuf:"bytes,6,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
-	// Keeps assemblies at this place, exactly.
+	// Keeps assemblies at this place, in any case; a place where nothing is is not found.
 	Place         string `protobuf:"bytes,7,opt,name=place,proto3" json:"place,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1362,11 +1362,12 @@ func (x *Question) GetText() string {
 // ResolveFastenerRequest says what is known about vehicle and fastener.
 type ResolveFastenerRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Id of the vehicle; exactly one of vehicle and vin.
+	// Id of the vehicle. Where neither it nor vin is given, the answer asks for it.
 	Vehicle string `protobuf:"bytes,1,opt,name=vehicle,proto3" json:"vehicle,omitempty"`
-	// Vehicle identification number (ISO 3779), 17 characters; exactly one of vehicle and vin.
+	// Vehicle identification number (ISO 3779), 17 characters; beside vehicle it has to be of that vehicle.
 	Vin string `protobuf:"bytes,2,opt,name=vin,proto3" json:"vin,omitempty"`
-	// Words of the place, in any spelling: "rear hub". At least one of place and title.
+	// Words of the place, in any spelling: "rear hub". Where nothing says which fastener is
+	// meant, the answer asks for it.
 	Place string `protobuf:"bytes,3,opt,name=place,proto3" json:"place,omitempty"`
 	// Words that must all stand in the title or the place: "rear hub nut".
 	Title string `protobuf:"bytes,4,opt,name=title,proto3" json:"title,omitempty"`
@@ -2570,202 +2571,202 @@ var File_proofload_v1_specs_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_specs_proto_rawDesc = "" +
 	"\n" +
-	"\x18proofload/v1/specs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"_\n" +
+	"\x18proofload/v1/specs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"i\n" +
 	"\x11GetVehicleRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"`\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"j\n" +
 	"\x12GetFastenerRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"`\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"j\n" +
 	"\x12GetAssemblyRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"a\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"k\n" +
 	"\x13GetProcedureRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"^\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"h\n" +
 	"\x10GetSourceRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"\x9c\x01\n" +
-	"\x13ListVehiclesRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"\xb5\x01\n" +
+	"\x13ListVehiclesRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x03 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x04 \x01(\x03R\vminPosition\x12\x16\n" +
-	"\x06source\x18\x05 \x01(\tR\x06source\"q\n" +
-	"\x14ListVehiclesResponse\x121\n" +
-	"\bvehicles\x18\x01 \x03(\v2\x15.proofload.v1.VehicleR\bvehicles\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xfb\x01\n" +
-	"\x14ListFastenersRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x03 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x04 \x01(\x03B\x03\xe0A\x01R\vminPosition\x12\x1b\n" +
+	"\x06source\x18\x05 \x01(\tB\x03\xe0A\x01R\x06source\"{\n" +
+	"\x14ListVehiclesResponse\x126\n" +
+	"\bvehicles\x18\x01 \x03(\v2\x15.proofload.v1.VehicleB\x03\xe0A\x03R\bvehicles\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xa8\x02\n" +
+	"\x14ListFastenersRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x03 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x04 \x01(\x03R\vminPosition\x12\x16\n" +
-	"\x06source\x18\x05 \x01(\tR\x06source\x12\x18\n" +
-	"\avehicle\x18\x06 \x01(\tR\avehicle\x12\x14\n" +
-	"\x05place\x18\a \x01(\tR\x05place\x12\x16\n" +
-	"\x06thread\x18\b \x01(\tR\x06thread\x12\x14\n" +
-	"\x05joint\x18\t \x01(\tR\x05joint\"u\n" +
-	"\x15ListFastenersResponse\x124\n" +
-	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerR\tfasteners\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xce\x01\n" +
-	"\x15ListAssembliesRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x03 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x04 \x01(\x03B\x03\xe0A\x01R\vminPosition\x12\x1b\n" +
+	"\x06source\x18\x05 \x01(\tB\x03\xe0A\x01R\x06source\x12\x1d\n" +
+	"\avehicle\x18\x06 \x01(\tB\x03\xe0A\x01R\avehicle\x12\x19\n" +
+	"\x05place\x18\a \x01(\tB\x03\xe0A\x01R\x05place\x12\x1b\n" +
+	"\x06thread\x18\b \x01(\tB\x03\xe0A\x01R\x06thread\x12\x19\n" +
+	"\x05joint\x18\t \x01(\tB\x03\xe0A\x01R\x05joint\"\x7f\n" +
+	"\x15ListFastenersResponse\x129\n" +
+	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerB\x03\xe0A\x03R\tfasteners\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xf1\x01\n" +
+	"\x15ListAssembliesRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x03 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x04 \x01(\x03R\vminPosition\x12\x16\n" +
-	"\x06source\x18\x05 \x01(\tR\x06source\x12\x18\n" +
-	"\avehicle\x18\x06 \x01(\tR\avehicle\x12\x14\n" +
-	"\x05place\x18\a \x01(\tR\x05place\"x\n" +
-	"\x16ListAssembliesResponse\x126\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x03 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x04 \x01(\x03B\x03\xe0A\x01R\vminPosition\x12\x1b\n" +
+	"\x06source\x18\x05 \x01(\tB\x03\xe0A\x01R\x06source\x12\x1d\n" +
+	"\avehicle\x18\x06 \x01(\tB\x03\xe0A\x01R\avehicle\x12\x19\n" +
+	"\x05place\x18\a \x01(\tB\x03\xe0A\x01R\x05place\"\x82\x01\n" +
+	"\x16ListAssembliesResponse\x12;\n" +
 	"\n" +
-	"assemblies\x18\x01 \x03(\v2\x16.proofload.v1.AssemblyR\n" +
-	"assemblies\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xb8\x01\n" +
-	"\x15ListProceduresRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"assemblies\x18\x01 \x03(\v2\x16.proofload.v1.AssemblyB\x03\xe0A\x03R\n" +
+	"assemblies\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xd6\x01\n" +
+	"\x15ListProceduresRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x03 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x04 \x01(\x03R\vminPosition\x12\x16\n" +
-	"\x06source\x18\x05 \x01(\tR\x06source\x12\x18\n" +
-	"\avehicle\x18\x06 \x01(\tR\avehicle\"y\n" +
-	"\x16ListProceduresResponse\x127\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x03 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x04 \x01(\x03B\x03\xe0A\x01R\vminPosition\x12\x1b\n" +
+	"\x06source\x18\x05 \x01(\tB\x03\xe0A\x01R\x06source\x12\x1d\n" +
+	"\avehicle\x18\x06 \x01(\tB\x03\xe0A\x01R\avehicle\"\x83\x01\n" +
+	"\x16ListProceduresResponse\x12<\n" +
 	"\n" +
-	"procedures\x18\x01 \x03(\v2\x17.proofload.v1.ProcedureR\n" +
-	"procedures\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x83\x01\n" +
-	"\x12ListSourcesRequest\x12\x1b\n" +
-	"\tpage_size\x18\x01 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"procedures\x18\x01 \x03(\v2\x17.proofload.v1.ProcedureB\x03\xe0A\x03R\n" +
+	"procedures\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\x97\x01\n" +
+	"\x12ListSourcesRequest\x12 \n" +
+	"\tpage_size\x18\x01 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x02 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x03 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x04 \x01(\x03R\vminPosition\"m\n" +
-	"\x13ListSourcesResponse\x12.\n" +
-	"\asources\x18\x01 \x03(\v2\x14.proofload.v1.SourceR\asources\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\x83\x02\n" +
+	"page_token\x18\x02 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x03 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x04 \x01(\x03B\x03\xe0A\x01R\vminPosition\"w\n" +
+	"\x13ListSourcesResponse\x123\n" +
+	"\asources\x18\x01 \x03(\v2\x14.proofload.v1.SourceB\x03\xe0A\x03R\asources\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xab\x02\n" +
 	"\x1bListVehicleFastenersRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
-	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12 \n" +
+	"\tpage_size\x18\x02 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x04 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\x12\x14\n" +
-	"\x05place\x18\x06 \x01(\tR\x05place\x12\x18\n" +
-	"\aoptions\x18\a \x03(\tR\aoptions\x12\x14\n" +
-	"\x05built\x18\b \x01(\tR\x05built\x12\x12\n" +
-	"\x04side\x18\t \x01(\tR\x04side\"\xfc\x01\n" +
-	"\x1cListVehicleFastenersResponse\x124\n" +
-	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerR\tfasteners\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x124\n" +
-	"\tundecided\x18\x03 \x03(\v2\x16.proofload.v1.QuestionR\tundecided\x12\x16\n" +
-	"\x06places\x18\x04 \x03(\tR\x06places\x120\n" +
-	"\bfor_whom\x18\x05 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"J\n" +
-	"\bQuestion\x12\x10\n" +
-	"\x03key\x18\x01 \x01(\tR\x03key\x12\x18\n" +
-	"\aallowed\x18\x02 \x03(\tR\aallowed\x12\x12\n" +
-	"\x04text\x18\x03 \x01(\tR\x04text\"\xff\x01\n" +
-	"\x16ResolveFastenerRequest\x12\x18\n" +
-	"\avehicle\x18\x01 \x01(\tR\avehicle\x12\x10\n" +
-	"\x03vin\x18\x02 \x01(\tR\x03vin\x12\x14\n" +
-	"\x05place\x18\x03 \x01(\tR\x05place\x12\x14\n" +
-	"\x05title\x18\x04 \x01(\tR\x05title\x12\x16\n" +
-	"\x06thread\x18\x05 \x01(\tR\x06thread\x12\x18\n" +
-	"\aoptions\x18\x06 \x03(\tR\aoptions\x12\x14\n" +
-	"\x05built\x18\a \x01(\tR\x05built\x12\x12\n" +
-	"\x04side\x18\b \x01(\tR\x04side\x12\x0e\n" +
-	"\x02at\x18\t \x01(\tR\x02at\x12!\n" +
+	"page_token\x18\x03 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x04 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x05 \x01(\x03B\x03\xe0A\x01R\vminPosition\x12\x19\n" +
+	"\x05place\x18\x06 \x01(\tB\x03\xe0A\x01R\x05place\x12\x1d\n" +
+	"\aoptions\x18\a \x03(\tB\x03\xe0A\x01R\aoptions\x12\x19\n" +
+	"\x05built\x18\b \x01(\tB\x03\xe0A\x01R\x05built\x12\x17\n" +
+	"\x04side\x18\t \x01(\tB\x03\xe0A\x01R\x04side\"\x95\x02\n" +
+	"\x1cListVehicleFastenersResponse\x129\n" +
+	"\tfasteners\x18\x01 \x03(\v2\x16.proofload.v1.FastenerB\x03\xe0A\x03R\tfasteners\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\x129\n" +
+	"\tundecided\x18\x03 \x03(\v2\x16.proofload.v1.QuestionB\x03\xe0A\x03R\tundecided\x12\x1b\n" +
+	"\x06places\x18\x04 \x03(\tB\x03\xe0A\x03R\x06places\x125\n" +
+	"\bfor_whom\x18\x05 \x01(\v2\x15.proofload.v1.ForWhomB\x03\xe0A\x03R\aforWhom\"_\n" +
+	"\bQuestion\x12\x18\n" +
+	"\x03key\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x03key\x12\x1d\n" +
+	"\aallowed\x18\x02 \x03(\tB\x03\xe0A\x03R\aallowed\x12\x1a\n" +
+	"\x04text\x18\x03 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\"\xb1\x02\n" +
+	"\x16ResolveFastenerRequest\x12\x1d\n" +
+	"\avehicle\x18\x01 \x01(\tB\x03\xe0A\x01R\avehicle\x12\x15\n" +
+	"\x03vin\x18\x02 \x01(\tB\x03\xe0A\x01R\x03vin\x12\x19\n" +
+	"\x05place\x18\x03 \x01(\tB\x03\xe0A\x01R\x05place\x12\x19\n" +
+	"\x05title\x18\x04 \x01(\tB\x03\xe0A\x01R\x05title\x12\x1b\n" +
+	"\x06thread\x18\x05 \x01(\tB\x03\xe0A\x01R\x06thread\x12\x1d\n" +
+	"\aoptions\x18\x06 \x03(\tB\x03\xe0A\x01R\aoptions\x12\x19\n" +
+	"\x05built\x18\a \x01(\tB\x03\xe0A\x01R\x05built\x12\x17\n" +
+	"\x04side\x18\b \x01(\tB\x03\xe0A\x01R\x04side\x12\x13\n" +
+	"\x02at\x18\t \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
 	"\fmin_position\x18\n" +
-	" \x01(\x03R\vminPosition\"\xd2\x02\n" +
-	"\x17ResolveFastenerResponse\x12\x18\n" +
-	"\aoutcome\x18\x01 \x01(\tR\aoutcome\x122\n" +
-	"\bfastener\x18\x02 \x01(\v2\x16.proofload.v1.FastenerR\bfastener\x124\n" +
-	"\tquestions\x18\x03 \x03(\v2\x16.proofload.v1.QuestionR\tquestions\x127\n" +
+	" \x01(\x03B\x03\xe0A\x01R\vminPosition\"\xf8\x02\n" +
+	"\x17ResolveFastenerResponse\x12 \n" +
+	"\aoutcome\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\aoutcome\x127\n" +
+	"\bfastener\x18\x02 \x01(\v2\x16.proofload.v1.FastenerB\x03\xe0A\x03R\bfastener\x129\n" +
+	"\tquestions\x18\x03 \x03(\v2\x16.proofload.v1.QuestionB\x03\xe0A\x03R\tquestions\x12<\n" +
 	"\n" +
-	"candidates\x18\x04 \x03(\v2\x17.proofload.v1.CandidateR\n" +
-	"candidates\x12\x18\n" +
-	"\avehicle\x18\x05 \x01(\tR\avehicle\x120\n" +
-	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\x12.\n" +
-	"\x13candidates_left_out\x18\a \x01(\x05R\x11candidatesLeftOut\"\x7f\n" +
-	"\tCandidate\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
-	"\x05place\x18\x03 \x01(\tR\x05place\x12\x18\n" +
-	"\adiffers\x18\x04 \x03(\tR\adiffers\x12\x18\n" +
-	"\aapplies\x18\x05 \x01(\tR\aapplies\"`\n" +
+	"candidates\x18\x04 \x03(\v2\x17.proofload.v1.CandidateB\x03\xe0A\x03R\n" +
+	"candidates\x12\x1d\n" +
+	"\avehicle\x18\x05 \x01(\tB\x03\xe0A\x03R\avehicle\x125\n" +
+	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomB\x03\xe0A\x03R\aforWhom\x123\n" +
+	"\x13candidates_left_out\x18\a \x01(\x05B\x03\xe0A\x03R\x11candidatesLeftOut\"\x9e\x01\n" +
+	"\tCandidate\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1c\n" +
+	"\x05title\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05title\x12\x19\n" +
+	"\x05place\x18\x03 \x01(\tB\x03\xe0A\x03R\x05place\x12\x1d\n" +
+	"\adiffers\x18\x04 \x03(\tB\x03\xe0A\x03R\adiffers\x12\x1d\n" +
+	"\aapplies\x18\x05 \x01(\tB\x03\xe0A\x03R\aapplies\"j\n" +
 	"\x12GetDocumentRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x0e\n" +
-	"\x02at\x18\x02 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x03 \x01(\x03R\vminPosition\"\x8a\x01\n" +
-	"\bDocument\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1c\n" +
-	"\tcanonical\x18\x02 \x01(\fR\tcanonical\x12\x12\n" +
-	"\x04hash\x18\x03 \x01(\tR\x04hash\x12\x1a\n" +
-	"\brevision\x18\x04 \x01(\x03R\brevision\x12\x1c\n" +
-	"\twithdrawn\x18\x05 \x01(\bR\twithdrawn\"\xa2\x01\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x13\n" +
+	"\x02at\x18\x02 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x03 \x01(\x03B\x03\xe0A\x01R\vminPosition\"\xaf\x01\n" +
+	"\bDocument\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12$\n" +
+	"\tcanonical\x18\x02 \x01(\fB\x06\xe0A\x03\xe0A\aR\tcanonical\x12\x1a\n" +
+	"\x04hash\x18\x03 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04hash\x12\"\n" +
+	"\brevision\x18\x04 \x01(\x03B\x06\xe0A\x03\xe0A\aR\brevision\x12!\n" +
+	"\twithdrawn\x18\x05 \x01(\bB\x03\xe0A\x03R\twithdrawn\"\xb6\x01\n" +
 	"\x14ListRevisionsRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
-	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12 \n" +
+	"\tpage_size\x18\x02 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x04 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\"u\n" +
-	"\x15ListRevisionsResponse\x124\n" +
-	"\trevisions\x18\x01 \x03(\v2\x16.proofload.v1.RevisionR\trevisions\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"\xa0\x02\n" +
-	"\bRevision\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x16\n" +
-	"\x06number\x18\x02 \x01(\x03R\x06number\x12\x1a\n" +
-	"\bposition\x18\x03 \x01(\x03R\bposition\x12#\n" +
-	"\rdocument_hash\x18\x04 \x01(\tR\fdocumentHash\x12\x1c\n" +
-	"\twithdrawn\x18\x05 \x01(\bR\twithdrawn\x12\x18\n" +
-	"\aauthors\x18\x06 \x03(\tR\aauthors\x12\x1a\n" +
-	"\breviewer\x18\a \x01(\tR\breviewer\x12\x16\n" +
-	"\x06reason\x18\b \x01(\tR\x06reason\x12;\n" +
-	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampR\n" +
-	"createTime\"\x9d\x01\n" +
+	"page_token\x18\x03 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x04 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x05 \x01(\x03B\x03\xe0A\x01R\vminPosition\"\x7f\n" +
+	"\x15ListRevisionsResponse\x129\n" +
+	"\trevisions\x18\x01 \x03(\v2\x16.proofload.v1.RevisionB\x03\xe0A\x03R\trevisions\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"\xe2\x02\n" +
+	"\bRevision\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1e\n" +
+	"\x06number\x18\x02 \x01(\x03B\x06\xe0A\x03\xe0A\aR\x06number\x12\"\n" +
+	"\bposition\x18\x03 \x01(\x03B\x06\xe0A\x03\xe0A\aR\bposition\x12+\n" +
+	"\rdocument_hash\x18\x04 \x01(\tB\x06\xe0A\x03\xe0A\aR\fdocumentHash\x12!\n" +
+	"\twithdrawn\x18\x05 \x01(\bB\x03\xe0A\x03R\twithdrawn\x12 \n" +
+	"\aauthors\x18\x06 \x03(\tB\x06\xe0A\x03\xe0A\aR\aauthors\x12\x1f\n" +
+	"\breviewer\x18\a \x01(\tB\x03\xe0A\x03R\breviewer\x12\x1e\n" +
+	"\x06reason\x18\b \x01(\tB\x06\xe0A\x03\xe0A\aR\x06reason\x12C\n" +
+	"\vcreate_time\x18\t \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\n" +
+	"createTime\"\xb1\x01\n" +
 	"\x0fListUsesRequest\x12\x1b\n" +
-	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12\x1b\n" +
-	"\tpage_size\x18\x02 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x06parent\x18\x01 \x01(\tB\x03\xe0A\x02R\x06parent\x12 \n" +
+	"\tpage_size\x18\x02 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x03 \x01(\tR\tpageToken\x12\x0e\n" +
-	"\x02at\x18\x04 \x01(\tR\x02at\x12!\n" +
-	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\"a\n" +
-	"\x10ListUsesResponse\x12%\n" +
-	"\x04uses\x18\x01 \x03(\v2\x11.proofload.v1.UseR\x04uses\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\"K\n" +
-	"\x03Use\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05title\x18\x02 \x01(\tR\x05title\x12\x1a\n" +
-	"\bpointers\x18\x03 \x03(\tR\bpointers\"\x9d\x01\n" +
+	"page_token\x18\x03 \x01(\tB\x03\xe0A\x01R\tpageToken\x12\x13\n" +
+	"\x02at\x18\x04 \x01(\tB\x03\xe0A\x01R\x02at\x12&\n" +
+	"\fmin_position\x18\x05 \x01(\x03B\x03\xe0A\x01R\vminPosition\"k\n" +
+	"\x10ListUsesResponse\x12*\n" +
+	"\x04uses\x18\x01 \x03(\v2\x11.proofload.v1.UseB\x03\xe0A\x03R\x04uses\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\"c\n" +
+	"\x03Use\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1c\n" +
+	"\x05title\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05title\x12\"\n" +
+	"\bpointers\x18\x03 \x03(\tB\x06\xe0A\x03\xe0A\aR\bpointers\"\xb1\x01\n" +
 	"\rSearchRequest\x12\x19\n" +
-	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\x12\x12\n" +
-	"\x04kind\x18\x02 \x01(\tR\x04kind\x12\x1b\n" +
-	"\tpage_size\x18\x03 \x01(\x05R\bpageSize\x12\x1d\n" +
+	"\x05query\x18\x01 \x01(\tB\x03\xe0A\x02R\x05query\x12\x17\n" +
+	"\x04kind\x18\x02 \x01(\tB\x03\xe0A\x01R\x04kind\x12 \n" +
+	"\tpage_size\x18\x03 \x01(\x05B\x03\xe0A\x01R\bpageSize\x12\"\n" +
 	"\n" +
-	"page_token\x18\x04 \x01(\tR\tpageToken\x12!\n" +
-	"\fmin_position\x18\x05 \x01(\x03R\vminPosition\"\xa3\x01\n" +
-	"\x0eSearchResponse\x124\n" +
-	"\aresults\x18\x01 \x03(\v2\x1a.proofload.v1.SearchResultR\aresults\x12&\n" +
-	"\x0fnext_page_token\x18\x02 \x01(\tR\rnextPageToken\x123\n" +
-	"\aunknown\x18\x03 \x03(\v2\x19.proofload.v1.UnknownWordR\aunknown\"\xb2\x01\n" +
-	"\fSearchResult\x12\x12\n" +
-	"\x04name\x18\x01 \x01(\tR\x04name\x12\x14\n" +
-	"\x05title\x18\x02 \x01(\tR\x05title\x12\x14\n" +
-	"\x05place\x18\x03 \x01(\tR\x05place\x12\x1a\n" +
-	"\bvehicles\x18\x04 \x03(\tR\bvehicles\x12\x14\n" +
-	"\x05value\x18\x05 \x01(\tR\x05value\x120\n" +
-	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomR\aforWhom\"5\n" +
-	"\vUnknownWord\x12\x12\n" +
-	"\x04word\x18\x01 \x01(\tR\x04word\x12\x12\n" +
-	"\x04near\x18\x02 \x01(\tR\x04near2\x8a\x12\n" +
+	"page_token\x18\x04 \x01(\tB\x03\xe0A\x01R\tpageToken\x12&\n" +
+	"\fmin_position\x18\x05 \x01(\x03B\x03\xe0A\x01R\vminPosition\"\xb2\x01\n" +
+	"\x0eSearchResponse\x129\n" +
+	"\aresults\x18\x01 \x03(\v2\x1a.proofload.v1.SearchResultB\x03\xe0A\x03R\aresults\x12+\n" +
+	"\x0fnext_page_token\x18\x02 \x01(\tB\x03\xe0A\x03R\rnextPageToken\x128\n" +
+	"\aunknown\x18\x03 \x03(\v2\x19.proofload.v1.UnknownWordB\x03\xe0A\x03R\aunknown\"\xd6\x01\n" +
+	"\fSearchResult\x12\x1a\n" +
+	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1c\n" +
+	"\x05title\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05title\x12\x19\n" +
+	"\x05place\x18\x03 \x01(\tB\x03\xe0A\x03R\x05place\x12\x1f\n" +
+	"\bvehicles\x18\x04 \x03(\tB\x03\xe0A\x03R\bvehicles\x12\x19\n" +
+	"\x05value\x18\x05 \x01(\tB\x03\xe0A\x03R\x05value\x125\n" +
+	"\bfor_whom\x18\x06 \x01(\v2\x15.proofload.v1.ForWhomB\x03\xe0A\x03R\aforWhom\"B\n" +
+	"\vUnknownWord\x12\x1a\n" +
+	"\x04word\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04word\x12\x17\n" +
+	"\x04near\x18\x02 \x01(\tB\x03\xe0A\x03R\x04near2\x8a\x12\n" +
 	"\x05Specs\x12g\n" +
 	"\n" +
 	"GetVehicle\x12\x1f.proofload.v1.GetVehicleRequest\x1a\x15.proofload.v1.Vehicle\"!\x8a\xcf\x18\x00\x82\xd3\xe4\x93\x02\x17\x12\x15/v1/{name=vehicles/*}\x12o\n" +
