@@ -66,9 +66,9 @@ func TestMoments(t *testing.T) {
 	s.as("", exitClean, "diff", "now", "release:2026-09")
 	s.says("torque down 4.3 % from 115 N·m (85 lbf·ft) to 110 N·m (81 lbf·ft)")
 	s.as("", exitClean, "diff", "position:2", "now")
-	s.says("0 records differ")
+	s.says("no records differ")
 	s.as("", exitClean, "diff", "position:1", "--kind", "source")
-	s.says("0 records differ")
+	s.says("no records differ")
 	s.as("", exitClean, "diff", "position:1", "--json")
 	var c comparison
 	if err := json.Unmarshal([]byte(s.last), &c); err != nil || len(c.Differences) != 1 || c.Differences[0].Safety != "wheel" || c.Differences[0].Moves[0].Text != up || len(c.Differences[0].Fields) == 0 {
@@ -90,7 +90,7 @@ func TestMoments(t *testing.T) {
 		s.says(up, "1 record differs")
 	}
 	s.as("", exitClean, "diff", "release:2026-09", old)
-	s.says("0 records differ")
+	s.says("no records differ")
 	if err := os.Remove(filepath.Join(new, "fasteners", "tansy-2-caliper-bracket-bolt.yaml")); err != nil {
 		t.Fatal(err)
 	}

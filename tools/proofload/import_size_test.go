@@ -62,7 +62,7 @@ func TestImportOfTwentyThousand(t *testing.T) {
 		{"new", fmt.Sprintf("%d added, 0 changed, 0 withdrawn, 0 unchanged: published at position 2\n", n)},
 		{"old", fmt.Sprintf("0 added, 0 changed, 0 withdrawn, %d unchanged: nothing to publish, the store is at position 2\n", old)},
 	} {
-		cmd := exec.Command(bin, "import", step.folder, "--store", "sqlite:store.db", "--by", "Maud Ibbot", "--reviewer", "Piet Oram", "--reason", "generated", "--date", "2026-12-01")
+		cmd := exec.Command(bin, "import", step.folder, "--store", "sqlite:store.db", "--create", "--by", "Maud Ibbot", "--reviewer", "Piet Oram", "--reason", "generated", "--date", "2026-12-01")
 		cmd.Dir = dir
 		out, err := cmd.CombinedOutput()
 		if err != nil || !strings.Contains(string(out), step.want) {

@@ -54,7 +54,7 @@ func TestOwnWords(t *testing.T) {
 		t.Fatal(err)
 	}
 	db := filepath.Join(t.TempDir(), "own.db")
-	demand(t, exitClean, "published at position 1", "import", dir, "--by", "maud", "--reason", "own words", "--store", "sqlite:"+db)
+	demand(t, exitClean, "published at position 1", "import", dir, "--by", "maud", "--reason", "own words", "--store", "sqlite:"+db, "--create")
 	s, err := sqlite.Open(t.Context(), db, sqlite.Options{})
 	if err != nil {
 		t.Fatal(err)
