@@ -191,6 +191,9 @@ func (d drawer) request(path string, op map[string]any) (address, body string) {
 			q.Set("side", "left")
 		}
 	}
+	if q.Has("from_position") { // one of the two, as their descriptions say
+		q.Del("from_size")
+	}
 	if len(q) > 0 {
 		path += "?" + q.Encode()
 	}
@@ -239,8 +242,8 @@ func TestTheDocumentTellsWhatIsTaken(t *testing.T) {
 	for _, path := range slices.Sorted(maps.Keys(doc.Paths)) {
 		for _, method := range slices.Sorted(maps.Keys(doc.Paths[path])) {
 			op := doc.Paths[path][method]
-			if id := op["operationId"].(string); strings.Contains(id, "WatchLog") || strings.HasPrefix(path, "/v1/tokens") || method == "put" || method == "patch" || method == "delete" {
-				continue // streams; what would lock this test out; writes that need If-Match, which TestDocumentWrites has
+			if id := op["operationId"].(string); strings.Contains(id, "WatchLog") || strings.HasPrefix(path, "/v1/tokens") || strings.HasSuffix(path, ":sign") || strings.HasPrefix(path, "/v1/narrations") || method == "put" || method == "patch" || method == "delete" {
+				continue // streams; what would lock this test out; writes that need If-Match, which TestDocumentWrites has; texts with a grammar of their own, a signed note and subtitles
 			}
 			all = append(all, operation{strings.ToUpper(method), path, op})
 		}
