@@ -126,7 +126,7 @@ var vehicleless = map[string]string{
 	"joint": "a joint of no vehicle", "token add": "a token", "token list": "tokens", "token revoke": "a token",
 	"import": "counts", "export": "counts", "release create": "a named position", "release list": "named positions", "backup": "counts", "restore": "counts", "copy": "counts", "doctor": "the machine", "version": "the program", "help": "the program",
 	"correct list": "names; correct show says for whom", "review list": "names; review show says for whom", "job list": "names; job show says for whom",
-	"key new": "a key", "witness key": "a key", "correct sign": "a signature; correct show says for whom",
+	"key new": "a key", "narration keep": "a file that is kept", "witness key": "a key", "correct sign": "a signature; correct show says for whom",
 	"job export": "the events as they were hashed", "job verify": "hashes", "job erase": "what was erased",
 }
 
