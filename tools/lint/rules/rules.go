@@ -135,6 +135,7 @@ import (
 	measurewithoutlimitsense "proofload/tools/lint/rules/measure-without-limit-sense"
 	measuredwithwrongtool "proofload/tools/lint/rules/measured-with-wrong-tool"
 	measurementnotused "proofload/tools/lint/rules/measurement-not-used"
+	namecontradictsrecord "proofload/tools/lint/rules/name-contradicts-record"
 	newpiecenotlisted "proofload/tools/lint/rules/new-piece-not-listed"
 	newwashernotrenewed "proofload/tools/lint/rules/new-washer-not-renewed"
 	nochockslisted "proofload/tools/lint/rules/no-chocks-listed"
@@ -501,6 +502,7 @@ var All = []*lint.Rule{
 	fastenertwice.Rule,
 	handeddetailcopied.Rule,
 	marketcodeunknown.Rule,
+	namecontradictsrecord.Rule,
 	onesideonly.Rule,
 	optionconditionalwaystrue.Rule,
 	optionnotinvocabulary.Rule,

@@ -38,8 +38,19 @@ var sideWords = []string{"left", "right", "lh", "rh", "l", "r", "hand", "nearsid
 
 func check(p *lint.Pass) {
 	f := p.Fastener()
-	if slices.ContainsFunc(f.Pairs, func(pair specdata.Pair) bool { return pair.As == "left-right" }) || partnered(p, f) {
+	if partnered(p, f) {
 		return
+	}
+	var twin *library.Entry // the other of the pair, which is for the same side
+	for _, pair := range f.Pairs {
+		if pair.As != "left-right" {
+			continue
+		}
+		o := library.Fastener(p.Library, pair.Fastener)
+		if o == nil || !oneSided(o) || o.AppliesTo[0].Side != f.AppliesTo[0].Side {
+			return
+		}
+		twin = p.Library.Get(o.Name())
 	}
 	if p.Incomplete("/applies_to/0/side", specdata.KindFastener) {
 		return
@@ -52,6 +63,11 @@ func check(p *lint.Pass) {
 		At:       "/applies_to/0/side",
 		Severity: lint.Advice,
 		Message:  fmt.Sprintf("fastener is for the %s side only, and no record of this place and title is for the %s; add it, or write each if both sides are alike", side, other),
+	}
+	if twin != nil {
+		pr.Severity = lint.Warning
+		pr.Message = fmt.Sprintf("fastener and %s are paired as left and right, and both are for the %s side: the %s has no record; correct side in one of them", twin.Record.Name().ID(), side, other)
+		pr.Related = append(pr.Related, lint.Related(twin, "/applies_to/0/side", "the other of the pair, for the same side"))
 	}
 	for _, name := range p.Library.Uses(p.Entry.Name()) {
 		if e := p.Library.Get(name); e != nil {

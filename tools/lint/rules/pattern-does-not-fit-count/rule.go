@@ -33,6 +33,9 @@ func check(p *lint.Pass) {
 		if len(t.Sequence) > 0 {
 			p.Report(lint.Problem{At: at + "/sequence", Severity: lint.Warning, Message: "sequence is given, but order is " + t.Order + "; write order: sequence, or remove it"})
 		}
+		if t.Order == "cross" && f.Count > 1 && f.Count%2 == 1 {
+			p.Reportf(at+"/order", "order is cross, which goes to the one opposite, and of %d none is opposite another; write star, or correct count, which is per side", f.Count)
+		}
 		if f.Count == 1 && t.Order != "one" {
 			p.Report(lint.Problem{At: at + "/order", Severity: lint.Warning, Message: "order " + t.Order + " is given for one fastener; correct count, which is per side, or remove the pattern"})
 		}
