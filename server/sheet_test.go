@@ -228,6 +228,14 @@ func TestPagesForTheVehicleAskedFor(t *testing.T) {
 			t.Errorf("%s: %d %s", query, x.status, text)
 		}
 	}
+	// The page of a variant lays out what its steps use, with the grade of every fluid.
+	const additive = "Additive for limited-slip axles"
+	for query, want := range map[string]bool{"axle=open": false, "axle=limited-slip": true, "": true} {
+		text := html2text(string(do(t, "GET", "/procedures/brindle-3-rear-axle-cover-reseal?"+query, "", browser...).body))
+		if !strings.Contains(text, "Axle oil, 75W-90 GL-5, 2.5") || strings.Contains(text, additive) != want {
+			t.Errorf("%s: want the additive %v and the grade of the oil: %s", query, want, text)
+		}
+	}
 	for _, query := range []string{"procedures/quill-1-rear-hub-bearing?rear_brake=disc&built=2018-W02", "fasteners/quill-1-rear-hub-nut?rear_brake=disc&built=2018-W02", "procedures/quill-1-rear-hub-bearing", "procedures/quill-1-rear-hub-bearing/present?step=3", "procedures/quill-1-rear-hub-bearing?side=LEFT&rear_brake=Disc&built=2018-W02"} {
 		if x := do(t, "GET", "/"+query, "", browser...); x.status != http.StatusOK {
 			t.Errorf("%s: %d", query, x.status)

@@ -85,7 +85,7 @@ func (c *conversion) run(r *specdata.Procedure, v dryrun.Variant, o *dryrun.Outc
 			out.Owed = append(out.Owed, line)
 		}
 	}
-	out.Picks = c.picks((&dryrun.Result{Procedure: r, Outcomes: []*dryrun.Outcome{o}}).PickList())
+	out.Picks = c.picks((&dryrun.Result{Procedure: r, Outcomes: []*dryrun.Outcome{o}}).PickList(c))
 	return out
 }
 

@@ -120,7 +120,7 @@ func tightening(f *specdata.Fastener) *pb.Tightening {
 		out.Hold = &pb.Hold{Turns: h.Turns, With: h.With, Text: wording.Hold(h)}
 	}
 	if p := t.Pattern; p != nil {
-		out.Pattern = &pb.Pattern{Order: p.Order, Sequence: int32s(p.Sequence), Passes: int32(p.Passes), Loosen: p.Loosen, Text: wording.Pattern(p)}
+		out.Pattern = &pb.Pattern{Order: p.Order, Sequence: int32s(p.Sequence), Passes: int32(p.Passes), Loosen: p.Loosen, Text: wording.Pattern(t)}
 	}
 	return out
 }

@@ -19,6 +19,7 @@ import (
 	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
+	"proofload/specdata/wording"
 )
 
 func kindQuery(k specdata.Kind) store.Query { return store.Query{Kind: k} }
@@ -296,6 +297,7 @@ func (p *Pages) record(kind specdata.Kind) http.HandlerFunc {
 			page["Title"], page["Notice"] = rec.Title, rec.Notice
 			pr := kept.Entry.Record.(*specdata.Procedure)
 			page["Sheets"], page["Runs"], page["Side"] = sheets(pr, rec, fit, o), runsOf(rec, fit), fit.Side
+			page["LayOut"] = layOut(p.catalog.Follower.At(ctx, position), pr, fit.Variants)
 			a = applies(rec.AppliesTo, rec.ForWhom, position, o)
 			a.sides(rec.Sides, fit.Side)
 		case *pb.Source:
@@ -393,6 +395,32 @@ func sheets(p *specdata.Procedure, rec *pb.Procedure, fit answer, o *old) []shee
 		}
 	}
 	return out
+}
+
+// layOut lists what is laid out for the variants that are left of a procedure, all where
+// none was chosen.
+func layOut(l library.Library, p *specdata.Procedure, vs []dryrun.Variant) []string {
+	if vs == nil {
+		vs = dryrun.Variants(l, p)
+	}
+	set := dryrun.SetUpOf(l, p, vs)
+	var lines []string
+	add := func(line string, where map[string][]string) {
+		if only := wording.OnlyWith(where); only != "" {
+			line += " (" + only + ")"
+		}
+		lines = append(lines, line)
+	}
+	for _, t := range set.Tools {
+		add(wording.Tool(&t.Thing), t.Where)
+	}
+	for _, n := range set.Parts {
+		add("new: "+wording.NewPart(&n.Thing), n.Where)
+	}
+	for _, c := range set.Consumables {
+		add(wording.Consumable(&c.Thing), c.Where)
+	}
+	return lines
 }
 
 func variantOf(run *pb.DryRun) dryrun.Variant {

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"proofload/specdata"
+	"proofload/specdata/library"
 )
 
 // Picks is what to lay out before the job.
@@ -27,10 +28,16 @@ type DrivePick struct {
 	Fasteners []string
 }
 
-// PickList works out what a procedure needs from what it does.
-func (r *Result) PickList() Picks {
+// PickList works out what a procedure needs from what it does, for the variants that were
+// run.
+func (r *Result) PickList(l library.Library) Picks {
 	p := r.Procedure
-	picks := Picks{NewParts: p.Parts, Consumables: p.Consumables}
+	var vs []Variant
+	for _, o := range r.Outcomes {
+		vs = append(vs, o.Variant)
+	}
+	set := SetUpOf(l, p, vs)
+	picks := Picks{NewParts: things(set.Parts), Consumables: things(set.Consumables)}
 	type use struct {
 		fits  string
 		holds bool
@@ -79,7 +86,7 @@ func (r *Result) PickList() Picks {
 		return cmp.Or(cmp.Compare(len(a.Fits), len(b.Fits)), cmp.Compare(a.Fits, b.Fits), cmp.Compare(boolInt(a.Holds), boolInt(b.Holds)))
 	})
 	for _, used := range []bool{true, false} {
-		for _, t := range p.Tools {
+		for _, t := range things(set.Tools) {
 			if usedTools[t.ID] == used {
 				picks.Tools = append(picks.Tools, t)
 			}

@@ -290,7 +290,7 @@ func citation(f *specdata.Fastener) string {
 }
 
 func (s *Sheet) picks(r *dryrun.Result, l library.Library) {
-	picks := r.PickList()
+	picks := r.PickList(l)
 	s.Drives, s.Tools = LayOut(picks, func(id string) *specdata.Fastener { return library.Fastener(l, id) })
 	for i := range picks.NewParts {
 		s.Parts = append(s.Parts, wording.NewPart(&picks.NewParts[i]))

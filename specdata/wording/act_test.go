@@ -97,3 +97,26 @@ func TestSentence(t *testing.T) {
 		}
 	}
 }
+
+// A pair that the source prints is printed as it stands where the two agree, and the band
+// is in its unit.
+func TestStageTorqueKeepsThePrintedPair(t *testing.T) {
+	for _, c := range []struct{ torque, also, want, band string }{
+		{"12 N.m", "9 lbf.ft", "12 N·m (9 lbf·ft)", "lbf·ft"},
+		{"12 N.m", "", "12 N·m (106 lbf·in)", "lbf·in"},
+		{"12 N.m", "19 lbf.ft", "12 N·m (106 lbf·in)", "lbf·in"}, // judged, never trusted
+		{"30 lbf.ft", "41 N.m", "41 N·m (30 lbf·ft)", "lbf·ft"},
+		{"27 N.m", "240 lbf.in", "27 N·m (240 lbf·in)", "lbf·in"},
+	} {
+		s := &specdata.Stage{Torque: q(c.torque)}
+		if c.also != "" {
+			s.Also = q(c.also)
+		}
+		if got := wording.StageTorque(s); got != c.want {
+			t.Errorf("%s with %q reads %q, want %q", c.torque, c.also, got, c.want)
+		}
+		if b, _ := wording.BandOf(s, q("10 %")); !strings.HasSuffix(b.Imperial(), c.band) {
+			t.Errorf("%s with %q is accepted %s, want it in %s", c.torque, c.also, b.Imperial(), c.band)
+		}
+	}
+}

@@ -81,7 +81,7 @@ func inside(t *testing.T, what string, s *specdata.Stage, b wording.Band) {
 		if !s.UpTo.IsZero() {
 			continue
 		}
-		if own := specdata.Imperial(s.Torque); unit != "N·m" && !strings.HasSuffix(own, unit) {
+		if own := strings.TrimSuffix(wording.StageTorque(s), ")"); unit != "N·m" && !strings.HasSuffix(own, unit) {
 			t.Errorf("%s: %s is not in the unit of its value, %s", what, text, own)
 		}
 	}

@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"maps"
 	"regexp"
 	"slices"
 	"strconv"
@@ -155,7 +156,7 @@ func Conditions(f *specdata.Fastener) []string {
 			add(Hold(t.Hold))
 		}
 		if t.Pattern != nil {
-			add(Pattern(t.Pattern))
+			add(Pattern(t))
 		}
 	}
 	if f.Seat != nil {
@@ -369,12 +370,43 @@ func ToolRange(t *specdata.Tool) string {
 // NewPart returns a line of the order list: "2 × Carrier bolt".
 func NewPart(n *specdata.NewPart) string { return times(n.Quantity) + n.Title }
 
-// Consumable returns a line of what is used up: "Brake cleaner, 500 mL".
+// Consumable returns a line of what is used up, with its grade: "Axle oil, 75W-90 GL-5,
+// 2.5 L".
 func Consumable(c *specdata.Consumable) string {
-	if c.Amount.IsZero() {
-		return c.Title
+	text := c.Title
+	if c.Specification != "" {
+		text += ", " + c.Specification
 	}
-	return c.Title + ", " + specdata.Display(c.Amount)
+	if !c.Amount.IsZero() {
+		text += ", " + specdata.Display(c.Amount)
+	}
+	return text
+}
+
+// Circuit returns a fluid circuit with what is in it: "Axle oil (gear oil, 75W-90 GL-5,
+// 2.5 L)".
+func Circuit(c *specdata.Circuit) string {
+	in := strings.ReplaceAll(c.Fluid, "-", " ")
+	if c.Specification != "" {
+		in += ", " + c.Specification
+	}
+	if !c.Capacity.IsZero() {
+		in += ", " + specdata.Display(c.Capacity)
+	}
+	return c.Title + " (" + in + ")"
+}
+
+// OnlyWith says for which option values something is done or laid out: "only with axle
+// limited-slip". It is "" where it is for all.
+func OnlyWith(where map[string][]string) string {
+	var words []string
+	for _, k := range slices.Sorted(maps.Keys(where)) {
+		words = append(words, strings.ReplaceAll(k, "_", " ")+" "+strings.Join(where[k], " or "))
+	}
+	if len(words) == 0 {
+		return ""
+	}
+	return "only with " + strings.Join(words, ", ")
 }
 
 func times(n int) string {
@@ -511,6 +543,7 @@ func StageValue(t *specdata.Tightening, stages []int) string {
 	case !s.UpTo.IsZero():
 		return Between(specdata.Metric(s.Torque), specdata.Metric(s.UpTo))
 	default:
-		return specdata.Metric(s.Torque)
+		metric, _ := pair(s)
+		return metric
 	}
 }

@@ -24,6 +24,31 @@ func Torque(t, upTo specdata.Quantity) string {
 	return b.Metric() + " (" + b.Imperial() + ")"
 }
 
+// StageTorque returns the torque of a stage in both unit systems. Where the source prints
+// the pair itself and the two agree, it is the source's pair: "12 N·m (9 lbf·ft)".
+func StageTorque(s *specdata.Stage) string {
+	metric, imperial := pair(s)
+	if s.Torque.Dimension() != specdata.Torque || s.UpTo.Dimension() == specdata.Torque {
+		return Torque(s.Torque, s.UpTo)
+	}
+	return metric + " (" + imperial + ")"
+}
+
+// pair returns a stage's torque in either unit system.
+func pair(s *specdata.Stage) (metric, imperial string) {
+	metric, imperial = specdata.Metric(s.Torque), specdata.Imperial(s.Torque)
+	if s.Also.Dimension() != specdata.Torque || !s.Torque.Agree(s.Also) {
+		return metric, imperial
+	}
+	switch s.Also.Unit().Symbol {
+	case "N.m":
+		metric = specdata.Metric(s.Also)
+	case "lbf.ft", "lbf.in":
+		imperial = specdata.Imperial(s.Also)
+	}
+	return metric, imperial
+}
+
 // Between joins two texts with their units, the unit once where both have it.
 func Between(low, high string) string {
 	number, unit, _ := strings.Cut(low, " ")
@@ -66,7 +91,7 @@ func NewtonMetres(nm float64) string {
 func brief(s *specdata.Stage) string {
 	switch {
 	case !s.Torque.IsZero():
-		return Torque(s.Torque, s.UpTo)
+		return StageTorque(s)
 	case !s.Angle.IsZero():
 		return specdata.Display(s.Angle)
 	case !s.Rolling.IsZero():
@@ -173,6 +198,9 @@ func BandOf(s *specdata.Stage, tolerance specdata.Quantity) (b Band, ok bool) {
 		return Band{}, false
 	}
 	b.at, b.unit = nominal, s.Torque.Unit()
+	if also := s.Also.Unit(); (also.Symbol == "lbf.ft" || also.Symbol == "lbf.in") && s.Torque.Agree(s.Also) {
+		b.unit = also // the band is in the unit that its value is printed in
+	}
 	b.Low, b.High = new(big.Rat).Sub(nominal, margin), new(big.Rat).Add(nominal, margin)
 	b.Text = "±" + specdata.Display(tolerance)
 	if b.Assumed {

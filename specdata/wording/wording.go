@@ -207,7 +207,7 @@ func Stage(s *specdata.Stage) string {
 	var text string
 	switch {
 	case !s.Torque.IsZero():
-		text = "tighten to " + Torque(s.Torque, s.UpTo)
+		text = "tighten to " + StageTorque(s)
 	case !s.Angle.IsZero():
 		text = "turn " + specdata.Display(s.Angle) + " further"
 	case !s.Rolling.IsZero():
@@ -245,8 +245,11 @@ func StageAt(t *specdata.Tightening, i int) string {
 	return text
 }
 
-// Pattern returns the order of several fasteners.
-func Pattern(p *specdata.Pattern) string {
+// Pattern returns the order of several fasteners. It counts the passes only where one
+// value is gone round for several times: stages are passes themselves, and "4 passes"
+// beside one of them reads as four times its value.
+func Pattern(t *specdata.Tightening) string {
+	p := t.Pattern
 	var words []string
 	switch p.Order {
 	case "cross", "star", "spiral", "circle":
@@ -263,7 +266,7 @@ func Pattern(p *specdata.Pattern) string {
 	default:
 		words = append(words, p.Order)
 	}
-	if p.Passes > 1 {
+	if p.Passes > 1 && len(t.Stages) < 2 {
 		words = append(words, strconv.Itoa(p.Passes)+" passes")
 	}
 	switch p.Loosen {

@@ -14,6 +14,7 @@ import (
 	"proofload/specdata"
 	"proofload/specdata/claim"
 	"proofload/specdata/document"
+	"proofload/specdata/dryrun"
 	"proofload/specdata/library"
 	"proofload/specdata/whom"
 	"proofload/specdata/wording"
@@ -270,7 +271,7 @@ func (s *shown) fastener(f *specdata.Fastener) {
 			s.row("hold", wording.Hold(t.Hold))
 		}
 		if t.Pattern != nil {
-			s.row("order", wording.Pattern(t.Pattern))
+			s.row("order", wording.Pattern(t))
 		}
 	}
 	if f.Surface != nil {
@@ -294,21 +295,22 @@ func (s *shown) procedure(p *specdata.Procedure) {
 	for _, c := range p.Cautions {
 		s.row(strings.ToUpper(c.Signal), c.Text)
 	}
-	for i := range p.Tools {
-		s.row("tool", wording.Tool(&p.Tools[i]))
+	set := dryrun.SetUpOf(s.lib, p, dryrun.Variants(s.lib, p))
+	for _, t := range set.Tools {
+		s.row("tool", limited(wording.Tool(&t.Thing), t.Where))
 	}
-	for i := range p.Parts {
-		s.row("new part", wording.NewPart(&p.Parts[i]))
+	for _, n := range set.Parts {
+		s.row("new part", limited(wording.NewPart(&n.Thing), n.Where))
 	}
-	for i := range p.Consumables {
-		s.row("supply", wording.Consumable(&p.Consumables[i]))
+	for _, c := range set.Consumables {
+		s.row("supply", limited(wording.Consumable(&c.Thing), c.Where))
 	}
 	for i := range p.Steps {
 		st := &p.Steps[i]
 		for _, c := range st.Cautions {
 			s.row(strings.ToUpper(c.Signal), c.Text)
 		}
-		s.row(fmt.Sprintf("%d", i+1), wording.Sentence(p, st, s.fastenerOf))
+		s.row(fmt.Sprintf("%d", i+1), limited(wording.Sentence(p, st, s.fastenerOf), st.Where))
 		for _, c := range wording.Criteria(st) {
 			s.row("  accept", c)
 		}
@@ -319,6 +321,14 @@ func (s *shown) procedure(p *specdata.Procedure) {
 	} else {
 		s.row("proved", p.Proved)
 	}
+}
+
+// limited adds to a text for which option values it holds, where it is not for all.
+func limited(text string, where map[string][]string) string {
+	if only := wording.OnlyWith(where); only != "" {
+		return text + " (" + only + ")"
+	}
+	return text
 }
 
 // beside prints what belongs beside a step for each fastener that it tightens.
@@ -380,7 +390,7 @@ func (s *shown) assembly(a *specdata.Assembly) {
 		s.row("connection", fmt.Sprintf("%s (%s)", c.Title, c.Kind))
 	}
 	for _, c := range a.Circuits {
-		s.row("circuit", fmt.Sprintf("%s (%s)", c.Title, strings.ReplaceAll(c.Fluid, "-", " ")))
+		s.row("circuit", wording.Circuit(&c))
 	}
 	if r := a.RideHeight; r != nil {
 		s.row("ride height", strings.TrimSpace(r.Measure+" "+specdata.Display(r.Value)))
