@@ -129,7 +129,11 @@ func (c *Correction) blocked() error {
 	if c.Findings.Blocking == 0 {
 		return nil
 	}
-	e := fault.New(fault.FindingsBlock, "correction %s has %d findings of severity error that no waiver accepts; amend it to mend them, or waive them in the record with a reason", c.ID, c.Findings.Blocking).
+	errs := "1 error"
+	if c.Findings.Blocking != 1 {
+		errs = strconv.Itoa(c.Findings.Blocking) + " errors"
+	}
+	e := fault.New(fault.FindingsBlock, "correction %s has %s that no waiver accepts; amend it, or waive in the record with a reason", c.ID, errs).
 		With("correction", c.ID).With("blocking", strconv.Itoa(c.Findings.Blocking))
 	for _, f := range c.blocking() {
 		e.Violations = append(e.Violations, fault.Violation{Field: f.Pointer, Description: fmt.Sprintf("%s: %s: %s", f.Record, f.Rule, f.Message)})

@@ -80,6 +80,9 @@ func parseMetric(text, s string) (Thread, error) {
 	}
 	tol := ""
 	if rest != "" {
+		if digits, ok := strings.CutPrefix(rest, ","); ok && digits != "" && digits[0] >= '0' && digits[0] <= '9' {
+			return Thread{}, &ThreadError{Text: text, Why: "has a decimal comma; write the point: " + strings.Replace(text, ",", ".", 1)}
+		}
 		if rest[0] != '-' || !tolerance(rest[1:]) {
 			return Thread{}, &ThreadError{Text: text, Why: "goes on with " + strconv.Quote(clip(rest)) + "; after the pitch only a tolerance class like -6g and LH may follow"}
 		}

@@ -56,7 +56,7 @@ func TestParseRefuses(t *testing.T) {
 	for _, c := range []struct{ in, near, says string }{
 		{"M10x1.3", "M10x1.25", "pitch 1.5 (coarse), 1.25, 1 and 0.75"}, {"M13", "M12x1.75", "diameter"}, {"M24x15", "M24x3", "M24 has pitch"},
 		{"M15", "M15x1.5", "no coarse"}, {"M100x2", "M39x2", "diameter"}, {"M10x", "", "no pitch"}, {"M", "", "no diameter"}, {"M10x1.5 foo", "", "goes on"},
-		{"M10x1,5", "", "goes on"}, {"M10x1.5-99", "", "goes on"}, {"M010", "", "no diameter"}, {"M1.2.3", "", "no diameter"}, {"", "", "neither metric"},
+		{"M10x1,5", "", "decimal comma; write the point: M10x1.5"}, {"M10x1.5-99", "", "goes on"}, {"M010", "", "no diameter"}, {"M1.2.3", "", "no diameter"}, {"", "", "neither metric"},
 		{"7/16-20 UNC", "7/16-20 UNF", "is UNF"}, {"7/16-18 UNF", "7/16-20 UNF", "14 threads per inch"}, {"1-15 UNS", "1-12 UNF", "8 threads per inch in UNC"}, {"1-14", "1-12 UNF", "8 threads per inch in UNC"}, {"1-14 UNF", "1-12 UNF", "12 in UNF"},
 		{"#6-32 UNC", "#8-32 UNC", "size"}, {"0.4375-20", "7/16-20 UNF", "size"}, {"banana", "", "neither metric"}, {"1/2-13 UNC-", "", "ends in"}, {"2-4.5 UNC", "1-1/2-6 UNC", "size"},
 		{"G1/8", "", "no pipe thread"}, {"G 1/3", "G 3/8", "1/16 and 2"}, {"R 1/4 A", "", "only after G"}, {"1/4-20 NPT", "1/4-18 NPT", "18 threads"}, {"3/8-16 BSF", "3/8-16 BSW", "is BSW"}, {"3/8-19 BSF", "3/8-20 BSF", "20 threads"}, {"11 BA", "", "0 BA to 10 BA"}, {"1/0-20", "", "size"}, {strings.Repeat("9", 400), "", "neither metric"},

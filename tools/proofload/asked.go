@@ -35,24 +35,21 @@ func wanted(err error) error {
 		for _, q := range open.Questions {
 			answers = append(answers, flagFor(q))
 		}
-		return usagef("%v\nanswer with %s", err, strings.Join(answers, " and "))
+		return usagef("%v\nlook at the vehicle, then add %s", err, strings.Join(answers, " and "))
 	}
 	return err
 }
 
-// flagFor is the flag that answers a question, with the first answer allowed as its example.
+// flagFor returns the flag that answers a question, with every answer allowed: one alone
+// would be copied as if it were the answer.
 func flagFor(q whom.Question) string {
-	first := ""
-	if len(q.Allowed) > 0 {
-		first = q.Allowed[0]
-	}
 	switch q.Key {
 	case whom.KeyBuilt:
-		return "--built 2019-W10"
+		return "--built DATE"
 	case whom.KeySide, whom.KeyVehicle:
-		return "--" + q.Key + " " + first
+		return "--" + q.Key + " " + strings.Join(q.Allowed, "|")
 	}
-	return "--option " + q.Key + "=" + first
+	return "--option " + q.Key + "=" + strings.Join(q.Allowed, "|")
 }
 
 // writeFor prints what an output is for, and that it is old where it is.

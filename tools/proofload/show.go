@@ -173,7 +173,34 @@ func lookUp(lib *library.Memory, name string) (*library.Entry, error) {
 			all[i] = specdata.Name(n).ID()
 		}
 	}
-	return nil, usagef("record %q is not in the library%s", name, specdata.DidYouMean(name, slices.Values(all)))
+	hint := specdata.DidYouMean(name, slices.Values(all))
+	if hint == "" {
+		hint = partOf(name, all)
+	}
+	return nil, usagef("record %q is not in the library%s", name, hint)
+}
+
+// maxContaining is how many names one message suggests; it says how many more there are.
+const maxContaining = 8
+
+// partOf returns the part of a message that lists the names that name is a part of,
+// with the space before it, and "" where there is none.
+func partOf(name string, all []string) string {
+	var hits []string
+	for _, n := range all {
+		if strings.Contains(n, name) {
+			hits = append(hits, n)
+		}
+	}
+	if name == "" || len(hits) == 0 {
+		return ""
+	}
+	slices.Sort(hits)
+	more := ""
+	if n := len(hits) - maxContaining; n > 0 {
+		hits, more = hits[:maxContaining], fmt.Sprintf(" and %d more", n)
+	}
+	return " (there is " + strings.Join(hits, ", ") + more + ")"
 }
 
 // shown prints one record.

@@ -41,6 +41,8 @@ func check(p *lint.Pass) {
 		if miss < loose {
 			pr.Severity = lint.Advice
 			pr.Message = fmt.Sprintf("pair %s and %s is loosely rounded: they miss each other by %.1f %%; keep both if the source prints them so", specdata.Display(a), specdata.Display(b), 100*miss)
+		} else if a.Unit() == b.Unit() {
+			pr.Message = fmt.Sprintf("torque %s and also %s are both in %s and differ; also is the same torque in the second unit that the source prints: read it again, or leave it out", specdata.Display(a), specdata.Display(b), a.Unit().Display)
 		} else {
 			pr.Message = fmt.Sprintf("pair %s and %s does not convert: %[1]s is %[3]s; one of the two is wrong%s; read both again in the source", specdata.Display(a), specdata.Display(b), other(a, b.Unit()), cause(a, b))
 		}
