@@ -15,6 +15,7 @@ import (
 	"syscall"
 	"time"
 
+	"proofload/server/notary"
 	"proofload/server/store/address"
 )
 
@@ -61,9 +62,10 @@ const (
 // Look makes every check that the settings ask for, in a fixed order.
 func Look(ctx context.Context, s Settings) []Finding {
 	out := []Finding{clock(s.Now)}
-	out = append(out, store(ctx, s)...)
-	if s.Key != "" {
-		out = append(out, key(s.Key))
+	found, unsigned := store(ctx, s)
+	out = append(out, found...)
+	if s.Key != "" || unsigned != nil {
+		out = append(out, key(s.Key, unsigned))
 	}
 	if s.TLSCert != "" || s.TLSKey != "" {
 		out = append(out, certificate(s))
@@ -101,39 +103,45 @@ func clock(now time.Time) Finding {
 }
 
 // store opens what is there, reads its newest position and looks at the room beside it.
-func store(ctx context.Context, s Settings) []Finding {
+// unsigned is what keeps a server of it from signing with the key that is named, nil
+// where nothing does or the store could not be asked.
+func store(ctx context.Context, s Settings) (found []Finding, unsigned error) {
 	const check = "store"
 	file, embedded := s.Store.File()
 	if embedded {
 		info, err := os.Stat(file)
 		switch {
 		case errors.Is(err, fs.ErrNotExist) && s.Create:
-			return append([]Finding{{check, Good, file + " is not there and would be made"}}, room(existing(filepath.Dir(file))))
+			return append([]Finding{{check, Good, file + " is not there and would be made"}}, room(existing(filepath.Dir(file)))), nil
 		case errors.Is(err, fs.ErrNotExist):
-			return []Finding{{check, Bad, file + " is not there; name the right file, or --create a new store"}}
+			return []Finding{{check, Bad, file + " is not there; name the right file, or start the server with --create for a new store"}}, nil
 		case err != nil:
-			return []Finding{{check, Bad, fmt.Sprintf("%s cannot be looked at: %v", file, cause(err))}}
+			return []Finding{{check, Bad, fmt.Sprintf("%s cannot be looked at: %v", file, cause(err))}}, nil
 		case info.Mode().Perm()&0o077 != 0:
-			return []Finding{{check, Warned, fmt.Sprintf("%s may be read by others (mode %04o), and holds tokens' hashes and maybe the signing key; chmod 600 it", file, info.Mode().Perm())}, room(filepath.Dir(file))}
+			return []Finding{{check, Warned, fmt.Sprintf("%s may be read by others (mode %04o), and holds tokens' hashes and maybe the signing key; chmod 600 it", file, info.Mode().Perm())}, room(filepath.Dir(file))}, nil
 		}
 	}
 	ctx, cancel := context.WithTimeout(ctx, 10*time.Second)
 	defer cancel()
-	found := Finding{check, Good, ""}
+	answer := Finding{check, Good, ""}
 	opened, err := s.Store.OpenExisting(ctx)
 	if err != nil {
-		found = Finding{check, Bad, fmt.Sprintf("%s cannot be opened: %v", s.Store, err)}
+		answer = Finding{check, Bad, fmt.Sprintf("%s cannot be opened: %v", s.Store, err)}
 	} else {
 		head, err := opened.Head(ctx)
-		found.Text = fmt.Sprintf("%s answers: position %d, %d revisions", s.Store, head.Position, head.Revisions)
+		answer.Text = fmt.Sprintf("%s answers: position %d, %d revisions", s.Store, head.Position, head.Revisions)
+		if err == nil {
+			unsigned = notary.CheckKey(ctx, opened, s.Key)
+		}
 		if err := errors.Join(err, opened.Close()); err != nil {
-			found = Finding{check, Bad, fmt.Sprintf("%s does not answer: %v", s.Store, err)}
+			answer = Finding{check, Bad, fmt.Sprintf("%s does not answer: %v", s.Store, err)}
 		}
 	}
+	found = []Finding{answer}
 	if embedded {
-		return []Finding{found, room(filepath.Dir(file))}
+		found = append(found, room(filepath.Dir(file)))
 	}
-	return []Finding{found}
+	return found, unsigned
 }
 
 // existing returns a folder, or the nearest above it that is there.
@@ -163,18 +171,22 @@ func room(folder string) Finding {
 	return Finding{check, Good, text}
 }
 
-func key(file string) Finding {
+// key looks at the file of the signing key, "" where the store is to hold it. unsigned is
+// what the store says against it.
+func key(file string, unsigned error) Finding {
 	const check = "key"
 	info, err := os.Stat(file)
 	switch {
+	case err == nil && info.IsDir():
+		return Finding{check, Bad, file + " is a folder; name a file"}
+	case err == nil && info.Mode().Perm()&0o077 != 0:
+		return Finding{check, Bad, fmt.Sprintf("%s may be read by others (mode %04o), who could sign as this library; chmod 600 it", file, info.Mode().Perm())}
+	case unsigned != nil:
+		return Finding{check, Bad, unsigned.Error()}
 	case errors.Is(err, fs.ErrNotExist):
-		return Finding{check, Warned, file + " is not there; a server with a new store makes it, one with an old store cannot sign without it"}
+		return Finding{check, Warned, file + " is not there; the server makes it and moves the library's key there"}
 	case err != nil:
 		return Finding{check, Bad, fmt.Sprintf("%s cannot be looked at: %v", file, cause(err))}
-	case info.IsDir():
-		return Finding{check, Bad, file + " is a folder; name a file"}
-	case info.Mode().Perm()&0o077 != 0:
-		return Finding{check, Bad, fmt.Sprintf("%s may be read by others (mode %04o), who could sign as this library; chmod 600 it", file, info.Mode().Perm())}
 	}
 	return Finding{check, Good, file + " is there and only its owner reads it"}
 }

@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"proofload/server/doctor"
+	"proofload/server/notary"
 	"proofload/server/store/address"
 )
 
@@ -56,6 +57,23 @@ func store(t *testing.T, s string) address.Address {
 	return a
 }
 
+// keyed makes a library whose signing key is in a file of its own.
+func keyed(t *testing.T, folder, name string) address.Address {
+	t.Helper()
+	a := store(t, "sqlite:"+filepath.Join(folder, name+".db"))
+	s, err := a.Open(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := notary.Open(t.Context(), s, notary.Options{KeyFile: filepath.Join(folder, name+".key")}, now); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
 // Each thing that is wrong is found, and nothing is where nothing is.
 func TestLook(t *testing.T) {
 	folder := t.TempDir()
@@ -73,6 +91,10 @@ func TestLook(t *testing.T) {
 		if err := os.WriteFile(file, []byte("no database"), mode); err != nil {
 			t.Fatal(err)
 		}
+	}
+	ours, theirs, own := keyed(t, folder, "ours"), keyed(t, folder, "theirs"), filepath.Join(folder, "rubbish.key")
+	if err := os.WriteFile(own, []byte("no key"), 0o600); err != nil {
+		t.Fatal(err)
 	}
 	good, goodKey := keep(t, now.AddDate(-1, 0, 0), now.AddDate(1, 0, 0))
 	soon, soonKey := keep(t, now.AddDate(-1, 0, 0), now.AddDate(0, 0, 5))
@@ -95,6 +117,12 @@ func TestLook(t *testing.T) {
 		"database away":       {doctor.Settings{Store: store(t, "postgres://nobody@127.0.0.1:1/nothing")}, doctor.Bad, "cannot be opened"},
 		"key others read":     {doctor.Settings{Store: store(t, there), Key: secret}, doctor.Bad, "chmod 600"},
 		"no key":              {doctor.Settings{Store: store(t, there), Key: filepath.Join(folder, "none")}, doctor.Warned, "is not there"},
+		"its own key":         {doctor.Settings{Store: ours, Key: filepath.Join(folder, "ours.key")}, doctor.Good, "only its owner"},
+		"key not named":       {doctor.Settings{Store: ours}, doctor.Bad, "name its file with --key"},
+		"key gone":            {doctor.Settings{Store: ours, Key: filepath.Join(folder, "none")}, doctor.Bad, "nothing can be signed"},
+		"no key in it":        {doctor.Settings{Store: ours, Key: own}, doctor.Bad, "it holds no Ed25519 key"},
+		"another library's":   {doctor.Settings{Store: theirs, Key: filepath.Join(folder, "ours.key")}, doctor.Bad, "of another library"},
+		"key before library":  {doctor.Settings{Store: store(t, there), Key: filepath.Join(folder, "ours.key")}, doctor.Bad, "makes a key of its own"},
 		"certificate ends":    {doctor.Settings{Store: store(t, there), TLSCert: soon, TLSKey: soonKey}, doctor.Warned, "2026-12-06"},
 		"certificate ended":   {doctor.Settings{Store: store(t, there), TLSCert: over, TLSKey: overKey}, doctor.Bad, "ended on 2026-11-30"},
 		"certificate to come": {doctor.Settings{Store: store(t, there), TLSCert: later, TLSKey: laterKey}, doctor.Bad, "look at the clock"},

@@ -75,7 +75,7 @@ func Open(ctx context.Context, s store.Store, o Options, now time.Time) (*Notary
 	}
 	key, err := verifierKey(private)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("note %s/%s: %w: %w", keySpace, keyName, store.ErrCorrupt, err)
 	}
 	return &Notary{s, signer, key}, nil
 }

@@ -103,7 +103,7 @@ var rooms = []room{
 	{"server/spoken", "transcripts held against the library of a moment, and references to them", []string{"specdata/...", "server/ask", "server/catalog", "server/desk", "server/fault"}, nil, pure},
 	{"server/prints", "sheets with a code on them, and whether they still hold", service, nil, pure},
 	{"server/meter", "counts what the server does, for those who watch over many", nil, []string{"github.com/prometheus/client_golang"}, nil},
-	{"server/doctor", "looks at what a server needs before it is started", []string{"server/store", "server/store/address"}, nil, nil},
+	{"server/doctor", "looks at what a server needs before it is started", []string{"server/notary", "server/store", "server/store/address"}, nil, nil},
 	{"server/rpc", "the services, and gRPC", service, grpcStub, noNet[1:]},
 	{"server/web", "the pages", service, append([]string{"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"}, grpcStub...), nil},
 	{"server/rest", "REST; it calls the services in process", append([]string{"api/openapi"}, service...), []string{"*"}, nil},
