@@ -118,14 +118,17 @@ type Event struct {
 	// Text is a note or a reason. Override says that it overrides what the state forbids.
 	Text     Sealed `json:"text,omitzero"`
 	Override bool   `json:"override,omitempty"`
+	// NewPiece names the new piece that was fitted.
+	NewPiece Sealed `json:"new_piece,omitzero"`
 	// Forbade is what the state forbade where it was overridden.
 	Forbade string `json:"forbade,omitempty"`
 	Open    *Start `json:"open,omitempty"`
 
-	// Person and Words are By and Text unsealed, "" where there are none and Gone
-	// where they were erased.
+	// Person, Words and Fitted are By, Text and NewPiece unsealed, "" where there are none
+	// and Gone where they were erased.
 	Person string `json:"-"`
 	Words  string `json:"-"`
+	Fitted string `json:"-"`
 }
 
 // Gone stands for what was erased.

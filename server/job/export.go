@@ -104,7 +104,7 @@ func (x *Exported) Verify() error {
 		if e.Number != int64(i)+1 || e.Job != x.Job {
 			return fmt.Errorf("job %s: event %d says that it is number %d of job %s", x.Job, i+1, e.Number, e.Job)
 		}
-		sealed := []Sealed{e.By, e.Text}
+		sealed := []Sealed{e.By, e.Text, e.NewPiece}
 		if e.Open != nil {
 			sealed = append(sealed, e.Open.Plate, e.Open.VIN, e.Open.Odometer)
 		}

@@ -197,8 +197,13 @@ func TestWholeJob(t *testing.T) {
 		t.Errorf("a value outside its band is open as %q", outside.Text)
 	}
 	s = b.do(t, id, "Piet Oram", Record{Kind: Reached, Step: n, Fastener: nut, Piece: 1, Value: "240 N.m"})
-	if slices.ContainsFunc(s.Open, func(o Thing) bool { return o.ID == outside.ID }) {
-		t.Error("the value outside its band is open after a right one was entered")
+	if !slices.ContainsFunc(s.Open, func(o Thing) bool { return o.ID == outside.ID }) {
+		t.Error("a value above its band is gone after a right one was entered")
+	}
+	b.do(t, id, "Piet Oram", Record{Kind: Answered, Thing: outside.ID, NewPiece: "collar nut from the parts counter"})
+	s = b.do(t, id, "Piet Oram", Record{Kind: Reached, Step: n, Fastener: nut, Piece: 1, Value: "240 N.m"})
+	if slices.ContainsFunc(s.Open, func(o Thing) bool { return strings.HasPrefix(o.ID, "value/") || strings.HasPrefix(o.ID, "new/") }) {
+		t.Errorf("after a new piece reached its value %+v is open", s.Open)
 	}
 	s = b.do(t, id, "Piet Oram", Record{Kind: Ticked, Step: n})
 	check := s.named("hub-check")

@@ -22,11 +22,12 @@ import (
 )
 
 // Where the store keeps jobs: a head each, which decides between two writers; the
-// events; and apart, the texts that can be erased.
+// events; apart, the texts that can be erased; and which job a request opened.
 const (
-	spaceHeads  = "jobs"
-	spaceEvents = "jobevents"
-	spaceApart  = "jobapart"
+	spaceHeads    = "jobs"
+	spaceEvents   = "jobevents"
+	spaceApart    = "jobapart"
+	spaceRequests = "jobrequests"
 )
 
 // The limits of a job.
@@ -56,6 +57,7 @@ type head struct {
 	Fasteners []string `json:"fasteners,omitempty"`
 }
 
+// idForm is the form of an id: when the job was opened (UTC), and a chance.
 var idForm = regexp.MustCompile(`^[0-9]{8}-[0-9]{6}-[a-z2-7]{6}$`)
 
 func newID(now time.Time) string {
@@ -96,6 +98,7 @@ func (j *Jobs) Open(ctx context.Context, o Opening) (*State, error) {
 	l := j.catalog.Follower.At(ctx, position)
 	p := l.Get(name).Record.(*specdata.Procedure)
 	start := &Start{Procedure: string(name), Position: position, Built: o.Built, Order: o.Order}
+	o.Side = strings.ToLower(strings.TrimSpace(o.Side))
 	switch {
 	case p.Sides == "one" && o.Side != "left" && o.Side != "right":
 		return nil, fault.Field("side", "%s is done on one side at a time; give side left or right, seen from the driver's seat", p.Title)
@@ -122,11 +125,8 @@ func (j *Jobs) Open(ctx context.Context, o Opening) (*State, error) {
 	slices.Sort(start.Options)
 	now := j.now()
 	id := newID(now)
-	if o.Request != "" {
-		id = requestID(now, o.By, o.Request)
-		if opened, err := j.Get(ctx, id); err == nil {
-			return opened, nil
-		}
+	if opened, err := j.opened(ctx, o); opened != nil || err != nil {
+		return opened, err
 	}
 	e := &Event{Number: 1, Job: id, Request: o.Request, Kind: Opened, Time: now, Open: start}
 	if e.Request == "" {
@@ -141,24 +141,47 @@ func (j *Jobs) Open(ctx context.Context, o Opening) (*State, error) {
 		return nil, err
 	}
 	s.Plate, s.VIN, s.Odometer = o.Plate, o.VIN, o.Odometer
+	if o.Request != "" {
+		body, _ := json.Marshal(request{id}) // strings only
+		w.notes = append(w.notes, store.NoteWrite{Space: spaceRequests, Key: requestKey(o), Body: body, Time: now})
+	}
 	if err := j.write(ctx, w, s, e, 0); err != nil {
-		if opened, again := j.Get(ctx, id); errors.Is(err, store.ErrConflict) && again == nil {
-			return opened, nil
+		if errors.Is(err, store.ErrConflict) { // the same request, at the same time
+			if opened, again := j.opened(ctx, o); opened != nil || again != nil {
+				return opened, again
+			}
 		}
 		return nil, err
 	}
 	return s, nil
 }
 
-// requestID is the id of the job that a request opens: the same on the same day for
-// the same person and request.
-func requestID(now time.Time, by, request string) string {
-	a := apart{Salt: by, Text: request}
-	var short strings.Builder
-	for _, r := range a.hash() {
-		short.WriteByte("abcdefghijklmnopqrstuvwxyz234567"[int(r)%32])
+// request is the note of a request that opened a job.
+type request struct {
+	Job string `json:"job"`
+}
+
+// requestKey is the key of the note of a person's request.
+func requestKey(o Opening) string { return apart{Salt: o.By, Text: o.Request}.hash() }
+
+// opened returns the job that the same request of the same person opened before, nil
+// where none did.
+func (j *Jobs) opened(ctx context.Context, o Opening) (*State, error) {
+	if o.Request == "" {
+		return nil, nil
 	}
-	return now.UTC().Format("20060102-") + "000000-" + short.String()[:6]
+	n, err := j.catalog.Follower.Store.GetNote(ctx, spaceRequests, requestKey(o))
+	switch {
+	case errors.Is(err, store.ErrNotFound):
+		return nil, nil
+	case err != nil:
+		return nil, err
+	}
+	var r request
+	if err := json.Unmarshal(n.Body, &r); err != nil {
+		return nil, fmt.Errorf("note %s/%s: %w: %v", n.Space, n.Key, store.ErrCorrupt, err)
+	}
+	return j.Get(ctx, r.Job)
 }
 
 // decide holds a procedure against the vehicle: all that it depends on must be said.
@@ -243,7 +266,7 @@ func (j *Jobs) read(ctx context.Context, id string) (*State, int64, error) {
 		return nil, 0, err
 	}
 	for _, e := range events {
-		e.Person, e.Words = sealed.open(e.By), sealed.open(e.Text)
+		e.Person, e.Words, e.Fitted = sealed.open(e.By), sealed.open(e.Text), sealed.open(e.NewPiece)
 	}
 	l := j.catalog.Follower.At(ctx, h.Position)
 	s, err := fold(id, events, l)

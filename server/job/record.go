@@ -32,6 +32,8 @@ type Record struct {
 	Confirmed []string
 	// Text is a note or a reason; a reason overrides what the state forbids.
 	Text string
+	// NewPiece names the new piece that was fitted, with an answer or the value it reached.
+	NewPiece string
 }
 
 // Answer is what became of a record: the event, or why it was refused.
@@ -87,10 +89,14 @@ func (j *Jobs) Record(ctx context.Context, id, by string, records []Record) (*St
 	return s, answers, nil
 }
 
-// with is the state after one more event, as far as the head needs it.
+// with is the state after one more event, as far as the head needs it: whether it is
+// open, stopped or closed.
 func (s *State) with(e *Event) *State {
 	next := *s
-	next.apply(e)
+	switch e.Kind {
+	case Stopped, TakenOver, Closed, Reopened:
+		next.apply(e)
+	}
 	return &next
 }
 
@@ -103,7 +109,7 @@ func (s *State) judge(r *Record, by string, now time.Time) (*Event, *writing, er
 		return nil, nil, fault.Field("request_id", "request_id has %d bytes; give each event its own id of 1 to %d bytes", len(r.Request), maxWord)
 	}
 	if old := s.byID[r.Request]; old != nil {
-		if old.Kind != r.Kind || old.Step != r.Step || old.Fastener != r.Fastener || old.Piece != r.Piece || old.Value != r.Value || old.Thing != r.Thing {
+		if old.Kind != r.Kind || old.Step != r.Step || old.Fastener != r.Fastener || old.Piece != r.Piece || old.Value != r.Value || old.Thing != r.Thing || (old.NewPiece.Key != "") != (r.NewPiece != "") {
 			return nil, nil, fault.New(fault.RequestIDReused, "request_id %s was used for event %d of this job, which is another; give every event its own id", specdata.Shorten(r.Request), old.Number).With("event", fmt.Sprint(old.Number))
 		}
 		return old, nil, nil
@@ -117,7 +123,7 @@ func (s *State) judge(r *Record, by string, now time.Time) (*Event, *writing, er
 	}
 	e := &Event{
 		Number: int64(len(s.Events)) + 1, Job: s.ID, Request: r.Request, Kind: r.Kind, Time: now, Done: r.Done.UTC(), Step: r.Step, Fastener: r.Fastener, Piece: r.Piece,
-		Value: r.Value, Clicked: r.Clicked, Wrench: r.Wrench, Until: r.Until, Photo: r.Photo, Thing: r.Thing, Confirmed: r.Confirmed, Person: by, Words: r.Text,
+		Value: r.Value, Clicked: r.Clicked, Wrench: r.Wrench, Until: r.Until, Photo: r.Photo, Thing: r.Thing, Confirmed: r.Confirmed, Person: by, Words: r.Text, Fitted: r.NewPiece,
 	}
 	if r.Done.IsZero() {
 		e.Done = time.Time{}
@@ -126,7 +132,7 @@ func (s *State) judge(r *Record, by string, now time.Time) (*Event, *writing, er
 		e.Override, e.Forbade = true, forbids.Message
 	}
 	w := &writing{job: s.ID, time: now}
-	e.By, e.Text = w.seal("people", by), w.seal("text", r.Text)
+	e.By, e.Text, e.NewPiece = w.seal("people", by), w.seal("text", r.Text), w.seal("text", r.NewPiece)
 	return e, w, nil
 }
 
@@ -142,7 +148,7 @@ func (s *State) well(r *Record, now time.Time) error {
 	if err := checkTexts(map[string]string{"text": r.Text}, maxText); err != nil {
 		return err
 	}
-	if err := checkTexts(map[string]string{"fastener": r.Fastener, "value": r.Value, "wrench": r.Wrench, "calibrated_until": r.Until, "thing": r.Thing}, maxWord); err != nil {
+	if err := checkTexts(map[string]string{"fastener": r.Fastener, "value": r.Value, "wrench": r.Wrench, "calibrated_until": r.Until, "thing": r.Thing, "new_piece": r.NewPiece}, maxWord); err != nil {
 		return err
 	}
 	if len(s.Events) >= MaxEvents {
@@ -157,10 +163,24 @@ func (s *State) well(r *Record, now time.Time) error {
 			return fault.Field("step", "step %d is not of this job; allowed: 1 to %d", r.Step, len(s.Steps))
 		}
 	}
+	if r.NewPiece != "" {
+		switch r.Kind {
+		case Answered, Reached, Measured:
+		default:
+			return fault.Field("new_piece", "new_piece does not belong to %s; name it with the answer or with the value that the new piece reached", r.Kind)
+		}
+		if strings.TrimSpace(r.NewPiece) == "" {
+			return fault.Field("new_piece", "new_piece is blank; write what was fitted, like \"M10 x 30, from the parts counter\"")
+		}
+	}
 	switch r.Kind {
-	case Skipped, Noted, Answered:
+	case Skipped, Noted:
 		if strings.TrimSpace(r.Text) == "" {
 			return fault.Field("text", "%s needs a text that says why", r.Kind)
+		}
+	case Answered:
+		if strings.TrimSpace(r.Text) == "" && r.NewPiece == "" {
+			return fault.Field("text", "%s needs a text that says why, or the new piece that was fitted", r.Kind)
 		}
 	case Wrench:
 		if strings.TrimSpace(r.Wrench) == "" {
@@ -271,6 +291,8 @@ func (s *State) forbids(r *Record, now time.Time) *fault.Error {
 			return never("%q is not open; allowed: %s", r.Thing, s.answerable())
 		case !s.Open[i].Answerable():
 			return never("%s is closed by doing it, not by an answer: %s", s.Open[i].Text, s.Open[i].Mend)
+		case s.Open[i].Renew && r.NewPiece == "":
+			return never("%s; a reason alone does not close it: %s (new_piece; on the command line --new-piece TEXT)", s.Open[i].Text, s.Open[i].Mend)
 		}
 	case TakenOver:
 		if s.Stop == nil {

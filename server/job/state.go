@@ -1,7 +1,6 @@
 package job
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -37,6 +36,8 @@ type State struct {
 	// closing that nobody reopened.
 	Stop, Close *Event
 	FollowUps   []FollowUp
+	// Off are the values outside their band or limit, open or answered, as they were entered.
+	Off []*Off
 
 	variant dryrun.Variant
 	library library.Library
@@ -71,6 +72,16 @@ type Piece struct {
 	Event  *Event
 	// Outside says that the reached value is outside the band.
 	Outside bool
+	// Was are the values that were entered before, in order.
+	Was []*Event
+}
+
+// replace sets another value, or none, and keeps the one before.
+func (p *Piece) replace(e *Event) {
+	if p.Event != nil {
+		p.Was = append(p.Was, p.Event)
+	}
+	p.Event, p.Outside = e, false
 }
 
 // Limit is something a step measures.
@@ -80,6 +91,16 @@ type Limit struct {
 	Text      string
 	Event     *Event
 	Outside   bool
+	// Was are the values that were measured before, in order.
+	Was []*Event
+}
+
+// replace sets another value, or none, and keeps the one before.
+func (l *Limit) replace(e *Event) {
+	if l.Event != nil {
+		l.Was = append(l.Was, l.Event)
+	}
+	l.Event, l.Outside = e, false
 }
 
 // Thing is an open thing. ID is stable as long as it is open.
@@ -87,6 +108,8 @@ type Thing struct {
 	ID, Text, Mend string
 	// FollowUp says that it is a check owed: it does not keep the vehicle from the road.
 	FollowUp bool
+	// Renew says that an answer has to name a new piece.
+	Renew bool
 }
 
 // FollowUp is what is due after the job.
@@ -257,25 +280,32 @@ func (s *State) apply(e *Event) {
 			s.order = slices.DeleteFunc(s.order, func(n int) bool { return n == st.Number-1 })
 			for i := range st.Joints {
 				for k := range st.Joints[i].Pieces {
-					st.Joints[i].Pieces[k] = Piece{Number: st.Joints[i].Pieces[k].Number}
+					st.Joints[i].Pieces[k].replace(nil)
 				}
 			}
 			for i := range st.Limits {
-				st.Limits[i].Event, st.Limits[i].Outside = nil, false
+				st.Limits[i].replace(nil)
 			}
 		}
 	case Reached:
 		if st != nil {
 			if j := st.joint(e.Fastener); j != nil {
 				if p := j.piece(e.Piece); p != nil {
-					p.Event, p.Outside = e, j.outside(e)
+					p.replace(e)
+					if side := j.side(e); side != 0 {
+						p.Outside = true
+						s.note(&Off{Event: e, step: st, joint: j, low: side < 0})
+					}
 				}
 			}
 		}
 	case Measured:
 		if st != nil && e.Piece >= 1 && e.Piece <= len(st.Limits) {
 			l := &st.Limits[e.Piece-1]
-			l.Event, l.Outside = e, l.outside(e)
+			l.replace(e)
+			if l.Outside = l.outside(e); l.Outside {
+				s.note(&Off{Event: e, step: st, limit: l})
+			}
 		}
 	case Wrench:
 		s.Wrenches = slices.DeleteFunc(s.Wrenches, func(w *Event) bool { return w.Wrench == e.Wrench })
@@ -316,20 +346,8 @@ func (s *State) settle() {
 			s.Open = append(s.Open, t)
 		}
 	}
+	s.settleOff(add)
 	for _, st := range s.Steps {
-		for i := range st.Joints {
-			for _, p := range st.Joints[i].Pieces {
-				if p.Outside {
-					add(Thing{ID: fmt.Sprintf("value/%d", p.Event.Number), Text: fmt.Sprintf("%s: reached %s, accepted is %s", pieceName(&st.Joints[i], p.Number), p.Event.Value, st.Joints[i].Accept),
-						Mend: "slacken it, tighten it again and enter the value, or say why it may stay"})
-				}
-			}
-		}
-		for i := range st.Limits {
-			if l := &st.Limits[i]; l.Outside {
-				add(Thing{ID: fmt.Sprintf("limit/%d", l.Event.Number), Text: fmt.Sprintf("%s measured, the limit is %s", l.Event.Value, l.Text), Mend: cmp.Or(l.Operation.Accept, "put it right and measure again, or say why it may stay")})
-			}
-		}
 		if s.Next == 0 && st.Ticked == nil && st.Skipped == nil {
 			s.Next = st.Number
 		}
@@ -352,27 +370,6 @@ func pieceName(j *Joint, n int) string {
 		name += fmt.Sprintf(" no. %d", n)
 	}
 	return name
-}
-
-// outside reports whether a reached torque is outside the band of the last torque that
-// the step's stages have. A click is taken at its word.
-func (j *Joint) outside(e *Event) bool {
-	if e.Clicked || e.Value == "" {
-		return false
-	}
-	q, err := specdata.ParseQuantity(e.Value)
-	if err != nil || q.Dimension() != specdata.Torque {
-		return false
-	}
-	x := q.SI()
-	for _, i := range slices.Backward(j.Stages) {
-		if b, ok := wording.BandOf(&j.Fastener.Tightening.Stages[i], j.Fastener.Tightening.Tolerance); ok {
-			low, _ := b.Low.Float64()
-			high, _ := b.High.Float64()
-			return x < low*(1-1e-12) || x > high*(1+1e-12)
-		}
-	}
-	return false
 }
 
 func (l *Limit) outside(e *Event) bool {

@@ -128,7 +128,7 @@ func (j *Jobs) RecordJob(ctx context.Context, r *pb.RecordJobRequest) (*pb.Recor
 	for i, e := range r.Events {
 		records[i] = job.Record{
 			Request: e.RequestId, Kind: job.Kind(e.Kind), Step: int(e.Step), Fastener: e.Fastener, Piece: int(e.Piece), Value: e.Value, Clicked: e.Clicked,
-			Text: e.Text, Wrench: e.Wrench, Until: e.CalibratedUntil, Photo: e.PhotoHash, Thing: e.Thing, Confirmed: e.Confirmed,
+			Text: e.Text, Wrench: e.Wrench, Until: e.CalibratedUntil, Photo: e.PhotoHash, Thing: e.Thing, Confirmed: e.Confirmed, NewPiece: e.NewPiece,
 		}
 		if e.DoneTime != nil {
 			records[i].Done = e.DoneTime.AsTime()
@@ -219,7 +219,7 @@ func jobEvent(e *job.Event) *pb.JobEvent {
 	return &pb.JobEvent{
 		RequestId: e.Request, Kind: string(e.Kind), Step: int32(e.Step), Fastener: e.Fastener, Piece: int32(e.Piece), Value: e.Value, Clicked: e.Clicked, Text: e.Words,
 		Wrench: e.Wrench, CalibratedUntil: e.Until, PhotoHash: e.Photo, Thing: e.Thing, Confirmed: e.Confirmed, DoneTime: stamp(e.Done),
-		Number: e.Number, By: e.Person, Time: stamp(e.Time), Forbade: e.Forbade,
+		Number: e.Number, By: e.Person, Time: stamp(e.Time), Forbade: e.Forbade, NewPiece: e.Fitted,
 	}
 }
 
@@ -238,7 +238,14 @@ func (j *Jobs) message(ctx context.Context, s *job.State) (*pb.Job, error) {
 		out.Steps = append(out.Steps, jobStep(st))
 	}
 	for _, t := range s.Open {
-		out.Open = append(out.Open, &pb.JobThing{Id: t.ID, Text: t.Text, Mend: t.Mend, FollowUp: t.FollowUp, Answerable: t.Answerable()})
+		out.Open = append(out.Open, &pb.JobThing{Id: t.ID, Text: t.Text, Mend: t.Mend, FollowUp: t.FollowUp, Answerable: t.Answerable(), Renew: t.Renew})
+	}
+	for _, o := range s.Answered() {
+		a := &pb.JobAnswer{Id: o.ID, Text: o.Text, NewPiece: o.End.Fitted, Reason: o.End.Words, By: o.End.Person, Time: stamp(o.End.Time)}
+		if a.NewPiece == "" && a.Reason == "" {
+			a.Reason = o.How()
+		}
+		out.Answered = append(out.Answered, a)
 	}
 	for _, w := range s.Wrenches {
 		out.Wrenches = append(out.Wrenches, &pb.JobWrench{Number: w.Wrench, CalibratedUntil: w.Until})
@@ -261,6 +268,19 @@ func (j *Jobs) message(ctx context.Context, s *job.State) (*pb.Job, error) {
 	return out, nil
 }
 
+// was returns values that were replaced, in words.
+func was(events []*job.Event) []string {
+	var out []string
+	for _, e := range events {
+		if e.Clicked {
+			out = append(out, "clicked")
+			continue
+		}
+		out = append(out, e.Value)
+	}
+	return out
+}
+
 func jobStep(st *job.Step) *pb.JobStep {
 	m := &pb.JobStep{Number: int32(st.Number), Step: st.Step.ID, Side: st.Side, Reading: st.Reading}
 	switch {
@@ -276,7 +296,7 @@ func jobStep(st *job.Step) *pb.JobStep {
 		x := &st.Joints[i]
 		one := &pb.JobJoint{Fastener: string(x.Fastener.Name()), Title: x.Fastener.Title, Value: x.Value, Accept: x.Accept, StageText: x.StageText, Stages: view.Stages(x.Fastener, x.Stages)}
 		for _, p := range x.Pieces {
-			piece := &pb.JobPiece{Number: int32(p.Number), Outside: p.Outside}
+			piece := &pb.JobPiece{Number: int32(p.Number), Outside: p.Outside, Was: was(p.Was)}
 			if p.Event != nil {
 				piece.Entered, piece.Value, piece.By = true, p.Event.Value, p.Event.Person
 			}
@@ -290,7 +310,7 @@ func jobStep(st *job.Step) *pb.JobStep {
 		if l.Operation.Low.IsZero() {
 			unit = l.Operation.High.Unit()
 		}
-		one := &pb.JobLimit{Number: int32(l.Number), Text: l.Text, Outside: l.Outside, Unit: unit.Symbol}
+		one := &pb.JobLimit{Number: int32(l.Number), Text: l.Text, Outside: l.Outside, Unit: unit.Symbol, Was: was(l.Was)}
 		if l.Event != nil {
 			one.Value = l.Event.Value
 		}

@@ -281,7 +281,7 @@ func (p *Pages) recordJob(w http.ResponseWriter, r *http.Request) {
 	}
 	e := &pb.JobEvent{
 		RequestId: f.Get("request"), Kind: f.Get("kind"), Step: number("step"), Fastener: f.Get("fastener"), Piece: number("piece"), Clicked: f.Get("clicked") != "",
-		Text: strings.TrimSpace(f.Get("text")), Wrench: strings.TrimSpace(f.Get("wrench")), CalibratedUntil: f.Get("until"), Thing: f.Get("thing"), Confirmed: f["confirmed"],
+		Text: strings.TrimSpace(f.Get("text")), Wrench: strings.TrimSpace(f.Get("wrench")), CalibratedUntil: f.Get("until"), Thing: f.Get("thing"), Confirmed: f["confirmed"], NewPiece: strings.TrimSpace(f.Get("new_piece")),
 	}
 	if !e.Clicked {
 		e.Value = withUnit(f.Get("value"), f.Get("unit"))

@@ -44,7 +44,7 @@ func jobCommand() *command {
 			{name: "reached", args: "JOB STEP FASTENER PIECE VALUE", summary: "enter the value a piece reached, or clicked", setup: record("reached", "reached", "STEP", "FASTENER", "PIECE", "VALUE")},
 			{name: "measured", args: "JOB STEP NUMBER VALUE", summary: "enter a measured value; NUMBER counts the measurements of the step", setup: record("measured", "measured", "STEP", "PIECE", "VALUE")},
 			{name: "wrench", args: "JOB NUMBER DATE", summary: "assign a torque wrench, with the last day its calibration holds", setup: record("wrench", "wrench", "WRENCH", "DATE")},
-			{name: "answer", args: "JOB THING --because TEXT", summary: "say why a value outside its band stands", setup: record("answer", "answered", "THING")},
+			{name: "answer", args: "JOB THING --because TEXT", summary: "say what was done about a value outside its band or limit; --new-piece TEXT names the new piece", setup: record("answer", "answered", "THING")},
 			{name: "note", args: "JOB --because TEXT", summary: "keep a remark", setup: record("note", "noted")},
 			{name: "photo", args: "JOB SHA-256", summary: "keep the hash of a picture", setup: record("photo", "photo", "PHOTO")},
 			{name: "stop", args: "JOB", summary: "stop, and print the tag for the steering wheel", setup: record("stop", "stopped")},
@@ -119,11 +119,14 @@ func writeJob(e *env, j *pb.Job) error {
 				default:
 					reached = append(reached, piece.Value)
 				}
+				if len(piece.Was) > 0 {
+					reached[len(reached)-1] += " (was " + strings.Join(piece.Was, ", ") + ")"
+				}
 			}
 			p.line("      %s %s%s: %s", strings.TrimPrefix(x.Fastener, "fasteners/"), x.Value, before(", ", x.StageText), strings.Join(reached, ", "))
 		}
 		for _, l := range st.Limits {
-			p.line("      measure %d: %s%s", l.Number, l.Text, before(", measured ", l.Value))
+			p.line("      measure %d: %s%s%s", l.Number, l.Text, before(", measured ", l.Value), before(", was ", strings.Join(l.Was, ", ")))
 		}
 		if st.Forbade != "" {
 			p.line("      ticked against: %s; because %s (%s)", st.Forbade, st.Reason, st.By)
@@ -141,12 +144,30 @@ func before(mark, text string) string {
 	return mark + text
 }
 
+// answered says how a value outside its band or limit was closed, and by whom.
+func answered(a *pb.JobAnswer) string {
+	var parts []string
+	if a.NewPiece != "" {
+		parts = append(parts, "new piece: "+a.NewPiece)
+	}
+	if a.Reason != "" {
+		parts = append(parts, a.Reason)
+	}
+	return fmt.Sprintf("%s (%s)", strings.Join(parts, "; "), a.By)
+}
+
 func writeOpen(p *page, j *pb.Job) {
 	if len(j.Open) == 0 {
 		p.line("nothing is off, loose or open")
 	}
 	for _, t := range j.Open {
 		p.line("open  %s  [%s]", t.Text, t.Id)
+		if t.Answerable {
+			p.line("      %s", t.Mend)
+		}
+	}
+	for _, a := range j.Answered {
+		p.line("was   %s; answered: %s", a.Text, answered(a))
 	}
 	if j.VehicleText != "" {
 		p.line("vehicle: %s", j.VehicleText)
@@ -158,6 +179,9 @@ func writeOpen(p *page, j *pb.Job) {
 		due := "after the job"
 		if f.Due != "" {
 			due = f.Due
+			if f.Guessed {
+				due += " (the day is a guess)"
+			}
 		}
 		if f.Done {
 			due = "done: " + f.Answer
@@ -257,19 +281,26 @@ func writeTag(e *env, j *pb.Job) error {
 // explained holds the kinds of event that are nothing without a text.
 var explained = map[string]bool{"skipped": true, "answered": true, "noted": true, "followed-up": true}
 
+// fitted holds the kinds of event that may name a new piece.
+var fitted = map[string]bool{"answered": true, "reached": true, "measured": true}
+
 // record makes the command of a name that records one kind of event; fields name its
 // arguments after the job.
 func record(name, kind string, fields ...string) func(*pflag.FlagSet) action {
 	return func(fs *pflag.FlagSet) action {
 		to := addServerFlags(fs)
 		because := fs.String("because", "", "`TEXT`: the note, or the reason that overrides what the state forbids")
+		renewed := new(string)
+		if fitted[kind] {
+			renewed = fs.String("new-piece", "", "`TEXT`: the new piece that was fitted")
+		}
 		return func(ctx context.Context, e *env, args []string) error {
-			in := &pb.JobEvent{RequestId: requestID(), Kind: kind, Text: *because}
+			in := &pb.JobEvent{RequestId: requestID(), Kind: kind, Text: *because, NewPiece: *renewed}
 			if err := fill(in, "job "+name, fields, args); err != nil {
 				return err
 			}
-			if explained[kind] && strings.TrimSpace(*because) == "" {
-				return usagef("job %s needs --because TEXT; it is kept with the job", name)
+			if explained[kind] && strings.TrimSpace(*because) == "" && strings.TrimSpace(*renewed) == "" {
+				return usagef("job %s needs --because TEXT%s; it is kept with the job", name, map[bool]string{true: ", or --new-piece TEXT"}[fitted[kind]])
 			}
 			s, err := to.connect(e)
 			if err != nil {

@@ -76,7 +76,9 @@ type Job struct {
 	// What stands on the tag of a vehicle that work has stopped on.
 	Tag *JobTag `protobuf:"bytes,23,opt,name=tag,proto3" json:"tag,omitempty"`
 	// What must be shown with it.
-	Notice        *Notice `protobuf:"bytes,24,opt,name=notice,proto3" json:"notice,omitempty"`
+	Notice *Notice `protobuf:"bytes,24,opt,name=notice,proto3" json:"notice,omitempty"`
+	// Values outside their band or limit that are open no longer, and how each was closed.
+	Answered      []*JobAnswer `protobuf:"bytes,25,rep,name=answered,proto3" json:"answered,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -275,6 +277,13 @@ func (x *Job) GetTag() *JobTag {
 func (x *Job) GetNotice() *Notice {
 	if x != nil {
 		return x.Notice
+	}
+	return nil
+}
+
+func (x *Job) GetAnswered() []*JobAnswer {
+	if x != nil {
+		return x.Answered
 	}
 	return nil
 }
@@ -536,7 +545,9 @@ type JobPiece struct {
 	// The value is outside its band.
 	Outside bool `protobuf:"varint,4,opt,name=outside,proto3" json:"outside,omitempty"`
 	// Who entered it.
-	By            string `protobuf:"bytes,5,opt,name=by,proto3" json:"by,omitempty"`
+	By string `protobuf:"bytes,5,opt,name=by,proto3" json:"by,omitempty"`
+	// Values entered for it before, in order; "clicked" where the wrench did.
+	Was           []string `protobuf:"bytes,6,rep,name=was,proto3" json:"was,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -606,6 +617,13 @@ func (x *JobPiece) GetBy() string {
 	return ""
 }
 
+func (x *JobPiece) GetWas() []string {
+	if x != nil {
+		return x.Was
+	}
+	return nil
+}
+
 // JobLimit is something a step measures.
 type JobLimit struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -618,7 +636,9 @@ type JobLimit struct {
 	// The value is outside the limit.
 	Outside bool `protobuf:"varint,4,opt,name=outside,proto3" json:"outside,omitempty"`
 	// Unit of the limit, as documents write it.
-	Unit          string `protobuf:"bytes,5,opt,name=unit,proto3" json:"unit,omitempty"`
+	Unit string `protobuf:"bytes,5,opt,name=unit,proto3" json:"unit,omitempty"`
+	// Values measured before, in order.
+	Was           []string `protobuf:"bytes,6,rep,name=was,proto3" json:"was,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -688,6 +708,13 @@ func (x *JobLimit) GetUnit() string {
 	return ""
 }
 
+func (x *JobLimit) GetWas() []string {
+	if x != nil {
+		return x.Was
+	}
+	return nil
+}
+
 // JobThing is something off, loose or open.
 type JobThing struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -700,7 +727,9 @@ type JobThing struct {
 	// A check owed: it does not keep the vehicle from the road.
 	FollowUp bool `protobuf:"varint,4,opt,name=follow_up,json=followUp,proto3" json:"follow_up,omitempty"`
 	// It is closed by an answer rather than by a step.
-	Answerable    bool `protobuf:"varint,5,opt,name=answerable,proto3" json:"answerable,omitempty"`
+	Answerable bool `protobuf:"varint,5,opt,name=answerable,proto3" json:"answerable,omitempty"`
+	// The answer has to name the new piece that was fitted; a reason alone does not close it.
+	Renew         bool `protobuf:"varint,6,opt,name=renew,proto3" json:"renew,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -770,6 +799,104 @@ func (x *JobThing) GetAnswerable() bool {
 	return false
 }
 
+func (x *JobThing) GetRenew() bool {
+	if x != nil {
+		return x.Renew
+	}
+	return false
+}
+
+// JobAnswer is a value outside its band or limit that was answered; it stays on the job.
+type JobAnswer struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Id of the thing.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// In words.
+	Text string `protobuf:"bytes,2,opt,name=text,proto3" json:"text,omitempty"`
+	// The new piece that was fitted; empty where none was.
+	NewPiece string `protobuf:"bytes,3,opt,name=new_piece,json=newPiece,proto3" json:"new_piece,omitempty"`
+	// The reason; empty where only a new piece was named.
+	Reason string `protobuf:"bytes,4,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Who answered, or entered the later value that closed it.
+	By string `protobuf:"bytes,5,opt,name=by,proto3" json:"by,omitempty"`
+	// When.
+	Time          *timestamppb.Timestamp `protobuf:"bytes,6,opt,name=time,proto3" json:"time,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *JobAnswer) Reset() {
+	*x = JobAnswer{}
+	mi := &file_proofload_v1_jobs_proto_msgTypes[6]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *JobAnswer) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*JobAnswer) ProtoMessage() {}
+
+func (x *JobAnswer) ProtoReflect() protoreflect.Message {
+	mi := &file_proofload_v1_jobs_proto_msgTypes[6]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use JobAnswer.ProtoReflect.Descriptor instead.
+func (*JobAnswer) Descriptor() ([]byte, []int) {
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{6}
+}
+
+func (x *JobAnswer) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *JobAnswer) GetText() string {
+	if x != nil {
+		return x.Text
+	}
+	return ""
+}
+
+func (x *JobAnswer) GetNewPiece() string {
+	if x != nil {
+		return x.NewPiece
+	}
+	return ""
+}
+
+func (x *JobAnswer) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *JobAnswer) GetBy() string {
+	if x != nil {
+		return x.By
+	}
+	return ""
+}
+
+func (x *JobAnswer) GetTime() *timestamppb.Timestamp {
+	if x != nil {
+		return x.Time
+	}
+	return nil
+}
+
 // JobWrench is a torque wrench that was assigned.
 type JobWrench struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -783,7 +910,7 @@ type JobWrench struct {
 
 func (x *JobWrench) Reset() {
 	*x = JobWrench{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[6]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -795,7 +922,7 @@ func (x *JobWrench) String() string {
 func (*JobWrench) ProtoMessage() {}
 
 func (x *JobWrench) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[6]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -808,7 +935,7 @@ func (x *JobWrench) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobWrench.ProtoReflect.Descriptor instead.
 func (*JobWrench) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{6}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *JobWrench) GetNumber() string {
@@ -848,7 +975,7 @@ type JobFollowUp struct {
 
 func (x *JobFollowUp) Reset() {
 	*x = JobFollowUp{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[7]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -860,7 +987,7 @@ func (x *JobFollowUp) String() string {
 func (*JobFollowUp) ProtoMessage() {}
 
 func (x *JobFollowUp) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[7]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -873,7 +1000,7 @@ func (x *JobFollowUp) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobFollowUp.ProtoReflect.Descriptor instead.
 func (*JobFollowUp) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{7}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *JobFollowUp) GetId() string {
@@ -946,7 +1073,7 @@ type JobTag struct {
 
 func (x *JobTag) Reset() {
 	*x = JobTag{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[8]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -958,7 +1085,7 @@ func (x *JobTag) String() string {
 func (*JobTag) ProtoMessage() {}
 
 func (x *JobTag) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[8]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -971,7 +1098,7 @@ func (x *JobTag) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobTag.ProtoReflect.Descriptor instead.
 func (*JobTag) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{8}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *JobTag) GetVerdict() string {
@@ -1057,14 +1184,16 @@ type JobEvent struct {
 	// What the state forbade where it was overridden.
 	Forbade string `protobuf:"bytes,18,opt,name=forbade,proto3" json:"forbade,omitempty"`
 	// Why it was refused; then it is not kept.
-	Refused       string `protobuf:"bytes,19,opt,name=refused,proto3" json:"refused,omitempty"`
+	Refused string `protobuf:"bytes,19,opt,name=refused,proto3" json:"refused,omitempty"`
+	// The new piece that was fitted, with an answer or with the value it reached.
+	NewPiece      string `protobuf:"bytes,20,opt,name=new_piece,json=newPiece,proto3" json:"new_piece,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *JobEvent) Reset() {
 	*x = JobEvent{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[9]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1076,7 +1205,7 @@ func (x *JobEvent) String() string {
 func (*JobEvent) ProtoMessage() {}
 
 func (x *JobEvent) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[9]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1089,7 +1218,7 @@ func (x *JobEvent) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobEvent.ProtoReflect.Descriptor instead.
 func (*JobEvent) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{9}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *JobEvent) GetRequestId() string {
@@ -1225,12 +1354,19 @@ func (x *JobEvent) GetRefused() string {
 	return ""
 }
 
+func (x *JobEvent) GetNewPiece() string {
+	if x != nil {
+		return x.NewPiece
+	}
+	return ""
+}
+
 // CreateJobRequest says what is done on which vehicle.
 type CreateJobRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Procedure, vehicle and what decides; plate, vin, odometer and order where known.
 	Job *Job `protobuf:"bytes,1,opt,name=job,proto3" json:"job,omitempty"`
-	// The same id of the same person opens one job, however often it is sent on a day.
+	// The same id of the same person opens one job, however often it is sent.
 	RequestId     string `protobuf:"bytes,2,opt,name=request_id,json=requestId,proto3" json:"request_id,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -1238,7 +1374,7 @@ type CreateJobRequest struct {
 
 func (x *CreateJobRequest) Reset() {
 	*x = CreateJobRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[10]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1250,7 +1386,7 @@ func (x *CreateJobRequest) String() string {
 func (*CreateJobRequest) ProtoMessage() {}
 
 func (x *CreateJobRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[10]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1263,7 +1399,7 @@ func (x *CreateJobRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CreateJobRequest.ProtoReflect.Descriptor instead.
 func (*CreateJobRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{10}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *CreateJobRequest) GetJob() *Job {
@@ -1291,7 +1427,7 @@ type GetJobRequest struct {
 
 func (x *GetJobRequest) Reset() {
 	*x = GetJobRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[11]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1303,7 +1439,7 @@ func (x *GetJobRequest) String() string {
 func (*GetJobRequest) ProtoMessage() {}
 
 func (x *GetJobRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[11]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1316,7 +1452,7 @@ func (x *GetJobRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetJobRequest.ProtoReflect.Descriptor instead.
 func (*GetJobRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{11}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *GetJobRequest) GetName() string {
@@ -1343,7 +1479,7 @@ type ListJobsRequest struct {
 
 func (x *ListJobsRequest) Reset() {
 	*x = ListJobsRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[12]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1355,7 +1491,7 @@ func (x *ListJobsRequest) String() string {
 func (*ListJobsRequest) ProtoMessage() {}
 
 func (x *ListJobsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[12]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1368,7 +1504,7 @@ func (x *ListJobsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListJobsRequest.ProtoReflect.Descriptor instead.
 func (*ListJobsRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{12}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *ListJobsRequest) GetPageSize() int32 {
@@ -1412,7 +1548,7 @@ type ListJobsResponse struct {
 
 func (x *ListJobsResponse) Reset() {
 	*x = ListJobsResponse{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[13]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1424,7 +1560,7 @@ func (x *ListJobsResponse) String() string {
 func (*ListJobsResponse) ProtoMessage() {}
 
 func (x *ListJobsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[13]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1437,7 +1573,7 @@ func (x *ListJobsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListJobsResponse.ProtoReflect.Descriptor instead.
 func (*ListJobsResponse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{13}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *ListJobsResponse) GetJobs() []*Job {
@@ -1467,7 +1603,7 @@ type RecordJobRequest struct {
 
 func (x *RecordJobRequest) Reset() {
 	*x = RecordJobRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[14]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1479,7 +1615,7 @@ func (x *RecordJobRequest) String() string {
 func (*RecordJobRequest) ProtoMessage() {}
 
 func (x *RecordJobRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[14]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1492,7 +1628,7 @@ func (x *RecordJobRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordJobRequest.ProtoReflect.Descriptor instead.
 func (*RecordJobRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{14}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *RecordJobRequest) GetName() string {
@@ -1522,7 +1658,7 @@ type RecordJobResponse struct {
 
 func (x *RecordJobResponse) Reset() {
 	*x = RecordJobResponse{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[15]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1534,7 +1670,7 @@ func (x *RecordJobResponse) String() string {
 func (*RecordJobResponse) ProtoMessage() {}
 
 func (x *RecordJobResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[15]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1547,7 +1683,7 @@ func (x *RecordJobResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RecordJobResponse.ProtoReflect.Descriptor instead.
 func (*RecordJobResponse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{15}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *RecordJobResponse) GetEvents() []*JobEvent {
@@ -1577,7 +1713,7 @@ type EraseJobRequest struct {
 
 func (x *EraseJobRequest) Reset() {
 	*x = EraseJobRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[16]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1589,7 +1725,7 @@ func (x *EraseJobRequest) String() string {
 func (*EraseJobRequest) ProtoMessage() {}
 
 func (x *EraseJobRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[16]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1602,7 +1738,7 @@ func (x *EraseJobRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use EraseJobRequest.ProtoReflect.Descriptor instead.
 func (*EraseJobRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{16}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *EraseJobRequest) GetName() string {
@@ -1630,7 +1766,7 @@ type GetJobExportRequest struct {
 
 func (x *GetJobExportRequest) Reset() {
 	*x = GetJobExportRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[17]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1642,7 +1778,7 @@ func (x *GetJobExportRequest) String() string {
 func (*GetJobExportRequest) ProtoMessage() {}
 
 func (x *GetJobExportRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[17]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1655,7 +1791,7 @@ func (x *GetJobExportRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use GetJobExportRequest.ProtoReflect.Descriptor instead.
 func (*GetJobExportRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{17}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *GetJobExportRequest) GetName() string {
@@ -1684,7 +1820,7 @@ type JobExport struct {
 
 func (x *JobExport) Reset() {
 	*x = JobExport{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[18]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1696,7 +1832,7 @@ func (x *JobExport) String() string {
 func (*JobExport) ProtoMessage() {}
 
 func (x *JobExport) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[18]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1709,7 +1845,7 @@ func (x *JobExport) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobExport.ProtoReflect.Descriptor instead.
 func (*JobExport) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{18}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *JobExport) GetName() string {
@@ -1764,7 +1900,7 @@ type JobText struct {
 
 func (x *JobText) Reset() {
 	*x = JobText{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[19]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1776,7 +1912,7 @@ func (x *JobText) String() string {
 func (*JobText) ProtoMessage() {}
 
 func (x *JobText) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[19]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1789,7 +1925,7 @@ func (x *JobText) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use JobText.ProtoReflect.Descriptor instead.
 func (*JobText) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{19}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *JobText) GetKey() string {
@@ -1835,7 +1971,7 @@ type ListMovedJobsRequest struct {
 
 func (x *ListMovedJobsRequest) Reset() {
 	*x = ListMovedJobsRequest{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[20]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1847,7 +1983,7 @@ func (x *ListMovedJobsRequest) String() string {
 func (*ListMovedJobsRequest) ProtoMessage() {}
 
 func (x *ListMovedJobsRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[20]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1860,7 +1996,7 @@ func (x *ListMovedJobsRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListMovedJobsRequest.ProtoReflect.Descriptor instead.
 func (*ListMovedJobsRequest) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{20}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *ListMovedJobsRequest) GetPageSize() int32 {
@@ -1897,7 +2033,7 @@ type ListMovedJobsResponse struct {
 
 func (x *ListMovedJobsResponse) Reset() {
 	*x = ListMovedJobsResponse{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[21]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1909,7 +2045,7 @@ func (x *ListMovedJobsResponse) String() string {
 func (*ListMovedJobsResponse) ProtoMessage() {}
 
 func (x *ListMovedJobsResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[21]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1922,7 +2058,7 @@ func (x *ListMovedJobsResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use ListMovedJobsResponse.ProtoReflect.Descriptor instead.
 func (*ListMovedJobsResponse) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{21}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *ListMovedJobsResponse) GetMoved() []*MovedJob {
@@ -1970,7 +2106,7 @@ type MovedJob struct {
 
 func (x *MovedJob) Reset() {
 	*x = MovedJob{}
-	mi := &file_proofload_v1_jobs_proto_msgTypes[22]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1982,7 +2118,7 @@ func (x *MovedJob) String() string {
 func (*MovedJob) ProtoMessage() {}
 
 func (x *MovedJob) ProtoReflect() protoreflect.Message {
-	mi := &file_proofload_v1_jobs_proto_msgTypes[22]
+	mi := &file_proofload_v1_jobs_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1995,7 +2131,7 @@ func (x *MovedJob) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use MovedJob.ProtoReflect.Descriptor instead.
 func (*MovedJob) Descriptor() ([]byte, []int) {
-	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{22}
+	return file_proofload_v1_jobs_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *MovedJob) GetJob() string {
@@ -2079,7 +2215,7 @@ var File_proofload_v1_jobs_proto protoreflect.FileDescriptor
 
 const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\n" +
-	"\x17proofload/v1/jobs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\x8c\a\n" +
+	"\x17proofload/v1/jobs.proto\x12\fproofload.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x1fgoogle/protobuf/timestamp.proto\x1a\x18proofload/v1/needs.proto\x1a\x1aproofload/v1/records.proto\"\xc6\a\n" +
 	"\x03Job\x12\x1a\n" +
 	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12$\n" +
 	"\tprocedure\x18\x02 \x01(\tB\x06\xe0A\x02\xe0A\aR\tprocedure\x12 \n" +
@@ -2106,7 +2242,8 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\x06events\x18\x15 \x03(\v2\x16.proofload.v1.JobEventB\x03\xe0A\x03R\x06events\x12\x17\n" +
 	"\x04root\x18\x16 \x01(\tB\x03\xe0A\x03R\x04root\x12+\n" +
 	"\x03tag\x18\x17 \x01(\v2\x14.proofload.v1.JobTagB\x03\xe0A\x03R\x03tag\x121\n" +
-	"\x06notice\x18\x18 \x01(\v2\x14.proofload.v1.NoticeB\x03\xe0A\x03R\x06notice\"\xac\x03\n" +
+	"\x06notice\x18\x18 \x01(\v2\x14.proofload.v1.NoticeB\x03\xe0A\x03R\x06notice\x128\n" +
+	"\banswered\x18\x19 \x03(\v2\x17.proofload.v1.JobAnswerB\x03\xe0A\x03R\banswered\"\xac\x03\n" +
 	"\aJobStep\x12\x1e\n" +
 	"\x06number\x18\x01 \x01(\x05B\x06\xe0A\x03\xe0A\aR\x06number\x12\x1a\n" +
 	"\x04step\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04step\x12\x17\n" +
@@ -2129,19 +2266,21 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\n" +
 	"stage_text\x18\x05 \x01(\tB\x03\xe0A\x03R\tstageText\x123\n" +
 	"\x06pieces\x18\x06 \x03(\v2\x16.proofload.v1.JobPieceB\x03\xe0A\x03R\x06pieces\x120\n" +
-	"\x06stages\x18\a \x03(\v2\x13.proofload.v1.StageB\x03\xe0A\x03R\x06stages\"\x98\x01\n" +
+	"\x06stages\x18\a \x03(\v2\x13.proofload.v1.StageB\x03\xe0A\x03R\x06stages\"\xaf\x01\n" +
 	"\bJobPiece\x12\x1e\n" +
 	"\x06number\x18\x01 \x01(\x05B\x06\xe0A\x03\xe0A\aR\x06number\x12\x1d\n" +
 	"\aentered\x18\x02 \x01(\bB\x03\xe0A\x03R\aentered\x12\x19\n" +
 	"\x05value\x18\x03 \x01(\tB\x03\xe0A\x03R\x05value\x12\x1d\n" +
 	"\aoutside\x18\x04 \x01(\bB\x03\xe0A\x03R\aoutside\x12\x13\n" +
-	"\x02by\x18\x05 \x01(\tB\x03\xe0A\x03R\x02by\"\x99\x01\n" +
+	"\x02by\x18\x05 \x01(\tB\x03\xe0A\x03R\x02by\x12\x15\n" +
+	"\x03was\x18\x06 \x03(\tB\x03\xe0A\x03R\x03was\"\xb0\x01\n" +
 	"\bJobLimit\x12\x1e\n" +
 	"\x06number\x18\x01 \x01(\x05B\x06\xe0A\x03\xe0A\aR\x06number\x12\x1a\n" +
 	"\x04text\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\x12\x19\n" +
 	"\x05value\x18\x03 \x01(\tB\x03\xe0A\x03R\x05value\x12\x1d\n" +
 	"\aoutside\x18\x04 \x01(\bB\x03\xe0A\x03R\aoutside\x12\x17\n" +
-	"\x04unit\x18\x05 \x01(\tB\x03\xe0A\x03R\x04unit\"\x9e\x01\n" +
+	"\x04unit\x18\x05 \x01(\tB\x03\xe0A\x03R\x04unit\x12\x15\n" +
+	"\x03was\x18\x06 \x03(\tB\x03\xe0A\x03R\x03was\"\xb9\x01\n" +
 	"\bJobThing\x12\x16\n" +
 	"\x02id\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x02id\x12\x1a\n" +
 	"\x04text\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\x12\x17\n" +
@@ -2149,7 +2288,15 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\tfollow_up\x18\x04 \x01(\bB\x03\xe0A\x03R\bfollowUp\x12#\n" +
 	"\n" +
 	"answerable\x18\x05 \x01(\bB\x03\xe0A\x03R\n" +
-	"answerable\"[\n" +
+	"answerable\x12\x19\n" +
+	"\x05renew\x18\x06 \x01(\bB\x03\xe0A\x03R\x05renew\"\xcb\x01\n" +
+	"\tJobAnswer\x12\x16\n" +
+	"\x02id\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x02id\x12\x1a\n" +
+	"\x04text\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\x12 \n" +
+	"\tnew_piece\x18\x03 \x01(\tB\x03\xe0A\x03R\bnewPiece\x12\x1b\n" +
+	"\x06reason\x18\x04 \x01(\tB\x03\xe0A\x03R\x06reason\x12\x13\n" +
+	"\x02by\x18\x05 \x01(\tB\x03\xe0A\x03R\x02by\x126\n" +
+	"\x04time\x18\x06 \x01(\v2\x1a.google.protobuf.TimestampB\x06\xe0A\x03\xe0A\aR\x04time\"[\n" +
 	"\tJobWrench\x12\x1e\n" +
 	"\x06number\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x06number\x12.\n" +
 	"\x10calibrated_until\x18\x02 \x01(\tB\x03\xe0A\x03R\x0fcalibratedUntil\"\xc2\x01\n" +
@@ -2167,7 +2314,7 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\x04next\x18\x03 \x01(\tB\x03\xe0A\x03R\x04next\x12\x1c\n" +
 	"\aleft_by\x18\x04 \x01(\tB\x03\xe0A\x03R\x06leftBy\x12<\n" +
 	"\tleft_time\x18\x05 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\bleftTime\x12\x15\n" +
-	"\x03why\x18\x06 \x01(\tB\x03\xe0A\x03R\x03why\"\x81\x05\n" +
+	"\x03why\x18\x06 \x01(\tB\x03\xe0A\x03R\x03why\"\xa3\x05\n" +
 	"\bJobEvent\x12\"\n" +
 	"\n" +
 	"request_id\x18\x01 \x01(\tB\x03\xe0A\x02R\trequestId\x12\x17\n" +
@@ -2190,7 +2337,8 @@ const file_proofload_v1_jobs_proto_rawDesc = "" +
 	"\x02by\x18\x10 \x01(\tB\x03\xe0A\x03R\x02by\x123\n" +
 	"\x04time\x18\x11 \x01(\v2\x1a.google.protobuf.TimestampB\x03\xe0A\x03R\x04time\x12\x1d\n" +
 	"\aforbade\x18\x12 \x01(\tB\x03\xe0A\x03R\aforbade\x12\x1d\n" +
-	"\arefused\x18\x13 \x01(\tB\x03\xe0A\x03R\arefused\"`\n" +
+	"\arefused\x18\x13 \x01(\tB\x03\xe0A\x03R\arefused\x12 \n" +
+	"\tnew_piece\x18\x14 \x01(\tB\x03\xe0A\x01R\bnewPiece\"`\n" +
 	"\x10CreateJobRequest\x12(\n" +
 	"\x03job\x18\x01 \x01(\v2\x11.proofload.v1.JobB\x03\xe0A\x02R\x03job\x12\"\n" +
 	"\n" +
@@ -2279,7 +2427,7 @@ func file_proofload_v1_jobs_proto_rawDescGZIP() []byte {
 	return file_proofload_v1_jobs_proto_rawDescData
 }
 
-var file_proofload_v1_jobs_proto_msgTypes = make([]protoimpl.MessageInfo, 23)
+var file_proofload_v1_jobs_proto_msgTypes = make([]protoimpl.MessageInfo, 24)
 var file_proofload_v1_jobs_proto_goTypes = []any{
 	(*Job)(nil),                   // 0: proofload.v1.Job
 	(*JobStep)(nil),               // 1: proofload.v1.JobStep
@@ -2287,73 +2435,76 @@ var file_proofload_v1_jobs_proto_goTypes = []any{
 	(*JobPiece)(nil),              // 3: proofload.v1.JobPiece
 	(*JobLimit)(nil),              // 4: proofload.v1.JobLimit
 	(*JobThing)(nil),              // 5: proofload.v1.JobThing
-	(*JobWrench)(nil),             // 6: proofload.v1.JobWrench
-	(*JobFollowUp)(nil),           // 7: proofload.v1.JobFollowUp
-	(*JobTag)(nil),                // 8: proofload.v1.JobTag
-	(*JobEvent)(nil),              // 9: proofload.v1.JobEvent
-	(*CreateJobRequest)(nil),      // 10: proofload.v1.CreateJobRequest
-	(*GetJobRequest)(nil),         // 11: proofload.v1.GetJobRequest
-	(*ListJobsRequest)(nil),       // 12: proofload.v1.ListJobsRequest
-	(*ListJobsResponse)(nil),      // 13: proofload.v1.ListJobsResponse
-	(*RecordJobRequest)(nil),      // 14: proofload.v1.RecordJobRequest
-	(*RecordJobResponse)(nil),     // 15: proofload.v1.RecordJobResponse
-	(*EraseJobRequest)(nil),       // 16: proofload.v1.EraseJobRequest
-	(*GetJobExportRequest)(nil),   // 17: proofload.v1.GetJobExportRequest
-	(*JobExport)(nil),             // 18: proofload.v1.JobExport
-	(*JobText)(nil),               // 19: proofload.v1.JobText
-	(*ListMovedJobsRequest)(nil),  // 20: proofload.v1.ListMovedJobsRequest
-	(*ListMovedJobsResponse)(nil), // 21: proofload.v1.ListMovedJobsResponse
-	(*MovedJob)(nil),              // 22: proofload.v1.MovedJob
-	(*ForWhom)(nil),               // 23: proofload.v1.ForWhom
-	(*Notice)(nil),                // 24: proofload.v1.Notice
-	(*timestamppb.Timestamp)(nil), // 25: google.protobuf.Timestamp
-	(*Stage)(nil),                 // 26: proofload.v1.Stage
+	(*JobAnswer)(nil),             // 6: proofload.v1.JobAnswer
+	(*JobWrench)(nil),             // 7: proofload.v1.JobWrench
+	(*JobFollowUp)(nil),           // 8: proofload.v1.JobFollowUp
+	(*JobTag)(nil),                // 9: proofload.v1.JobTag
+	(*JobEvent)(nil),              // 10: proofload.v1.JobEvent
+	(*CreateJobRequest)(nil),      // 11: proofload.v1.CreateJobRequest
+	(*GetJobRequest)(nil),         // 12: proofload.v1.GetJobRequest
+	(*ListJobsRequest)(nil),       // 13: proofload.v1.ListJobsRequest
+	(*ListJobsResponse)(nil),      // 14: proofload.v1.ListJobsResponse
+	(*RecordJobRequest)(nil),      // 15: proofload.v1.RecordJobRequest
+	(*RecordJobResponse)(nil),     // 16: proofload.v1.RecordJobResponse
+	(*EraseJobRequest)(nil),       // 17: proofload.v1.EraseJobRequest
+	(*GetJobExportRequest)(nil),   // 18: proofload.v1.GetJobExportRequest
+	(*JobExport)(nil),             // 19: proofload.v1.JobExport
+	(*JobText)(nil),               // 20: proofload.v1.JobText
+	(*ListMovedJobsRequest)(nil),  // 21: proofload.v1.ListMovedJobsRequest
+	(*ListMovedJobsResponse)(nil), // 22: proofload.v1.ListMovedJobsResponse
+	(*MovedJob)(nil),              // 23: proofload.v1.MovedJob
+	(*ForWhom)(nil),               // 24: proofload.v1.ForWhom
+	(*Notice)(nil),                // 25: proofload.v1.Notice
+	(*timestamppb.Timestamp)(nil), // 26: google.protobuf.Timestamp
+	(*Stage)(nil),                 // 27: proofload.v1.Stage
 }
 var file_proofload_v1_jobs_proto_depIdxs = []int32{
-	23, // 0: proofload.v1.Job.for_whom:type_name -> proofload.v1.ForWhom
+	24, // 0: proofload.v1.Job.for_whom:type_name -> proofload.v1.ForWhom
 	1,  // 1: proofload.v1.Job.steps:type_name -> proofload.v1.JobStep
 	5,  // 2: proofload.v1.Job.open:type_name -> proofload.v1.JobThing
-	6,  // 3: proofload.v1.Job.wrenches:type_name -> proofload.v1.JobWrench
-	7,  // 4: proofload.v1.Job.follow_ups:type_name -> proofload.v1.JobFollowUp
-	9,  // 5: proofload.v1.Job.events:type_name -> proofload.v1.JobEvent
-	8,  // 6: proofload.v1.Job.tag:type_name -> proofload.v1.JobTag
-	24, // 7: proofload.v1.Job.notice:type_name -> proofload.v1.Notice
-	25, // 8: proofload.v1.JobStep.time:type_name -> google.protobuf.Timestamp
-	2,  // 9: proofload.v1.JobStep.joints:type_name -> proofload.v1.JobJoint
-	4,  // 10: proofload.v1.JobStep.limits:type_name -> proofload.v1.JobLimit
-	3,  // 11: proofload.v1.JobJoint.pieces:type_name -> proofload.v1.JobPiece
-	26, // 12: proofload.v1.JobJoint.stages:type_name -> proofload.v1.Stage
-	25, // 13: proofload.v1.JobTag.left_time:type_name -> google.protobuf.Timestamp
-	25, // 14: proofload.v1.JobEvent.done_time:type_name -> google.protobuf.Timestamp
-	25, // 15: proofload.v1.JobEvent.time:type_name -> google.protobuf.Timestamp
-	0,  // 16: proofload.v1.CreateJobRequest.job:type_name -> proofload.v1.Job
-	0,  // 17: proofload.v1.ListJobsResponse.jobs:type_name -> proofload.v1.Job
-	9,  // 18: proofload.v1.RecordJobRequest.events:type_name -> proofload.v1.JobEvent
-	9,  // 19: proofload.v1.RecordJobResponse.events:type_name -> proofload.v1.JobEvent
-	0,  // 20: proofload.v1.RecordJobResponse.job:type_name -> proofload.v1.Job
-	19, // 21: proofload.v1.JobExport.texts:type_name -> proofload.v1.JobText
-	22, // 22: proofload.v1.ListMovedJobsResponse.moved:type_name -> proofload.v1.MovedJob
-	9,  // 23: proofload.v1.MovedJob.answers:type_name -> proofload.v1.JobEvent
-	23, // 24: proofload.v1.MovedJob.for_whom:type_name -> proofload.v1.ForWhom
-	10, // 25: proofload.v1.Jobs.CreateJob:input_type -> proofload.v1.CreateJobRequest
-	11, // 26: proofload.v1.Jobs.GetJob:input_type -> proofload.v1.GetJobRequest
-	12, // 27: proofload.v1.Jobs.ListJobs:input_type -> proofload.v1.ListJobsRequest
-	14, // 28: proofload.v1.Jobs.RecordJob:input_type -> proofload.v1.RecordJobRequest
-	16, // 29: proofload.v1.Jobs.EraseJob:input_type -> proofload.v1.EraseJobRequest
-	17, // 30: proofload.v1.Jobs.GetJobExport:input_type -> proofload.v1.GetJobExportRequest
-	20, // 31: proofload.v1.Jobs.ListMovedJobs:input_type -> proofload.v1.ListMovedJobsRequest
-	0,  // 32: proofload.v1.Jobs.CreateJob:output_type -> proofload.v1.Job
-	0,  // 33: proofload.v1.Jobs.GetJob:output_type -> proofload.v1.Job
-	13, // 34: proofload.v1.Jobs.ListJobs:output_type -> proofload.v1.ListJobsResponse
-	15, // 35: proofload.v1.Jobs.RecordJob:output_type -> proofload.v1.RecordJobResponse
-	0,  // 36: proofload.v1.Jobs.EraseJob:output_type -> proofload.v1.Job
-	18, // 37: proofload.v1.Jobs.GetJobExport:output_type -> proofload.v1.JobExport
-	21, // 38: proofload.v1.Jobs.ListMovedJobs:output_type -> proofload.v1.ListMovedJobsResponse
-	32, // [32:39] is the sub-list for method output_type
-	25, // [25:32] is the sub-list for method input_type
-	25, // [25:25] is the sub-list for extension type_name
-	25, // [25:25] is the sub-list for extension extendee
-	0,  // [0:25] is the sub-list for field type_name
+	7,  // 3: proofload.v1.Job.wrenches:type_name -> proofload.v1.JobWrench
+	8,  // 4: proofload.v1.Job.follow_ups:type_name -> proofload.v1.JobFollowUp
+	10, // 5: proofload.v1.Job.events:type_name -> proofload.v1.JobEvent
+	9,  // 6: proofload.v1.Job.tag:type_name -> proofload.v1.JobTag
+	25, // 7: proofload.v1.Job.notice:type_name -> proofload.v1.Notice
+	6,  // 8: proofload.v1.Job.answered:type_name -> proofload.v1.JobAnswer
+	26, // 9: proofload.v1.JobStep.time:type_name -> google.protobuf.Timestamp
+	2,  // 10: proofload.v1.JobStep.joints:type_name -> proofload.v1.JobJoint
+	4,  // 11: proofload.v1.JobStep.limits:type_name -> proofload.v1.JobLimit
+	3,  // 12: proofload.v1.JobJoint.pieces:type_name -> proofload.v1.JobPiece
+	27, // 13: proofload.v1.JobJoint.stages:type_name -> proofload.v1.Stage
+	26, // 14: proofload.v1.JobAnswer.time:type_name -> google.protobuf.Timestamp
+	26, // 15: proofload.v1.JobTag.left_time:type_name -> google.protobuf.Timestamp
+	26, // 16: proofload.v1.JobEvent.done_time:type_name -> google.protobuf.Timestamp
+	26, // 17: proofload.v1.JobEvent.time:type_name -> google.protobuf.Timestamp
+	0,  // 18: proofload.v1.CreateJobRequest.job:type_name -> proofload.v1.Job
+	0,  // 19: proofload.v1.ListJobsResponse.jobs:type_name -> proofload.v1.Job
+	10, // 20: proofload.v1.RecordJobRequest.events:type_name -> proofload.v1.JobEvent
+	10, // 21: proofload.v1.RecordJobResponse.events:type_name -> proofload.v1.JobEvent
+	0,  // 22: proofload.v1.RecordJobResponse.job:type_name -> proofload.v1.Job
+	20, // 23: proofload.v1.JobExport.texts:type_name -> proofload.v1.JobText
+	23, // 24: proofload.v1.ListMovedJobsResponse.moved:type_name -> proofload.v1.MovedJob
+	10, // 25: proofload.v1.MovedJob.answers:type_name -> proofload.v1.JobEvent
+	24, // 26: proofload.v1.MovedJob.for_whom:type_name -> proofload.v1.ForWhom
+	11, // 27: proofload.v1.Jobs.CreateJob:input_type -> proofload.v1.CreateJobRequest
+	12, // 28: proofload.v1.Jobs.GetJob:input_type -> proofload.v1.GetJobRequest
+	13, // 29: proofload.v1.Jobs.ListJobs:input_type -> proofload.v1.ListJobsRequest
+	15, // 30: proofload.v1.Jobs.RecordJob:input_type -> proofload.v1.RecordJobRequest
+	17, // 31: proofload.v1.Jobs.EraseJob:input_type -> proofload.v1.EraseJobRequest
+	18, // 32: proofload.v1.Jobs.GetJobExport:input_type -> proofload.v1.GetJobExportRequest
+	21, // 33: proofload.v1.Jobs.ListMovedJobs:input_type -> proofload.v1.ListMovedJobsRequest
+	0,  // 34: proofload.v1.Jobs.CreateJob:output_type -> proofload.v1.Job
+	0,  // 35: proofload.v1.Jobs.GetJob:output_type -> proofload.v1.Job
+	14, // 36: proofload.v1.Jobs.ListJobs:output_type -> proofload.v1.ListJobsResponse
+	16, // 37: proofload.v1.Jobs.RecordJob:output_type -> proofload.v1.RecordJobResponse
+	0,  // 38: proofload.v1.Jobs.EraseJob:output_type -> proofload.v1.Job
+	19, // 39: proofload.v1.Jobs.GetJobExport:output_type -> proofload.v1.JobExport
+	22, // 40: proofload.v1.Jobs.ListMovedJobs:output_type -> proofload.v1.ListMovedJobsResponse
+	34, // [34:41] is the sub-list for method output_type
+	27, // [27:34] is the sub-list for method input_type
+	27, // [27:27] is the sub-list for extension type_name
+	27, // [27:27] is the sub-list for extension extendee
+	0,  // [0:27] is the sub-list for field type_name
 }
 
 func init() { file_proofload_v1_jobs_proto_init() }
@@ -2369,7 +2520,7 @@ func file_proofload_v1_jobs_proto_init() {
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_proofload_v1_jobs_proto_rawDesc), len(file_proofload_v1_jobs_proto_rawDesc)),
 			NumEnums:      0,
-			NumMessages:   23,
+			NumMessages:   24,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

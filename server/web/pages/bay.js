@@ -38,7 +38,7 @@
   const entry = (form, button) => {
     const data = new FormData(form, button)
     const e = { request_id: crypto.randomUUID(), kind: data.get('kind'), done_time: new Date().toISOString() }
-    for (const [from, to] of [['fastener', 'fastener'], ['text', 'text'], ['wrench', 'wrench'], ['until', 'calibrated_until'], ['thing', 'thing']]) if (data.get(from)) e[to] = data.get(from).trim()
+    for (const [from, to] of [['fastener', 'fastener'], ['text', 'text'], ['wrench', 'wrench'], ['until', 'calibrated_until'], ['thing', 'thing'], ['new_piece', 'new_piece']]) if (data.get(from)) e[to] = data.get(from).trim()
     for (const n of ['step', 'piece']) if (data.get(n)) e[n] = Number(data.get(n))
     if (data.get('clicked')) e.clicked = true
     else if (data.get('value')) {
