@@ -29,6 +29,9 @@ func TestVisual(t *testing.T) {
 		{"ABC 1.5 DEF", "FED 1.5 CBA", true},
 		{"ABC 10% DEF", "FED 10% CBA", true},
 		{"left: ABC", "left: CBA", false},
+		{"ABC 62 n·m", "n·m 62 CBA", true},
+		{"ABC m12x1.25 DEF", "FED m12x1.25 CBA", true},
+		{"ABC 62-64 DEF", "FED 62-64 CBA", true},
 	} {
 		stored, want := hebrew(c.stored), hebrew(c.shown)
 		if c.stored == "plain text, 110 N" {
