@@ -50,6 +50,7 @@ func (w *World) Judge(t *Text, s Scope) []Contradiction {
 	for i := range t.Clauses {
 		c := &t.Clauses[i]
 		j.clause(c)
+		j.written(c)
 		if len(c.Names) > 0 {
 			j.names = c.Names
 		}

@@ -30,6 +30,10 @@ const (
 	OfState    Kind = "state"
 	OfSurface  Kind = "surface"
 	OfTimes    Kind = "times"
+	OfReverse  Kind = "reverse"
+	OfProduct  Kind = "product"
+	OfBrake    Kind = "brake"
+	OfKeeping  Kind = "keeping"
 )
 
 // Claim is what one phrase asserts.

@@ -101,6 +101,10 @@ func (j *judging) surface(c *Clause, q Claim, about []*Act) {
 	if !near && !nearSeal || len(about) == 0 || c.IsAct("clean", "inspect") && q.Value != "oiled" && q.Value != "greased" {
 		return
 	}
+	kept, wiped := j.keptOff(c, q)
+	if wiped {
+		return
+	}
 	for _, a := range about {
 		if a.Thing == nil || a.Thing.Fastener == nil || a.Thing.Fastener.Surface == nil || !near && a.Thing.Fastener.Surface.On != "seat" {
 			return
@@ -110,7 +114,7 @@ func (j *judging) surface(c *Clause, q Claim, about []*Act) {
 		}
 		s := a.Thing.Fastener.Surface
 		has := s.Condition
-		said, denied := q.Value, q.Denied || c.Denied
+		said, denied := q.Value, q.Denied || c.Denied || kept
 		wrong := !denied && (has == "dry" && (said == "oiled" || said == "greased" || said == "threadlocked" || said == "compound") ||
 			(has == "oiled" || has == "greased" || has == "threadlock") && said == "dry" || (has == "precoated" || has == "zinc-flake" || has == "zinc-flake-dry") && (said == "oiled" || said == "greased")) ||
 			denied && (has == "oiled" && said == "oiled" || has == "greased" && said == "greased" || has == "dry" && said == "dry")
@@ -121,4 +125,24 @@ func (j *judging) surface(c *Clause, q Claim, about []*Act) {
 	if f := about[len(about)-1].Thing.Fastener; f != nil {
 		j.say(q, about, true, "the record has %s", strings.ReplaceAll(f.Surface.Condition, "-", " "))
 	}
+}
+
+// keptOff reports whether a clause keeps a product away, "keep the grease off the threads",
+// or wipes off what is there.
+func (j *judging) keptOff(c *Clause, q Claim) (kept, wiped bool) {
+	off := false
+	for i := q.To; i < min(c.To, q.To+6); i++ {
+		off = off || slices.Contains([]string{"off", "away", "from", "out", "clear"}, j.t.Tokens[i].Stem)
+	}
+	for i := c.From; i < c.To; i++ {
+		switch w := j.t.Tokens[i].Stem; {
+		case w == "keep" && i < q.From:
+			kept = kept || off
+		case w == "nothing" || w == "none", w == "free" && i+1 < c.To && (j.t.Tokens[i+1].Stem == "of" || j.t.Tokens[i+1].Stem == "from"):
+			kept = true
+		case slices.Contains([]string{"wipe", "clean", "wash", "brush", "get", "scrape", "remove", "degrease"}, w) && i < q.From:
+			wiped = wiped || off
+		}
+	}
+	return kept, wiped
 }

@@ -72,6 +72,8 @@ func (j *judging) quantity(c *Clause, q Claim, about []*Act) {
 		j.angle(c, q, about)
 	case q.Unit == "mm":
 		j.limit(q, about)
+	case q.Unit == "km" || q.Unit == "mile":
+		j.distance(q)
 	case q.Unit == "min" || q.Unit == "h" || q.Unit == "s":
 		for _, a := range j.scope.Acts {
 			if a.Op.Do == specdata.Wait || a.Op.Do == specdata.Apply {

@@ -16,6 +16,9 @@ import (
 // against judges a clause by what the records around it forbid, discard and require.
 func (j *judge) against(h *heard, before []claim.Named) {
 	j.limits(h)
+	j.recheck(h)
+	j.dismisses(h)
+	j.inexactly(h)
 	if h.c().Denied || h.c().Past {
 		return
 	}
@@ -72,7 +75,7 @@ func (j *judge) forbiddenPlace(h *heard) {
 	ts := h.tokens()
 	for k := range ts {
 		noun := placeAt(ts, k)
-		if noun == "" || slices.ContainsFunc(ts[max(0, k-3):k], func(t token) bool { return slices.Contains([]string{"none", "not", "never", "no"}, t.Stem) }) {
+		if noun == "" || slices.ContainsFunc(ts[max(0, k-3):k], func(t token) bool { return slices.Contains([]string{"none", "not", "never", "no", "nothing", "don't", "without", "keep", "avoid"}, t.Stem) }) {
 			continue
 		}
 		for _, a := range j.near(h, 1) {
@@ -143,27 +146,7 @@ func (j *judge) goesBack(h *heard, before []claim.Named) {
 
 // brakeAndGear judges how the parking brake and the gear are said to be set.
 func (j *judge) brakeAndGear(h *heard) {
-	ts := h.tokens()
-	brake, gear := "", ""
-	for i, t := range ts {
-		at := func(k int, words ...string) bool { return k >= 0 && k < len(ts) && slices.Contains(words, ts[k].Stem) }
-		if t.Stem == "handbrake" || t.Stem == "brake" && (at(i-1, "parking", "park", "hand", "emergency")) {
-			switch {
-			case at(i-2, "with") || at(i-1, "with"):
-			case at(i+1, "off") || at(i-2, "release") || at(i-3, "release") || at(i-1, "release"):
-				brake = "off"
-			case at(i-1, "with") || at(i-2, "with"): // "not with the handbrake on"
-			case at(i+1, "on", "set", "applied", "up"), slices.ContainsFunc(ts[max(0, i-4):i], func(t token) bool { return slices.Contains([]string{"set", "apply", "pull", "yank"}, t.Stem) }):
-				brake = "on"
-			}
-		}
-		if t.Stem == "neutral" {
-			gear = "neutral"
-		}
-		if at(i-1, "in") && (t.Stem == "gear" || t.Stem == "first" && len(ts) < 8) {
-			gear = "in"
-		}
-	}
+	brake, gear, _ := claim.BrakeAndGear(h.tokens())
 	if brake == "" && gear == "" {
 		return
 	}

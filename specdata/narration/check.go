@@ -202,6 +202,9 @@ func (j *judge) scope(h *heard, before []claim.Named) []*claim.Act {
 
 // clause judges one clause and notes the values it states.
 func (j *judge) clause(h *heard, before []claim.Named) {
+	if ofOthers(h) {
+		return
+	}
 	scope := claim.Scope{Acts: j.scope(h, before)}
 	about, _ := j.w.About(h.text, h.clause, scope, before)
 	j.values(h, scope, before)

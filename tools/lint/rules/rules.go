@@ -46,6 +46,7 @@ import (
 	changemovesapplicability "proofload/tools/lint/rules/change-moves-applicability"
 	changemovesfar "proofload/tools/lint/rules/change-moves-far"
 	changemovessafetyvalue "proofload/tools/lint/rules/change-moves-safety-value"
+	changemovesverdict "proofload/tools/lint/rules/change-moves-verdict"
 	changereusesid "proofload/tools/lint/rules/change-reuses-id"
 	changeswapsdigits "proofload/tools/lint/rules/change-swaps-digits"
 	changeswapsdocumentonly "proofload/tools/lint/rules/change-swaps-document-only"
@@ -560,6 +561,7 @@ var All = []*lint.Rule{
 	changemovesapplicability.Rule,
 	changemovesfar.Rule,
 	changemovessafetyvalue.Rule,
+	changemovesverdict.Rule,
 	changereusesid.Rule,
 	changeswapsdigits.Rule,
 	changeswapsdocumentonly.Rule,
