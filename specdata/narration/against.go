@@ -75,7 +75,9 @@ func (j *judge) forbiddenPlace(h *heard) {
 	ts := h.tokens()
 	for k := range ts {
 		noun := placeAt(ts, k)
-		if noun == "" || slices.ContainsFunc(ts[max(0, k-3):k], func(t token) bool { return slices.Contains([]string{"none", "not", "never", "no", "nothing", "don't", "without", "keep", "avoid"}, t.Stem) }) {
+		if noun == "" || slices.ContainsFunc(ts[max(0, k-3):k], func(t token) bool {
+			return slices.Contains([]string{"none", "not", "never", "no", "nothing", "don't", "without", "keep", "avoid"}, t.Stem)
+		}) {
 			continue
 		}
 		for _, a := range j.near(h, 1) {
