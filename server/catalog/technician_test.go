@@ -32,7 +32,7 @@ var typed = []struct{ query, want string }{
 	{"110 nm wheel", "fasteners/quill-1-wheel-nut"},
 	{"110Nm", "fasteners/quill-1-wheel-nut fasteners/dray-2-front-ball-joint-nut fasteners/dray-2-spring-u-bolt-nut fasteners/tamber-2-rear-damper-lower-bolt"},
 	{"81 ft lb", "fasteners/quill-1-wheel-nut fasteners/dray-2-front-ball-joint-nut fasteners/dray-2-spring-u-bolt-nut fasteners/tamber-2-rear-damper-lower-bolt"},
-	{"crows foot", "fasteners/*union*"},
+	{"crows foot", "fasteners/*union* fasteners/*-sensor fasteners/*bleed-screw"},
 	{"flare nut quill", "fasteners/quill-1-rear-brake-pipe-union"},
 	{"brake line nut quill rear", "fasteners/quill-1-rear-brake-pipe-union"},
 	{"bleeder screw quill front", "fasteners/quill-1-front-bleed-screw"},

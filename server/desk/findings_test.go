@@ -140,7 +140,7 @@ func TestFindingsAtTheMomentOfPublishing(t *testing.T) {
 	text := "kind: source\nid: quill-bulletin-2026-10\ntitle: Bulletin on the wheel nut\nissuer: Quill Works\ndate: 2026-09-01\ntype: bulletin\nlicence: numbers may be quoted\n"
 	const bulletin = specdata.Name("sources/quill-bulletin-2026-10")
 	w.through(desk.Change{Name: bulletin, Document: text})
-	c := w.approve(rhea, w.propose(maud, patch(coilScrew, 1, `{"source":{"document":"quill-bulletin-2026-10"}}`)))
+	c := w.approve(rhea, w.propose(maud, patch(unused, 1, `{"source":{"document":"quill-bulletin-2026-10"}}`)))
 	w.through(desk.Change{Name: bulletin, Base: 1, Withdraw: true})
 	before := w.stored()
 	got, err := w.desk.Publish(t.Context(), rhea, c.ID, c.Version, "")

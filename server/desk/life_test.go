@@ -229,7 +229,7 @@ func TestAmend(t *testing.T) {
 func TestPublish(t *testing.T) {
 	w := newWorld(t)
 	c := w.propose(maud, torque(wheelNut, 1, 112, 83), note(hubNut, 1, "Stake with a round punch."),
-		desk.Change{Name: coilScrew, Base: 1, Withdraw: true})
+		desk.Change{Name: unused, Base: 1, Withdraw: true})
 	approved := w.approve(rhea, c)
 	got := w.publish(ravi, approved)
 	if got.Position != 2 || w.head() != 2 || got.State != desk.Published || got.End.By != "ravi" || got.Content != approved.Content {
@@ -286,9 +286,9 @@ func TestPublishAfterOthers(t *testing.T) {
 
 	// The same field: no recheck helps, the author must look.
 	clashing := w.propose(maud, note(seatBolt, 1, "Mine."))
-	gone := w.propose(maud, note(coilScrew, 1, "Mine."))
+	gone := w.propose(maud, note(unused, 1, "Mine."))
 	w.through(note(seatBolt, 1, "Theirs."))
-	w.through(desk.Change{Name: coilScrew, Base: 1, Withdraw: true})
+	w.through(desk.Change{Name: unused, Base: 1, Withdraw: true})
 	for _, c := range []*desk.Correction{clashing, gone} {
 		got, err = w.desk.Recheck(t.Context(), maud, c.ID, "")
 		w.refused(fault.FieldsClash, got, err)

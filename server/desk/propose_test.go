@@ -69,7 +69,7 @@ func TestValidateOnlyKeepsNothing(t *testing.T) {
 func TestProposeRefusals(t *testing.T) {
 	w := newWorld(t)
 	w.through(note(seatBolt, 1, "First note."))                      // seat bolt is at revision 2
-	w.through(desk.Change{Name: coilScrew, Base: 1, Withdraw: true}) // and this one is gone
+	w.through(desk.Change{Name: unused, Base: 1, Withdraw: true}) // and this one is gone
 	doc := string(w.record(wheelNut).Document)
 	var doubling []string
 	for i := range 40 {
@@ -96,9 +96,9 @@ func TestProposeRefusals(t *testing.T) {
 		{"unknown record", of(note("fasteners/nothing", 1, "x")), fault.RecordNotFound, "", "does not exist"},
 		{"patch of a record to come", of(note("fasteners/nothing", 0, "x")), fault.RecordNotFound, "", "whole document"},
 		{"withdrawal of nothing", of(desk.Change{Name: "fasteners/nothing", Withdraw: true}), fault.RecordNotFound, "", ""},
-		{"withdrawn record", of(note(coilScrew, 1, "x")), fault.RecordWithdrawn, "", "at revision 2"},
-		{"withdrawn record, no base", of(note(coilScrew, 0, "x")), fault.RecordWithdrawn, "", "at revision 2"},
-		{"withdrawn twice", of(desk.Change{Name: coilScrew, Base: 2, Withdraw: true}), fault.RecordWithdrawn, "", ""},
+		{"withdrawn record", of(note(unused, 1, "x")), fault.RecordWithdrawn, "", "at revision 2"},
+		{"withdrawn record, no base", of(note(unused, 0, "x")), fault.RecordWithdrawn, "", "at revision 2"},
+		{"withdrawn twice", of(desk.Change{Name: unused, Base: 2, Withdraw: true}), fault.RecordWithdrawn, "", ""},
 		{"no name", of(desk.Change{Name: "bolts/x", Base: 1, MergePatch: "{}"}), fault.InvalidArgument, "changes[0].record", "names no collection"},
 		{"one record twice", proposal(note(wheelNut, 1, "x"), note(wheelNut, 1, "y")), fault.InvalidArgument, "changes[1].record", "twice"},
 		{"no change", proposal(), fault.InvalidArgument, "changes", ""},
@@ -195,19 +195,19 @@ func TestStaleBases(t *testing.T) {
 // What was withdrawn comes back on the revision that withdrew it.
 func TestRevival(t *testing.T) {
 	w := newWorld(t)
-	old := w.record(coilScrew)
-	w.through(desk.Change{Name: coilScrew, Base: 1, Withdraw: true})
-	if r := w.record(coilScrew); !r.Withdrawn || r.Number != 2 {
+	old := w.record(unused)
+	w.through(desk.Change{Name: unused, Base: 1, Withdraw: true})
+	if r := w.record(unused); !r.Withdrawn || r.Number != 2 {
 		t.Fatalf("got %+v", r)
 	}
-	late := w.propose(orri, patch(coilScrew, 2, `{"note":"Back again."}`))
-	c := w.through(desk.Change{Name: coilScrew, Base: 2, Document: string(old.Document)})
+	late := w.propose(orri, patch(unused, 2, `{"note":"Back again."}`))
+	c := w.through(desk.Change{Name: unused, Base: 2, Document: string(old.Document)})
 	// Two that bring it back differently, and a withdrawal of what is back, clash.
 	got, err := w.desk.Recheck(t.Context(), orri, late.ID, "")
 	w.refused(fault.FieldsClash, got, err)
-	got, err = w.desk.Propose(t.Context(), orri, proposal(desk.Change{Name: coilScrew, Base: 2, Withdraw: true}), false)
+	got, err = w.desk.Propose(t.Context(), orri, proposal(desk.Change{Name: unused, Base: 2, Withdraw: true}), false)
 	w.refused(fault.FieldsClash, got, err)
-	if r := w.record(coilScrew); r.Withdrawn || r.Number != 3 || r.Hash != old.Hash || r.Key != "correction/"+c.ID {
+	if r := w.record(unused); r.Withdrawn || r.Number != 3 || r.Hash != old.Hash || r.Key != "correction/"+c.ID {
 		t.Errorf("got %+v", r)
 	}
 }

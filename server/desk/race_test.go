@@ -128,7 +128,7 @@ func TestPublishersOfWhatGoesNotTogether(t *testing.T) {
 		w.through(desk.Change{Name: name, Document: "kind: source\nid: " + name.ID() + "\ntitle: Bulletin " + strings.Repeat("x", i+1) + "\nissuer: Quill Works\ndate: 2026-09-01\ntype: bulletin\nlicence: numbers may be quoted\n"})
 		// One withdraws the source that the other begins to rest on.
 		gone := w.approve(rhea, w.propose(maud, desk.Change{Name: name, Base: 1, Withdraw: true}))
-		rest := w.approve(rhea, w.propose(maud, patch(coilScrew, w.record(coilScrew).Number, `{"source":{"document":"`+name.ID()+`"}}`)))
+		rest := w.approve(rhea, w.propose(maud, patch(unused, w.record(unused).Number, `{"source":{"document":"`+name.ID()+`"}}`)))
 		errs := race(w, desks,
 			func(d *desk.Desk) (*desk.Correction, error) {
 				return d.Publish(w.Context(), rhea, gone.ID, gone.Version, "")

@@ -136,7 +136,7 @@ func TestReachGoesThroughOthers(t *testing.T) {
 // Safety comes first, then withdrawals, then how far a torque moved, then up before down.
 func TestReachIsRanked(t *testing.T) {
 	w := newWorld(t)
-	far, gone := specdata.Name("fasteners/quill-1-sump-plug"), coilScrew
+	far, gone := specdata.Name("fasteners/quill-1-sump-plug"), unused
 	for _, n := range []specdata.Name{far, gone} {
 		if strings.Contains(string(w.record(n).Document), `"safety"`) {
 			t.Fatalf("%s is a matter of safety now", n)
@@ -156,7 +156,7 @@ func TestReachIsRanked(t *testing.T) {
 		}
 		got = append(got, fmt.Sprintf("%s %s", m.Name.ID(), m.Why[:4]))
 	}
-	want := []string{"quill-1-wheel-nut torq", "quill-1-rear-hub-nut torq", "quill-1-front-seat-bolt chan", "pell-1-coil-screw with", "quill-1-sump-plug torq", "quill-1-rear-hub-disc chan"}
+	want := []string{"quill-1-wheel-nut torq", "quill-1-rear-hub-nut torq", "quill-1-front-seat-bolt chan", "pell-1-knock-sensor-bolt with", "quill-1-sump-plug torq", "quill-1-rear-hub-disc chan"}
 	if !slices.Equal(got, want) {
 		t.Errorf("ranked\n%q\nwant\n%q", got, want)
 	}

@@ -74,7 +74,7 @@ func TestRequestIDs(t *testing.T) {
 	w.refused(fault.RequestIDReused, got, err)
 	got, err = w.desk.Recheck(t.Context(), maud, c.ID, "1")
 	w.refused(fault.RequestIDReused, got, err)
-	p.Changes[0] = note(coilScrew, 1, "Another.")
+	p.Changes[0] = note(unused, 1, "Another.")
 	// Another person's ids are their own.
 	if mine := w.ok(w.desk.Propose(t.Context(), orri, p, false)); mine.ID == c.ID {
 		t.Error("orri was given maud's answer")

@@ -40,8 +40,8 @@ const (
 	seatBolt = specdata.Name("fasteners/quill-1-front-seat-bolt")
 	// sumpPlug is of a vehicle of few records, which judging it is quick for.
 	sumpPlug = specdata.Name("fasteners/wain-7-sump-plug")
-	// coilScrew is used by nothing.
-	coilScrew = specdata.Name("fasteners/pell-1-coil-screw")
+	// unused is used by nothing.
+	unused = specdata.Name("fasteners/pell-1-knock-sensor-bolt")
 )
 
 // world is a store with the demo library, judged by the rules that judge everywhere.
