@@ -68,7 +68,7 @@ func TestValidateOnlyKeepsNothing(t *testing.T) {
 // Whatever is wrong is told with its kind, the record and the place, and nothing is kept.
 func TestProposeRefusals(t *testing.T) {
 	w := newWorld(t)
-	w.through(note(seatBolt, 1, "First note."))                      // seat bolt is at revision 2
+	w.through(note(seatBolt, 1, "First note."))                   // seat bolt is at revision 2
 	w.through(desk.Change{Name: unused, Base: 1, Withdraw: true}) // and this one is gone
 	doc := string(w.record(wheelNut).Document)
 	var doubling []string
