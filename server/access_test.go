@@ -45,7 +45,7 @@ import (
 // everybody who may read. The .proto files have to say the same.
 var needs = map[string][]string{
 	"CreateCorrection": {"editor"}, "AmendCorrection": {"editor"}, "WithdrawCorrection": {"editor"}, "RecheckCorrection": {"editor", "reviewer"},
-	"ApproveCorrection": {"reviewer"}, "RejectCorrection": {"reviewer"}, "PublishCorrection": {"reviewer"},
+	"ApproveCorrection": {"reviewer"}, "RejectCorrection": {"reviewer"}, "PublishCorrection": {"reviewer"}, "SignCorrection": {"editor", "reviewer"},
 	"CreateRelease": {"reviewer", "admin"},
 	"CreateJob":     everybody, "GetJob": everybody, "ListJobs": everybody, "RecordJob": everybody, "GetJobExport": everybody, "ListMovedJobs": everybody, "EraseJob": {"admin"},
 	"CreateNarration": {"editor"}, "RemoveNarration": {"editor"}, "GetNarration": everybody, "ListNarrations": everybody,

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 
 	"proofload/specdata"
@@ -83,28 +84,31 @@ var likeDocuments = map[string]string{
 
 // ownFacts are what no document has: "*" stands for every request.
 var ownFacts = map[string]object{
-	"*.at":                form(moment, "position:1"),
-	"*.min_position":      form(position, "1"),
-	"*.after":             form(position, "0"),
-	"*.from_position":     form(position, "1"),
-	"*.from_size":         form(position, "1"),
-	"*.page_size":         {"minimum": 0, "examples": []any{10}},
-	"*.page_token":        {"pattern": `^[A-Za-z0-9_-]*$`, "maxLength": 400},
-	"*.request_id":        {"pattern": `^[!-.0-~]+$`, "maxLength": 100, "examples": []any{"7d9c2f"}},
-	"*.etag":              form(`^"[1-9][0-9]{0,17}"$`, `"1"`),
-	"*.content_hash":      form(sha256Hex),
-	"*.document_hash":     form(sha256Hex),
-	"*.source":            {"pattern": id, "maxLength": 80, "examples": []any{"quill-chassis-2018"}},
-	"*.vehicle":           {"pattern": id, "maxLength": 80, "examples": []any{"quill-1"}},
-	"*.place":             {"maxLength": 80, "examples": []any{"rear hub"}},
-	"*.vin":               form(vin),
-	"*.kind":              words(specdata.Kinds...),
-	"*.kinds":             words(specdata.Kinds...),
-	"*.names":             nameIn(collections, "fasteners/quill-1-rear-hub-nut"),
-	"*.options":           form(`^[a-z0-9]+(_[a-z0-9]+)*=[a-z0-9]+([-.][a-z0-9]+)*$`, "rear_brake=disc"),
-	"*.comment":           {"maxLength": 2000},
-	"*.evidence":          {"minLength": 1, "maxLength": 500},
-	"Correction.evidence": {"minLength": 1, "maxLength": 500, "examples": []any{"sheet 2 row 1"}},
+	"*.at":            form(moment, "position:1"),
+	"*.min_position":  form(position, "1"),
+	"*.after":         form(position, "0"),
+	"*.from_position": form(position, "1"),
+	"*.from_size":     form(position, "1"),
+	"*.page_size":     {"minimum": 0, "examples": []any{10}},
+	"*.page_token":    {"pattern": `^[A-Za-z0-9_-]*$`, "maxLength": 400},
+	"*.request_id":    {"pattern": `^[!-.0-~]+$`, "maxLength": 100, "examples": []any{"7d9c2f"}},
+	"*.etag":          form(`^"[1-9][0-9]{0,17}"$`, `"1"`),
+	"*.content_hash":  form(sha256Hex),
+	"*.document_hash": form(sha256Hex),
+	"*.source":        {"pattern": id, "maxLength": 80, "examples": []any{"quill-chassis-2018"}},
+	"*.vehicle":       {"pattern": id, "maxLength": 80, "examples": []any{"quill-1"}},
+	"*.place":         {"maxLength": 80, "examples": []any{"rear hub"}},
+	"*.vin":           form(vin),
+	"*.kind":          words(specdata.Kinds...),
+	"*.kinds":         words(specdata.Kinds...),
+	// The log also tells acts, which are no records.
+	"ListLogRequest.kinds":  words(append(slices.Clone(specdata.Kinds), "act")...),
+	"WatchLogRequest.kinds": words(append(slices.Clone(specdata.Kinds), "act")...),
+	"*.names":               nameIn(collections, "fasteners/quill-1-rear-hub-nut"),
+	"*.options":             form(`^[a-z0-9]+(_[a-z0-9]+)*=[a-z0-9]+([-.][a-z0-9]+)*$`, "rear_brake=disc"),
+	"*.comment":             {"maxLength": 2000},
+	"*.evidence":            {"minLength": 1, "maxLength": 500},
+	"Correction.evidence":   {"minLength": 1, "maxLength": 500, "examples": []any{"sheet 2 row 1"}},
 
 	"ListVehicleFastenersRequest.side": words(specdata.SideLeft, specdata.SideRight, specdata.SideCentre),
 	"ResolveFastenerRequest.side":      words(specdata.SideLeft, specdata.SideRight, specdata.SideCentre),
@@ -140,15 +144,27 @@ var ownFacts = map[string]object{
 	"ListCorrectionsRequest.state":    anyOf("open approved published rejected withdrawn"),
 	"ListCorrectionsRequest.record":   nameIn(collections, "fasteners/quill-1-rear-hub-nut"),
 	"Correction.name":                 form(`^corrections/[0-9a-z-]+$`),
-	"Correction.reason":               {"minLength": 10, "maxLength": 2000, "examples": []any{"row 1 of sheet 2 was misread as 62"}},
-	"AmendCorrectionRequest.reason":   {"minLength": 10, "maxLength": 2000},
-	"RejectCorrectionRequest.comment": {"minLength": 10, "maxLength": 2000},
+	"Correction.reason":               {"minLength": 10, "maxLength": 2000, "pattern": sentence, "examples": []any{"row 1 of sheet 2 was misread as 62"}},
+	"AmendCorrectionRequest.reason":   {"minLength": 10, "maxLength": 2000, "pattern": sentence},
+	"RejectCorrectionRequest.comment": {"minLength": 10, "maxLength": 2000, "pattern": sentence},
 	"CorrectionChange.record":         nameIn(collections, "fasteners/quill-1-rear-hub-nut"),
 	"CorrectionChange.base_revision":  form(position, "1"),
 	"CorrectionChange.document":       {"minLength": 1},
 	"CorrectionChange.withdraw":       {"enum": []any{true}},
 	"CorrectionChange.drop":           {"enum": []any{true}},
 	"CorrectionChange.base_hash":      form(sha256Hex),
+
+	"SignCorrectionRequest.note": form(signedNote),
+
+	"CheckNarrationRequest.procedure": nameIn("procedures", "procedures/quill-1-rear-hub-bearing"), "Narration.procedure": nameIn("procedures", "procedures/quill-1-rear-hub-bearing"),
+	"CheckNarrationRequest.file": transcriptFile, "Narration.file": transcriptFile,
+	"CheckNarrationRequest.text": transcript, "Narration.text": transcript,
+	"CheckNarrationRequest.side": words(specdata.SideLeft, specdata.SideRight), "Narration.side": words(specdata.SideLeft, specdata.SideRight),
+	"Narration.vehicle":            {"pattern": id, "maxLength": 80, "examples": []any{"quill-1"}},
+	"Narration.options":            form(`^[a-z0-9]+(_[a-z0-9]+)*=[a-z0-9]+([-.][a-z0-9]+)*$`, "rear_brake=disc"),
+	"Narration.position":           form(position),
+	"Narration.reference":          {"minLength": 1, "maxLength": 500, "pattern": `[^\s]`, "examples": []any{"shop channel, film 12"}},
+	"ListNarrationsRequest.record": nameIn("procedures|fasteners", "fasteners/quill-1-rear-hub-nut"),
 
 	"Token.roles":                anyOf("reader editor reviewer admin"),
 	"Token.name":                 form(`^tokens/[0-9a-f]+$`),
@@ -175,6 +191,23 @@ var ownFacts = map[string]object{
 	"EraseJobRequest.what":        anyOf("people vehicle text"),
 	"JobText.what":                anyOf("people vehicle text"),
 }
+
+// sentence is the form of a text of at least 10 characters, blanks around it not counted.
+const sentence = `^\s*[^\s][\s\S]{8,}[^\s]\s*$`
+
+// A signed note (c2sp.org/signed-note) of one Ed25519 signature, whose 68 bytes are 91
+// characters of base64 and one to fill, on the statement that people sign.
+const (
+	line       = "[ -~\u00a1-\u167f\u3001-\ud7ff]+"
+	keyName    = "[!-*,-~\u00a1-\u167f\u3001-\ud7ff]+"
+	signedNote = `^proofload correction\nlibrary ` + line + `\ncontent [0-9a-f]{64}\nas (author|reviewer)\nperson ` + line + `\n\n— ` + keyName + ` [A-Za-z0-9+/]{91}=\n$`
+)
+
+// What a narration brings: the name of a transcript tells how to read it.
+var (
+	transcriptFile = object{"minLength": 1, "maxLength": 200, "pattern": `\.([Vv][Tt][Tt]|[Ss][Rr][Tt]|[Tt][Xx][Tt])$`, "examples": []any{"rear-hub.vtt"}}
+	transcript     = object{"minLength": 1, "pattern": `[^\s]`, "examples": []any{"WEBVTT\n\n00:01.000 --> 00:03.000\nChock the wheels.\n"}}
+)
 
 // sheetCode is the form of the codes of printed sheets, in any case, hyphens or none.
 const sheetCode = `^[Pp][Ll](-?[0-9A-HJ-KM-NP-TV-Za-hj-km-np-tv-z]){16}$`

@@ -238,7 +238,7 @@ func documentWrites(paths object) {
 				"security":    []any{object{"token": []any{}}},
 				"parameters": append([]any{
 					object{"name": "id", "in": "path", "required": true, "description": "Id: lower-case words joined by hyphens.", "schema": object{"$ref": "#/components/schemas/Id"}},
-					object{"name": "reason", "in": "query", "required": true, "description": "Why, in a sentence that readers of the history understand. The Proofload-Reason header does as well.", "schema": object{"type": "string", "minLength": 10, "maxLength": 2000}, "example": "row 1 of sheet 2 was misread as 62"},
+					object{"name": "reason", "in": "query", "required": true, "description": "Why, in a sentence that readers of the history understand. The Proofload-Reason header does as well.", "schema": object{"type": "string", "minLength": 10, "maxLength": 2000, "pattern": sentence}, "example": "row 1 of sheet 2 was misread as 62"},
 					object{"name": "evidence", "in": "query", "description": "What it rests on: pages, measurements, links.", "schema": object{"type": "array", "maxItems": 20, "items": object{"type": "string", "minLength": 1, "maxLength": 500}}, "example": []any{"sheet 2 row 1"}},
 					object{"name": "validate_only", "in": "query", "description": "Judge it and keep nothing.", "schema": object{"type": "boolean"}},
 					object{"$ref": "#/components/parameters/Reason"},

@@ -41,7 +41,7 @@ type ListLogRequest struct {
 	At string `protobuf:"bytes,4,opt,name=at,proto3" json:"at,omitempty"`
 	// Answer only from a state that includes this position; 0 means any.
 	MinPosition int64 `protobuf:"varint,5,opt,name=min_position,json=minPosition,proto3" json:"min_position,omitempty"`
-	// Keeps entries of these kinds: vehicle, fastener, assembly, procedure, source.
+	// Keeps entries of these kinds: vehicle, fastener, assembly, procedure, source, act.
 	Kinds []string `protobuf:"bytes,6,rep,name=kinds,proto3" json:"kinds,omitempty"`
 	// Keeps entries of these records: "<collection>/<id>".
 	Names []string `protobuf:"bytes,7,rep,name=names,proto3" json:"names,omitempty"`
@@ -233,7 +233,7 @@ type WatchLogRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Entries of publications after this position; 0 means from the first, absent from now.
 	After *int64 `protobuf:"varint,1,opt,name=after,proto3,oneof" json:"after,omitempty"`
-	// Keeps entries of these kinds: vehicle, fastener, assembly, procedure, source.
+	// Keeps entries of these kinds: vehicle, fastener, assembly, procedure, source, act.
 	Kinds []string `protobuf:"bytes,2,rep,name=kinds,proto3" json:"kinds,omitempty"`
 	// Keeps entries of these records: "<collection>/<id>".
 	Names []string `protobuf:"bytes,3,rep,name=names,proto3" json:"names,omitempty"`
