@@ -146,8 +146,23 @@ func (d drawer) value(name string, s map[string]any) any {
 	return out
 }
 
-// suit gives a job what its procedure asks for: that is a value that exists, like an id.
+var (
+	noteLibrary = regexp.MustCompile(`(?m)^library .*$`)
+	notePerson  = regexp.MustCompile(`(?m)^person .*$`)
+	noteKey     = regexp.MustCompile(`(?m)^— \S+ `)
+)
+
+// suit gives a job what its procedure asks for, and a signed note the names of the library
+// and of the caller: those are values that exist, like an id. A transcript is subtitles,
+// whose grammar no schema says.
 func (d drawer) suit(job map[string]any) {
+	if note, ok := job["note"].(string); ok {
+		note = noteLibrary.ReplaceAllString(note, "library "+d.library["origin"][0])
+		job["note"] = noteKey.ReplaceAllString(notePerson.ReplaceAllString(note, "person Maud Ibbot"), "— Maud.Ibbot ")
+	}
+	if job["text"] != nil && job["procedure"] != nil {
+		job["text"] = "WEBVTT\n\n00:01.000 --> 00:03.000\nChock the wheels.\n"
+	}
 	name, ok := job["procedure"].(string)
 	sides, known := d.sides[strings.TrimPrefix(name, "procedures/")]
 	if !ok || !known {
@@ -158,9 +173,6 @@ func (d drawer) suit(job map[string]any) {
 	}
 	if sides == "one" {
 		job["side"] = "left"
-	}
-	if job["text"] != nil { // subtitles have a grammar, which no schema says
-		job["text"] = "WEBVTT\n\n00:01.000 --> 00:03.000\nChock the wheels.\n"
 	}
 }
 
@@ -239,6 +251,11 @@ func TestTheDocumentTellsWhatIsTaken(t *testing.T) {
 		"rules": {"torque-over-yield"}, "vehicle": {"quill-1"}, "source": {"quill-chassis-2018"}, "at": {"position:1"}, "from": {"position:1"}, "to": {"position:1"}, "min_position": {"1", "0"}, "from_position": {"1"}, "after": {"0", "1"}, "place": {"rear hub", "Rear hub"},
 		"number": {"1"}, "names": {carrier}, "record": {carrier, "fasteners/quill-1-rear-hub-nut", "vehicles/quill-1", "sources/quill-chassis-2018", "assemblies/quill-1-rear-corner", "procedures/quill-1-rear-hub-bearing"}, "fastener": {carrier}, "built": {"2019-06-30"}, "checks": codesOf(t, d.running), "options": {"rear_brake=disc"}, "from_size": {"1", "288"}, "vin": {},
 	}
+	var key struct{ Origin string }
+	if err := json.Unmarshal(doAt(t, d.running, "GET", "/v1/keys/ledger", "").body, &key); err != nil {
+		t.Fatal(err)
+	}
+	library["origin"] = []string{key.Origin}
 	for _, p := range procedures {
 		library["procedure"] = append(library["procedure"], "procedures/"+p)
 	}
