@@ -58,10 +58,13 @@ func TestActsLeaveATrace(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if want := strings.Join(e.Authors, ""); strings.HasPrefix(a.About, "tokens/") && (want != a.By || e.Reason != a.Title) {
+			t.Errorf("the log says that %q was done by %q because %q", a.Title, want, e.Reason)
+		}
 		told = append(told, fmt.Sprintf("%s by %s: %s", a.What, a.By, a.Details["person"]))
 	}
 	want := []string{
-		"token-given by : Maud Ibbot", "token-given by : Piet Oram", "token-given by : Runa Estby", // at the start, told with the first act
+		"token-given by the server at its start: Maud Ibbot", "token-given by the server at its start: Piet Oram", "token-given by the server at its start: Runa Estby", // at the start, told with the first act
 		"token-given by Runa Estby: Una Birk",
 		"correction-approved by Piet Oram: ",
 		"correction-rejected by Piet Oram: ", "correction-withdrawn by Maud Ibbot: ", "release-named by Piet Oram: ", "token-revoked by Runa Estby: Una Birk",

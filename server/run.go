@@ -135,6 +135,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer, signals <
 	}
 	pages.ServeCorrections(grpcServer.Corrections)
 	pages.ServeJobs(grpcServer.Jobs)
+	pages.ServeGRPC(grpcListener.Addr().String(), encrypted != nil)
 	pages.ServeDates(jobs.Dates)
 	pages.ServeSignIn(func(ctx context.Context, authorization string) (*access.Token, error) {
 		return budgets.Identify(ctx, gate, authorization)

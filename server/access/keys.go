@@ -128,6 +128,7 @@ func (k *Keys) First(ctx context.Context, people ...Person) (secrets []string, e
 		if err != nil {
 			return nil, err
 		}
+		t.First = true
 		w, err := k.write(secret, t)
 		if err != nil {
 			return nil, err

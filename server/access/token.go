@@ -49,7 +49,9 @@ type Token struct {
 	// Second is the id of the other administrator's token, where two were needed.
 	Second string `json:"second,omitempty"`
 	// Giver, SecondGiver and Revoker are the people of these tokens.
-	Giver       string `json:"giver,omitempty"`
+	Giver string `json:"giver,omitempty"`
+	// First says that the server gave it out at its start, as one of a new store's first.
+	First       bool   `json:"first,omitempty"`
 	SecondGiver string `json:"second_giver,omitempty"`
 	Revoker     string `json:"revoker,omitempty"`
 

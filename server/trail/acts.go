@@ -62,8 +62,12 @@ func given(t *access.Token) *act.Act {
 	}
 	a := &act.Act{
 		What: act.TokenGiven, ID: "token-" + t.ID + "-given", About: "tokens/" + t.ID, By: t.Giver, Token: t.By, Second: t.SecondGiver,
-		Title:   fmt.Sprintf("token %s given to %s with the roles %s", t.ID, t.Person, strings.Join(roles, ", ")),
+		Title:   fmt.Sprintf("token %s given to %s with the %s %s", t.ID, t.Person, map[bool]string{true: "role", false: "roles"}[len(roles) == 1], strings.Join(roles, ", ")),
 		Details: map[string]string{"person": t.Person, "roles": strings.Join(roles, " "), "created": t.Created.UTC().Format(time.RFC3339Nano)},
+	}
+	if t.First {
+		a.By = act.AtStart
+		a.Title += ", when the store was new, on " + t.Created.UTC().Format("2006-01-02 15:04 UTC")
 	}
 	if !t.Expires.IsZero() {
 		a.Details["expires"] = t.Expires.UTC().Format(time.RFC3339Nano)

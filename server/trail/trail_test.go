@@ -140,6 +140,11 @@ func TestTokens(t *testing.T) {
 	for _, a := range acts {
 		got = append(got, strings.TrimSpace(fmt.Sprintf("%s %s by %s", a.What, a.Details["person"], a.By)))
 	}
+	for _, a := range acts[:2] {
+		if a.Details["person"] == "Runa Estby" && (a.By != act.AtStart || !strings.Contains(a.Title, "with the role admin, when the store was new, on 2026-11-25 12:00 UTC")) {
+			t.Errorf("the first token is told as %+v", a)
+		}
+	}
 	if len(got) != 6 || got[2] != "token-given Una Birk by" || got[3] != "token-given Piet Oram by Una Birk" || got[4] != "token-asked Piet Oram by Una Birk" || got[5] != "token-revoked Piet Oram by Una Birk" ||
 		!strings.Contains(got[0]+got[1], "Olav Nyberg") || !strings.Contains(got[0]+got[1], "Runa Estby") {
 		t.Errorf("told is %q", got)

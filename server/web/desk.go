@@ -4,8 +4,10 @@ import (
 	"context"
 	"net/http"
 	"slices"
+	"strconv"
 
 	pb "proofload/api/proofload/v1"
+	"proofload/server/ask"
 	"proofload/server/fault"
 	"proofload/server/view"
 )
@@ -61,14 +63,22 @@ func (p *Pages) showCorrection(w http.ResponseWriter, r *http.Request, status in
 			moved = fault.From(err)
 		}
 	}
-	p.show(w, r, status, "correction.html", aboutCorrection(c), map[string]any{
+	p.show(w, r, status, "correction.html", p.aboutCorrection(ctx, c), map[string]any{
+		"GRPC": p.grpcAt(r), "Plain": !p.grpcTLS,
 		"Title": "Correction " + r.PathValue("id"), "C": c, "Problem": problem, "Request": newRequest(), "New": newDocuments(c), "Reach": reach, "Moved": moved, "Notice": &pb.Notice{Caution: view.Caution}, "Host": r.Host,
 	})
 }
 
 // aboutCorrection says what the records of a correction hold for.
-func aboutCorrection(c *pb.Correction) about {
-	a := about{Position: c.CheckedPosition}
+func (p *Pages) aboutCorrection(ctx context.Context, c *pb.Correction) about {
+	a := about{Position: c.CheckedPosition, When: "as checked at position " + strconv.FormatInt(c.CheckedPosition, 10)}
+	if c.Position > 0 {
+		a.When = "published at position " + strconv.FormatInt(c.Position, 10)
+	}
+	if newest, err := p.catalog.Position(ctx, ask.Newest()); err == nil {
+		a.Position = newest
+		a.When += "; the library is at position " + strconv.FormatInt(newest, 10)
+	}
 	for _, r := range c.Records {
 		one := clause{Text: r.Record}
 		if r.ForWhom != nil {

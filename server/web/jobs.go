@@ -4,7 +4,9 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/hex"
+	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"regexp"
 	"slices"
@@ -17,6 +19,26 @@ import (
 	"proofload/server/view"
 	"proofload/specdata"
 )
+
+// ServeGRPC sets where gRPC is, as the pages tell it, and whether it is encrypted.
+func (p *Pages) ServeGRPC(address string, encrypted bool) { p.grpc, p.grpcTLS = address, encrypted }
+
+// grpcAt returns where the reader of a page reaches gRPC: where it listens on every
+// address, at the host that the page was asked of. "" where nobody said.
+func (p *Pages) grpcAt(r *http.Request) string {
+	host, port, err := net.SplitHostPort(p.grpc)
+	if err != nil {
+		return ""
+	}
+	if ip, err := netip.ParseAddr(host); err == nil && ip.IsUnspecified() {
+		if host = r.Host; strings.Contains(host, ":") {
+			if h, _, err := net.SplitHostPort(host); err == nil {
+				host = h
+			}
+		}
+	}
+	return net.JoinHostPort(host, port)
+}
 
 // ServeJobs sets the service of open jobs.
 func (p *Pages) ServeJobs(j pb.JobsServer) { p.jobs = j }

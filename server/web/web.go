@@ -38,6 +38,9 @@ type Pages struct {
 	jobs        pb.JobsServer
 	gate        Gate
 	dates       func(ctx context.Context, id string) ([]byte, error)
+	// grpc is where gRPC listens, "" where nobody said; grpcTLS says that it is encrypted.
+	grpc    string
+	grpcTLS bool
 }
 
 // New makes the pages of a catalog. The error says that a page of the program is

@@ -32,6 +32,9 @@ const (
 	KeyChanged   What = "key-changed"
 )
 
+// AtStart is who gives out the first tokens of a new store.
+const AtStart = "the server at its start"
+
 // All lists the acts.
 var All = []What{TokenGiven, TokenAsked, TokenRevoked, Approved, Rejected, Withdrawn, Signed, Released, WaiverGiven, WaiverEnded, KeyChanged}
 
@@ -40,8 +43,7 @@ type Act struct {
 	What What `json:"act"`
 	// About is the resource it was done to: "tokens/0f3c9a51d2be", "corrections/…".
 	About string `json:"about"`
-	// By is the person who did it; "" is somebody at the console of the server, or the
-	// server at its start.
+	// By is the person who did it, or AtStart; "" is somebody at the console of the server.
 	By string `json:"by"`
 	// Details are what else is to be known, by name.
 	Details map[string]string `json:"details,omitempty"`

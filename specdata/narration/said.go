@@ -76,17 +76,13 @@ func (j *judge) mustLeftOut() {
 					e.words, e.what = unchockedWords, "the parking brake and the gear are set for the work"
 				}
 				if m.do == specdata.SetAid || m.do == specdata.ClearAid || m.do == specdata.Hang {
-					e.what = "of the " + specdata.InSentence(a.Thing.Title) + " that " + m.what
+					e.what = "the " + specdata.InSentence(a.Thing.Title) + strings.TrimPrefix(m.what, "it")
 				}
 				if typ, _ := a.Op.Target.Split(); m.do == specdata.Wait && typ == "electrics" {
 					e.severity = specdata.Error
 				}
 				if !j.saidNear(r, a, &e) {
-					message := "nobody says that " + e.what
-					if strings.HasPrefix(e.what, "of the ") {
-						message = "nobody says " + e.what
-					}
-					j.missing("left-out", e.severity, a, message)
+					j.missing("left-out", e.severity, a, "nobody says that "+e.what)
 				}
 			}
 		}

@@ -253,7 +253,7 @@ func TestOwnKeysOfTheBuiltPrograms(t *testing.T) {
 	w.run("editor", exitUsage, "correct", "--set", carrierBolt+":/note=another", "--reason", "a remark for the shop", "--sign-with", "piet.key", "--server", w.address) // somebody else's key
 
 	out := w.run("", exitClean, "log", "--kind", "act", "--server", w.address)
-	w.says(out, "given to Maud Ibbot with the roles editor", "signed by Maud Ibbot with a key of their own", "approved by Piet Oram")
+	w.says(out, "given to Maud Ibbot with the role editor", "signed by Maud Ibbot with a key of their own", "approved by Piet Oram")
 	log := w.fetch("/v1/log?kinds=act&documents=true", "acts.json")
 	var acts struct {
 		Entries []struct {

@@ -116,7 +116,11 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 			continue
 		}
 		if specdata.Name(one.Name).IsAct() {
-			fmt.Fprintf(&b, "%d  %s  %s, by %s%s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), render.Clean(one.Title), render.Clean(atConsole(one.Authors)), render.Clean(andSecond(one.Reviewer)))
+			by := ", by " + atConsole(one.Authors) + andSecond(one.Reviewer)
+			if strings.Contains(one.Title, by[1:]) {
+				by = "" // the title says so
+			}
+			fmt.Fprintf(&b, "%d  %s  %s%s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), render.Clean(one.Title), render.Clean(by))
 			continue
 		}
 		how := one.Difference.GetHow()
