@@ -93,6 +93,9 @@ func TestSheetCodes(t *testing.T) {
 			}
 		}
 		// The paper and the screen say the same.
+		if got.RecordsHash == "" || !strings.Contains(paper, got.RecordsHash) || !strings.Contains(text, got.RecordsHash) {
+			t.Errorf("%s: the hash %q is not on paper and screen alike", c.print, got.RecordsHash)
+		}
 		if len(got.Values) == 0 {
 			t.Errorf("%s: no values", c.print)
 		}
@@ -227,6 +230,21 @@ func TestPagesForTheVehicleAskedFor(t *testing.T) {
 		if x.status != status || !strings.Contains(text, want) || strings.Contains(text, "N·m") {
 			t.Errorf("%s: %d %s", query, x.status, text)
 		}
+	}
+	// What was refused is not what a page is for, and an example is a build of the vehicle.
+	for query, c := range map[string]struct{ want, never string }{
+		"vehicles/quill-1?built=2030-W01":                     {"FOR Vessary Quill 1.4; not yet known", "1.4, built 2030-W01"},
+		"vehicles/quill-1?built=2030-W01&rear_brake=disc":     {"FOR Vessary Quill 1.4, rear brake disc; not yet known", "disc, built 2030-W01"},
+		"procedures/quill-1-rear-hub-bearing?rear_brake=disc": {"It is only for those built up to 2019-W26.", "decides between"},
+		"vehicles/dray-2": {"", "2019-W26"},
+	} {
+		body := string(do(t, "GET", "/"+query, "", browser...).body)
+		if text := strings.Join(strings.Fields(html2text(body)), " "); !strings.Contains(text, c.want) || strings.Contains(body, c.never) || strings.Contains(text, c.never) {
+			t.Errorf("%s: want %q and not %q: %s", query, c.want, c.never, text)
+		}
+	}
+	if body := string(do(t, "GET", "/vehicles/dray-2", "", browser...).body); !strings.Contains(body, `placeholder="no 120001"`) {
+		t.Error("the example of a build is not one of the Dray, whose builds are counted by serial")
 	}
 	// The page of a variant lays out what its steps use, with the grade of every fluid.
 	const additive = "Additive for limited-slip axles"

@@ -235,6 +235,7 @@ func checkMessage(c *prints.Check, notice *pb.Notice) *pb.Check {
 	if c.Sheet != nil {
 		out.Vehicle, out.Side, out.ForWhom = c.Sheet.For.Vehicle(), c.Sheet.For.Side(), view.ForWhom(c.Sheet.For)
 		out.VehicleId, out.Options = c.Asked.Vehicle, c.Asked.Stated.Options
+		out.RecordsHash = c.Sheet.Hash
 	}
 	for _, ch := range c.Changes {
 		out.Changes = append(out.Changes, &pb.CheckChange{Difference: difference(ch.Difference), Position: ch.Now.Position, Reason: ch.Now.Reason, PublishTime: timestamppb.New(ch.Now.Time)})

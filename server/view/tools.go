@@ -6,7 +6,6 @@ import (
 
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
-	"proofload/specdata/joint"
 	"proofload/specdata/wording"
 )
 
@@ -35,37 +34,55 @@ func tools(f *specdata.Fastener) *pb.ToolChoice {
 	return t
 }
 
-// torqueTools groups the torques so that each group lies on one tool: its highest
-// torque at 80 % of full scale, its lowest not under 20 %, where ISO 6789 has the
-// tool proved.
+// torqueTools groups the torques so that each group lies on one wrench of the usual set
+// with its whole band, the same that a draft lists. What no wrench of the set shows
+// stands alone.
 func torqueTools(t *specdata.Tightening) []*pb.TorqueTool {
-	var torques []specdata.Quantity
-	for i := range t.Stages {
-		for _, q := range []specdata.Quantity{t.Stages[i].Torque, t.Stages[i].UpTo} {
-			if q.Dimension() == specdata.Torque && q.Sign() > 0 {
-				torques = append(torques, q)
-			}
-		}
+	type reach struct {
+		from, to  specdata.Quantity
+		low, high float64
 	}
-	slices.SortFunc(torques, func(a, b specdata.Quantity) int { return cmp.Compare(a.SI(), b.SI()) })
+	var torques []reach
+	for i := range t.Stages {
+		s := &t.Stages[i]
+		if s.Torque.Dimension() != specdata.Torque || s.Torque.Sign() <= 0 {
+			continue
+		}
+		r := reach{from: s.Torque, to: s.Torque}
+		if s.UpTo.Dimension() == specdata.Torque {
+			r.to = s.UpTo
+		}
+		r.low, r.high = t.Bounds(s)
+		torques = append(torques, r)
+	}
+	slices.SortStableFunc(torques, func(a, b reach) int { return cmp.Compare(a.to.SI(), b.to.SI()) })
 	var out []*pb.TorqueTool
 	for len(torques) > 0 {
-		n := len(torques)
-		high := torques[n-1]
-		for n > 0 && torques[n-1].SI() >= 0.25*high.SI() {
+		n := len(torques) - 1
+		all := torques[n]
+		wrench, ok := wording.WrenchFor(all.low, all.high)
+		for ok && n > 0 {
+			wider := all
+			if below := torques[n-1]; below.from.SI() < all.from.SI() {
+				wider.from, wider.low = below.from, below.low
+			}
+			w, fits := wording.WrenchFor(wider.low, wider.high)
+			if !fits {
+				break
+			}
+			wrench, all = w, wider
 			n--
 		}
-		low := torques[n]
 		torques = torques[:n]
-		tool := &pb.TorqueTool{From: Torque(low), To: Torque(high)}
-		reach := tool.To.Metric
-		if low.SI() < high.SI() {
-			reach = wording.Between(tool.From.Metric, tool.To.Metric)
+		tool := &pb.TorqueTool{From: Torque(all.from), To: Torque(all.to)}
+		text := tool.To.Metric
+		if all.from.SI() < all.to.SI() {
+			text = wording.Between(tool.From.Metric, tool.To.Metric)
 		}
-		tool.Text = "torque wrench for " + reach
-		if square, ok := joint.SquareFor(high.SI()); ok {
-			tool.Square = square.Name
-			tool.Text = square.Name + " square " + tool.Text
+		tool.Text = "torque wrench for " + text
+		if ok {
+			tool.Square = wrench.Square
+			tool.Text = wrench.Square + " square " + tool.Text
 		}
 		out = append([]*pb.TorqueTool{tool}, out...)
 	}

@@ -352,9 +352,11 @@ func TestTorqueTools(t *testing.T) {
 		torques []string
 		want    []string
 	}{
-		{"one torque", []string{"240 N.m"}, []string{"1/2 in square torque wrench for 240 N·m"}},
-		{"stages one tool covers", []string{"40 N.m", "110 N.m"}, []string{"3/8 in square torque wrench for 40 to 110 N·m"}},
-		{"stages no tool covers", []string{"10 N.m", "200 N.m"}, []string{"1/4 in square torque wrench for 10 N·m", "1/2 in square torque wrench for 200 N·m"}},
+		{"one torque", []string{"240 N.m"}, []string{"3/4 in square torque wrench for 240 N·m"}},
+		{"stages one tool covers", []string{"50 N.m", "110 N.m"}, []string{"1/2 in square torque wrench for 50 to 110 N·m"}},
+		{"stages no tool covers", []string{"10 N.m", "200 N.m"}, []string{"1/4 in square torque wrench for 10 N·m", "3/4 in square torque wrench for 200 N·m"}},
+		{"as the demo procedure fetches for its wheel nuts", []string{"110 N.m"}, []string{"1/2 in square torque wrench for 110 N·m"}},
+		{"beyond the usual set", []string{"1900 N.m"}, []string{"torque wrench for 1900 N·m"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var got []string

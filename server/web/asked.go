@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"html/template"
@@ -15,6 +16,7 @@ import (
 	"proofload/server/view"
 	"proofload/specdata"
 	"proofload/specdata/dryrun"
+	"proofload/specdata/library"
 	"proofload/specdata/whom"
 )
 
@@ -190,7 +192,7 @@ func (p *Pages) refused(w http.ResponseWriter, r *http.Request, rec specdata.Rec
 		f = whom.OfProcedure(s, pr)
 	}
 	p.show(w, r, http.StatusOK, "ask.html", about{For: []clause{{Text: f.Text()}}, Not: f.Not(), Position: position, Old: o}, map[string]any{
-		"Title": rec.Header().Title, "Questions": ask, "Keep": keep, "Notice": &pb.Notice{Caution: view.Caution},
+		"Title": rec.Header().Title, "Built": whom.BuildExample(library.Vehicle(s, cmp.Or(askedOf(keep).Vehicle, only(specdata.AppliesOf(rec))))), "Questions": ask, "Keep": keep, "Notice": &pb.Notice{Caution: view.Caution},
 	})
 }
 

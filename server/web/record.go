@@ -81,6 +81,7 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 	page := map[string]any{"Place": q.Get("place"), "Host": r.Host}
 	status := http.StatusOK
 	known, chosen := asked(v.Message.(*pb.Vehicle), q)
+	said := known // what the page is for
 	if err := p.table(ctx, page, name, known, q, m); err != nil {
 		e := fault.From(err)
 		if e.Kind != fault.InvalidArgument {
@@ -90,8 +91,14 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 		// What was typed is wrong: the form stays, with what is wrong on top of it.
 		status = e.Kind.Row().Status
 		page["Problem"] = sentence(e.Message)
-		if e.Metadata["field"] == "built" {
+		switch e.Metadata["field"] { // it is for nothing that was refused
+		case "built":
+			said.Built = ""
 			page["Problem"] = "That build date cannot be used: " + e.Message + "."
+		case "side":
+			said.Side = ""
+		default:
+			said = whom.Stated{}
 		}
 	}
 	link := linksOf(q, name.ID(), o)
@@ -111,7 +118,7 @@ func (p *Pages) vehicle(w http.ResponseWriter, r *http.Request) {
 	}
 	vehicle := v.Message.(*pb.Vehicle)
 	page["Title"], page["Vehicle"], page["Notice"], page["Known"], page["Chosen"] = vehicle.Title, vehicle, vehicle.Notice, known, chosen
-	p.show(w, r, status, "vehicle.html", about{For: []clause{{Text: variantText(vehicle, known)}}, Position: position, Old: o}, page)
+	p.show(w, r, status, "vehicle.html", about{For: []clause{{Text: variantText(vehicle, said)}}, Position: position, Old: o}, page)
 }
 
 // asked reads what the form says of the vehicle: to the catalog, and by option.

@@ -4,6 +4,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"embed"
 	"html/template"
@@ -51,6 +52,7 @@ func New(c *catalog.Catalog, log *slog.Logger) (*Pages, error) {
 		"title":      func(s string) string { return strings.ToUpper(s[:min(1, len(s))]) + s[min(1, len(s)):] },
 		"spaced":     func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"stages":     bigStages,
+		"built":      func(v *pb.Vehicle) string { return cmp.Or(v.GetBuilt().GetFrom(), v.GetBuilt().GetTo(), "2019-W26") },
 		"staged":     func(s []*pb.Stage) *pb.Tightening { return &pb.Tightening{Stages: s} },
 		"last":       func(e []*pb.JobEvent) int { return len(e) - 1 },
 		"id":         func(name string) string { _, id, _ := strings.Cut(name, "/"); return id },

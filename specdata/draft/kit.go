@@ -1,24 +1,14 @@
 package draft
 
 import (
+	"fmt"
 	"regexp"
 	"slices"
 	"strings"
 
 	"proofload/specdata"
+	"proofload/specdata/wording"
 )
-
-// The torque wrenches a shop has, by common practice, no source.
-var wrenches = []struct {
-	id, title, square, from, to string
-}{
-	{"torque-small", "Torque wrench, small", "1/4 in", "2 N.m", "12 N.m"},
-	{"torque-light", "Torque wrench, light", "1/4 in", "5 N.m", "25 N.m"},
-	{"torque-medium", "Torque wrench, medium", "3/8 in", "10 N.m", "60 N.m"},
-	{"torque-large", "Torque wrench, large", "1/2 in", "40 N.m", "210 N.m"},
-	{"torque-heavy", "Torque wrench, heavy", "3/4 in", "140 N.m", "760 N.m"},
-	{"torque-lorry", "Torque wrench, lorry", "1 in", "500 N.m", "1500 N.m"},
-}
 
 // wrench returns the id of the smallest torque wrench of the usual set that shows the
 // whole acceptance band of a stage, and its drive square, and lists it among the
@@ -31,12 +21,9 @@ func (w *writer) wrench(f *specdata.Fastener, st specdata.Stage) string {
 		return ""
 	}
 	low, high := f.Tightening.Bounds(&st)
-	for _, k := range wrenches {
-		from, to := specdata.MustQuantity(k.from), specdata.MustQuantity(k.to)
-		if low >= from.SI() && high <= to.SI() {
-			w.tool(specdata.Tool{ID: k.id, Title: k.title, Kind: "torque-wrench", From: from, To: to, Square: specdata.MustQuantity(k.square)})
-			return k.id
-		}
+	if k, ok := wording.WrenchFor(low, high); ok {
+		newtonMetres := func(v float64) specdata.Quantity { return specdata.MustQuantity(fmt.Sprintf("%g N.m", v)) }
+		return w.tool(specdata.Tool{ID: "torque-" + k.Size, Title: "Torque wrench, " + k.Size, Kind: "torque-wrench", From: newtonMetres(k.From), To: newtonMetres(k.To), Square: specdata.MustQuantity(k.Square)})
 	}
 	w.missing = append(w.missing, "no torque wrench of the usual set covers "+specdata.Metric(st.Torque)+" of "+specdata.InSentence(f.Title)+" with its tolerance; name one")
 	return ""

@@ -95,7 +95,7 @@ func (s *Sheet) Foot() []string {
 	}
 	foot := []string{lines[0], lines[1], strings.Join(append(record, "printed "+string(s.Printed)), " · ")}
 	if s.Hash != "" {
-		foot = append(foot, "SHA-256 "+s.Hash)
+		foot = append(foot, fmt.Sprintf("SHA-256 of the %d records it rests on %s", len(s.Uses), s.Hash))
 	}
 	return foot
 }

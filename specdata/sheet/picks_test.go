@@ -80,3 +80,38 @@ func TestStagesCountNoPasses(t *testing.T) {
 		}
 	}
 }
+
+// Two sheets with other values have another hash at their foot.
+func TestFootHashesWhatIsPrinted(t *testing.T) {
+	lib := demoLibrary(t)
+	p := library.Procedure(lib, "brindle-3-rear-axle-cover-reseal")
+	v := dryrun.Variants(lib, p)[0]
+	before, err := sheet.New(lib, request(p, v))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var entries []*library.Entry
+	for _, k := range specdata.Kinds {
+		for e := range lib.All(k) {
+			if f, ok := e.Record.(*specdata.Fastener); ok && f.ID == "brindle-3-axle-drain-plug" {
+				c, tight := *f, *f.Tightening
+				tight.Stages = []specdata.Stage{{Torque: specdata.MustQuantity("47 N.m")}}
+				c.Tightening = &tight
+				e = &library.Entry{Record: &c, Hash: strings.Repeat("0", 64)}
+			}
+			entries = append(entries, e)
+		}
+	}
+	changed, err := library.NewMemory(entries...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, err := sheet.New(changed, request(p, v))
+	if err != nil {
+		t.Fatal(err)
+	}
+	foot := func(s *sheet.Sheet) string { f := s.Foot(); return f[len(f)-1] }
+	if before.Hash == after.Hash || foot(before) == foot(after) || !strings.Contains(foot(after), "records it rests on "+after.Hash) {
+		t.Errorf("before %q, after another torque %q", foot(before), foot(after))
+	}
+}

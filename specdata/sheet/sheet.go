@@ -24,7 +24,8 @@ type Sheet struct {
 	// For is what the sheet is for: vehicle, options, builds, side and moment. It stands
 	// under the title and at the foot of every page.
 	For whom.For
-	// Hash is the SHA-256 of the procedure's canonical document.
+	// Hash is the SHA-256 over every record the sheet rests on, lower-case hex; see
+	// HashOf. Two sheets of other values never have one hash.
 	Hash string
 	// Printed is the day of printing.
 	Printed specdata.Date
@@ -142,7 +143,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 		return nil, fmt.Errorf("procedure %s does not pass its dry run and is not printed: %s", p.ID, o.Problems[0].Message())
 	}
 	s := &Sheet{
-		Title: p.Title, Procedure: p.Name(), For: whom.OfVariant(l, p, v, side).At(r.Moment), Hash: e.Hash,
+		Title: p.Title, Procedure: p.Name(), For: whom.OfVariant(l, p, v, side).At(r.Moment),
 		Printed: r.Printed, CheckCode: r.CheckCode, CheckURL: r.CheckURL, Notice: strings.TrimSpace(standing + " " + upperFirst(r.Notice)),
 		Proved: "not yet tried on a vehicle", Cautions: cautions(p.Cautions),
 	}
@@ -158,6 +159,7 @@ func New(l library.Library, r Request) (*Sheet, error) {
 		}
 	}
 	s.Variant, s.Uses = v.String(), usesOf(l, e, v.Vehicle)
+	s.Hash = HashOf(s.Uses)
 	return s, l.Err()
 }
 

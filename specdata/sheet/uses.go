@@ -1,6 +1,9 @@
 package sheet
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
 	"maps"
 	"reflect"
 	"slices"
@@ -39,6 +42,16 @@ func usesOf(l library.Library, p *library.Entry, vehicle string) []Used {
 		out = append(out, Used{name, found[name]})
 	}
 	return out
+}
+
+// HashOf returns the SHA-256, in lower-case hex, over the names and hashes of records, a
+// line each as "name hash".
+func HashOf(uses []Used) string {
+	h := sha256.New()
+	for _, u := range uses {
+		fmt.Fprintf(h, "%s %s\n", u.Name, u.Hash)
+	}
+	return hex.EncodeToString(h.Sum(nil))
 }
 
 // Find returns the request whose sheet has a code, among all sheets that can be made of
@@ -89,7 +102,7 @@ func Uses(l library.Library, r Request) []Used {
 func (s *Sheet) SaysTheSame(o *Sheet) bool {
 	a, b := *s, *o
 	for _, x := range []*Sheet{&a, &b} {
-		x.For, x.Printed, x.CheckCode, x.CheckURL, x.Notice, x.Uses = whom.For{}, "", "", "", "", nil
+		x.For, x.Printed, x.CheckCode, x.CheckURL, x.Notice, x.Hash, x.Uses = whom.For{}, "", "", "", "", "", nil
 	}
 	return s.For.Lines() == o.For.Lines() && reflect.DeepEqual(a, b)
 }

@@ -5,6 +5,7 @@
 package whom
 
 import (
+	"cmp"
 	"fmt"
 	"iter"
 	"maps"
@@ -239,6 +240,16 @@ func Union(a, b []string) []string {
 	return a
 }
 
+// BuildExample returns a build point of the sort that a vehicle's builds are counted by,
+// one of its own where it has any: "2019-W26", "no 120001".
+func BuildExample(v *specdata.Vehicle) string {
+	const week = "2019-W26"
+	if v == nil || v.Built == nil {
+		return week
+	}
+	return cmp.Or(v.Built.From, v.Built.To, week)
+}
+
 // Question is something that must be known before one record applies.
 type Question struct {
 	// Key is an option's, or built, side or vehicle.
@@ -260,7 +271,11 @@ func (f Facts) Ask(keys []string, waiting []specdata.Applies) []Question {
 					ranges = Union(ranges, []string{a.Built.String()})
 				}
 			}
-			out = append(out, Question{key, nil, "When was the vehicle built? This decides between: " + strings.Join(ranges, "; ")})
+			text := "When was the vehicle built? This decides between: " + strings.Join(ranges, "; ")
+			if len(ranges) == 1 { // one thing is not between anything
+				text = "When was the vehicle built? It is only for those built " + ranges[0] + "."
+			}
+			out = append(out, Question{key, nil, text})
 		case KeySide:
 			out = append(out, Question{key, []string{"left", "right"}, "On which side, seen from the driver's seat?"})
 		default:

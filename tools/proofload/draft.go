@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/pflag"
@@ -47,6 +48,9 @@ func draftCommand() *command {
 				d, err := draft.New(lib, r)
 				if err != nil {
 					return usagef("%v", err)
+				}
+				if id := strings.TrimSuffix(filepath.Base(*out), filepath.Ext(*out)); *out != "-" && specdata.ValidID(id) {
+					d.Procedure.ID = id // a record's file is named by its id
 				}
 				if err := writeDraft(e, lib, d, *out); err != nil {
 					return err

@@ -67,7 +67,7 @@ func runCommand() *command {
 						timeline(e.stdout, lib, p, o)
 					}
 				}
-				return verdict(e.stdout, r)
+				return verdict(e.stdout, lib, r, *side)
 			}
 		},
 	}
@@ -150,7 +150,7 @@ func moment(w io.Writer, m *dryrun.Moment) {
 	}
 }
 
-func verdict(w io.Writer, r *dryrun.Result) error {
+func verdict(w io.Writer, lib library.Library, r *dryrun.Result, side string) error {
 	problems := r.Problems()
 	for _, p := range problems {
 		fmt.Fprintf(w, "%s: %s\n", p.Pointer, p.Message())
@@ -161,7 +161,7 @@ func verdict(w io.Writer, r *dryrun.Result) error {
 	}
 	var names []string
 	for _, o := range r.Outcomes {
-		names = append(names, o.Variant.String())
+		names = append(names, whom.OfVariant(lib, r.Procedure, o.Variant, side).Text())
 	}
 	slices.Sort(names)
 	fmt.Fprintf(w, "Everything that was opened is closed, for %s.\n%s", strings.Join(names, "; "), disclaimer)

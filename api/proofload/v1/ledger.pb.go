@@ -729,7 +729,10 @@ type Check struct {
 	// Id of the vehicle, absent where the sheet cannot be made again.
 	VehicleId string `protobuf:"bytes,15,opt,name=vehicle_id,json=vehicleId,proto3" json:"vehicle_id,omitempty"`
 	// What is said of the vehicle to print the sheet again, as key=value.
-	Options       []string `protobuf:"bytes,16,rep,name=options,proto3" json:"options,omitempty"`
+	Options []string `protobuf:"bytes,16,rep,name=options,proto3" json:"options,omitempty"`
+	// SHA-256, in lower-case hex, over the records that the sheet rests on, as the paper
+	// says at its foot; absent where the sheet cannot be made again.
+	RecordsHash   string `protobuf:"bytes,17,opt,name=records_hash,json=recordsHash,proto3" json:"records_hash,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -874,6 +877,13 @@ func (x *Check) GetOptions() []string {
 		return x.Options
 	}
 	return nil
+}
+
+func (x *Check) GetRecordsHash() string {
+	if x != nil {
+		return x.RecordsHash
+	}
+	return ""
 }
 
 // CheckChange is a record that changed since a sheet was printed.
@@ -1346,7 +1356,7 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"signatures\x18\b \x03(\tB\x03\xe0A\x03R\n" +
 	"signatures\"*\n" +
 	"\x0fGetCheckRequest\x12\x17\n" +
-	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\xa9\x05\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\"\xd1\x05\n" +
 	"\x05Check\x12\x1a\n" +
 	"\x04name\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04name\x12\x1c\n" +
 	"\x05state\x18\x02 \x01(\tB\x06\xe0A\x03\xe0A\aR\x05state\x12 \n" +
@@ -1365,7 +1375,8 @@ const file_proofload_v1_ledger_proto_rawDesc = "" +
 	"\bfor_whom\x18\x0e \x01(\v2\x15.proofload.v1.ForWhomB\x06\xe0A\x03\xe0A\aR\aforWhom\x12\"\n" +
 	"\n" +
 	"vehicle_id\x18\x0f \x01(\tB\x03\xe0A\x03R\tvehicleId\x12\x1d\n" +
-	"\aoptions\x18\x10 \x03(\tB\x03\xe0A\x03R\aoptions\"\xd7\x01\n" +
+	"\aoptions\x18\x10 \x03(\tB\x03\xe0A\x03R\aoptions\x12&\n" +
+	"\frecords_hash\x18\x11 \x01(\tB\x03\xe0A\x03R\vrecordsHash\"\xd7\x01\n" +
 	"\vCheckChange\x12@\n" +
 	"\n" +
 	"difference\x18\x01 \x01(\v2\x18.proofload.v1.DifferenceB\x06\xe0A\x03\xe0A\aR\n" +
