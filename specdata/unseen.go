@@ -10,7 +10,8 @@ import (
 // what is seen differ from what is there: controls, breaks of line that some programs
 // know and others do not (U+0085, U+2028, U+2029, a carriage return alone), marks of
 // direction (UAX 9), zero-width and filler characters (the Default_Ignorable_Code_Point
-// of UAX 44), private and unassigned ones. A line feed, alone or behind a carriage
+// of UAX 44), symbols that are drawn as nothing (formless), private and unassigned
+// ones. A line feed, alone or behind a carriage
 // return, and a tab can be seen. offset counts bytes; ok reports whether there is one.
 func Unseen[T string | []byte](s T) (c rune, offset int, ok bool) {
 	for i := 0; i < len(s); {
@@ -28,18 +29,39 @@ func Unseen[T string | []byte](s T) (c rune, offset int, ok bool) {
 }
 
 func unseen(c rune) bool {
-	return !unicode.IsGraphic(c) || unicode.In(c, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
+	return !unicode.IsGraphic(c) || formless(c) || unicode.In(c, unicode.Other_Default_Ignorable_Code_Point, unicode.Variation_Selector)
 }
 
+// formless reports the symbols that Unicode counts as graphic and fonts draw as nothing:
+// the empty braille pattern, the null notehead, the place of an embedded object.
+func formless(c rune) bool { return c == 0x2800 || c == 0x1d159 || c == 0xfffc }
+
 // UnseenError returns an error about the first character of a text that cannot be seen,
-// nil when there is none. what names the text, like "reason".
+// nil when there is none: what Unseen finds, and spaces other than the plain one and the
+// two that keep a number with its unit (U+00A0, U+202F), since nobody tells them apart.
+// what names the text, like "reason".
 func UnseenError(what, s string) error {
 	c, offset, ok := Unseen(s)
+	for i, space := range s {
+		if oddSpace(space) && (!ok || i < offset) {
+			c, offset, ok = space, i, true
+			break
+		}
+	}
 	if !ok {
 		return nil
 	}
+	if oddSpace(c) {
+		return fmt.Errorf("%s holds U+%04X (a space of another width) as its character %d; it cannot be told from a plain space; write a plain space",
+			what, c, utf8.RuneCountInString(s[:offset])+1)
+	}
 	return fmt.Errorf("%s holds U+%04X (%s) as its character %d; it %s; allowed is what everybody sees, so take it out",
 		what, c, unseenName(c), utf8.RuneCountInString(s[:offset])+1, unseenHarm(c))
+}
+
+// oddSpace reports a space that a person has no reason to type into a text.
+func oddSpace(c rune) bool {
+	return c > 0x7f && unicode.Is(unicode.Zs, c) && c != 0xa0 && c != 0x202f
 }
 
 // UnseenMessage says what is wrong with a character that Unseen found, and the mend.

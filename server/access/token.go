@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"proofload/server/fault"
+	"proofload/specdata"
 )
 
 // Role is something a token allows. Every token allows reading.
@@ -100,8 +101,12 @@ func validate(person string, roles []Role, expires, now time.Time) error {
 	switch {
 	case !utf8.ValidString(person) || strings.ContainsFunc(person, func(r rune) bool { return !unicode.IsPrint(r) }):
 		return fault.Field("person", "person %q is not plain text; write the name of a person", person)
+	case specdata.UnseenError("person", person) != nil:
+		return fault.Field("person", "%v", specdata.UnseenError("person", person))
 	case strings.Join(strings.Fields(person), " ") != person || person == "" || utf8.RuneCountInString(person) > maxPerson:
 		return fault.Field("person", "person %q has %d characters; allowed: 1 to %d, single spaces between words and none at the ends", person, utf8.RuneCountInString(person), maxPerson)
+	case !strings.ContainsFunc(person, unicode.IsLetter):
+		return fault.Field("person", "person %q has no letter; write the name of a person", person)
 	case len(roles) == 0:
 		return fault.Field("roles", "roles are empty; give one or more of %s", roleNames(Roles))
 	case !expires.IsZero() && !expires.After(now):
