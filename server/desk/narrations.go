@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -79,6 +80,14 @@ func (d *Desk) KeepNarration(ctx context.Context, n Narration, request string) (
 	switch {
 	case strings.TrimSpace(n.Reference) == "" || len(n.Reference) > maxReference || !utf8.ValidString(n.Reference) || strings.ContainsFunc(n.Reference, func(r rune) bool { return r < ' ' }):
 		return nil, fault.Field("narration.reference", "reference %q has %d bytes; allowed: 1 to %d of plain text that says where the recording is", specdata.Shorten(n.Reference), len(n.Reference), maxReference)
+	case specdata.UnseenError("reference", n.Reference) != nil:
+		return nil, fault.Field("narration.reference", "%v", specdata.UnseenError("reference", n.Reference))
+	case !pointsPlainly(n.Reference):
+		return nil, fault.Field("narration.reference", "reference %q is no place of a recording; allowed: an address that begins with https:// or http://, or a plain name like \"shelf 3, tape 12\"", specdata.Shorten(n.Reference))
+	case specdata.UnseenError("file", n.File) != nil:
+		return nil, fault.Field("narration.file", "%v", specdata.UnseenError("file", n.File))
+	case n.File != "" && (strings.ContainsAny(n.File, "/\\:") || n.File == "." || n.File == ".."):
+		return nil, fault.Field("narration.file", "file %q is no plain name; allowed: the name of the transcript without its folders, like hub.vtt", specdata.Shorten(n.File))
 	case len(n.Values) > maxSpoken:
 		return nil, fault.Field("narration.text", "narration says %d values; allowed: %d", len(n.Values), maxSpoken)
 	}
@@ -110,6 +119,20 @@ func (d *Desk) KeepNarration(ctx context.Context, n Narration, request string) (
 		return nil, err
 	}
 	return &n, nil
+}
+
+// pointsPlainly reports whether a reference is an http address or a name, which no
+// program takes for a script or a way out of a folder.
+func pointsPlainly(reference string) bool {
+	u, err := url.Parse(reference)
+	if err == nil && (u.Scheme == "http" || u.Scheme == "https") {
+		return u.Hostname() != "" && u.User == nil
+	}
+	scheme, _, found := strings.Cut(strings.TrimSpace(reference), ":")
+	if found && !strings.ContainsAny(scheme, " ,;") {
+		return false
+	}
+	return !slices.Contains(strings.FieldsFunc(reference, func(c rune) bool { return c == '/' || c == '\\' }), "..")
 }
 
 // ofRequest returns the id that a request id of a person gets on a day.
