@@ -3,7 +3,6 @@ package rpc
 import (
 	"context"
 	"encoding/json"
-	"strings"
 	"time"
 
 	"google.golang.org/grpc"
@@ -60,21 +59,13 @@ func (h *History) ListLog(ctx context.Context, r *pb.ListLogRequest) (*pb.ListLo
 func (h *History) entries(ctx context.Context, revs []*store.Revision, documents, moves bool) ([]*pb.LogEntry, error) {
 	out := make([]*pb.LogEntry, len(revs))
 	for i, r := range revs {
-		var head struct{ Title, About, By, Second string }
+		var head struct{ Title string }
 		if err := json.Unmarshal(r.Document, &head); err != nil {
 			return nil, fault.New(fault.StoreCorrupt, "document of %s cannot be read", r.Name).Because(err)
 		}
 		e := &pb.LogEntry{
 			Name: string(r.Name), Title: head.Title, Revision: r.Number, Position: r.Position, Leaf: r.Leaf, Withdrawn: r.Withdrawn, DocumentHash: r.Hash,
 			Authors: r.Authors, Reviewer: r.Reviewer, Reason: r.Reason, CreateTime: timestamppb.New(r.Time),
-		}
-		if r.Name.IsAct() && strings.HasPrefix(head.About, "tokens/") {
-			// The leaves of a new store's first tokens are written with the first act after
-			// them, whose author and reason are not theirs.
-			e.Authors, e.Reviewer, e.Reason = nil, head.Second, head.Title
-			if head.By != "" {
-				e.Authors = []string{head.By}
-			}
 		}
 		if documents {
 			e.Document = r.Document

@@ -67,7 +67,7 @@ func given(t *access.Token) *act.Act {
 	}
 	if t.First {
 		a.By = act.AtStart
-		a.Title += ", when the store was new, on " + t.Created.UTC().Format("2006-01-02 15:04 UTC")
+		a.Title += ", by " + act.AtStart + " on " + t.Created.UTC().Format("2006-01-02 15:04 UTC")
 	}
 	if !t.Expires.IsZero() {
 		a.Details["expires"] = t.Expires.UTC().Format(time.RFC3339Nano)

@@ -141,7 +141,7 @@ func TestTokens(t *testing.T) {
 		got = append(got, strings.TrimSpace(fmt.Sprintf("%s %s by %s", a.What, a.Details["person"], a.By)))
 	}
 	for _, a := range acts[:2] {
-		if a.Details["person"] == "Runa Estby" && (a.By != act.AtStart || !strings.Contains(a.Title, "with the role admin, when the store was new, on 2026-11-25 12:00 UTC")) {
+		if a.Details["person"] == "Runa Estby" && (a.By != act.AtStart || !strings.Contains(a.Title, "with the role admin, by the server at its start on 2026-11-25 12:00 UTC")) {
 			t.Errorf("the first token is told as %+v", a)
 		}
 	}

@@ -17,7 +17,7 @@ func doctorCommand() *command {
 		name: "doctor", summary: "look at what a server needs before it is started: store, key, certificate, ports, clock, disk",
 		examples: []string{
 			"proofload doctor",
-			"proofload doctor --store sqlite:.data/proofload.db --tls-cert cert.pem --tls-key key.pem",
+			"proofload doctor --store sqlite:.data/proofload.db",
 		},
 		notes: []string{
 			"Nothing is changed. The exit status is 0 where all is well, 1 where something is to be looked at,\nand 3 where a server would not start or not be safe.",

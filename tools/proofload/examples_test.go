@@ -60,7 +60,9 @@ var examples = []example{
 	{line: `proofload joint M10x1.25 10.9 --torque "62 N.m"`, says: "M10x1.25 10.9"},
 	{line: `proofload joint M12x1.5 10.9 --torque "40 N.m" --angle "90 deg" --grip "30 mm"`, says: "M12x1.5 10.9"},
 	{line: `proofload joint 7/16-20 "grade 8" --torque "60 lbf.ft" --surface oiled`, says: "7/16-20"},
-	{line: `proofload joint M14x1.5 8.8 --torque "90 N.m" --kind wheel --into aluminium --engagement "20 mm"`, says: "M14x1.5 8.8"},
+	{line: `proofload joint M12x1.5 10.9 --torque "110 N.m" --kind wheel --into steel --engagement "16 mm" --seat "cone 60 deg" --seat-mean "16 mm"`, says: "M12x1.5 10.9"},
+	{line: `proofload joint M10x1 5.8 --torque "32 N.m" --kind banjo --bore "5 mm"`, says: "M10x1 5.8"},
+	{line: `proofload joint M12x1.5 10.9 --torque "110 N.m" --lever "400 mm" --reach "40 mm"`, says: "M12x1.5 10.9"},
 	{line: "proofload show fasteners/quill-1-rear-hub-nut --demo", says: "240 N·m (177 lbf·ft)"},
 	{line: "proofload show quill-1-rear-hub-nut --demo", says: "240 N·m (177 lbf·ft)"},
 	{line: "proofload show quill-1-rear-hub-nut --demo --yaml", says: "kind: fastener"},
@@ -149,6 +151,8 @@ var examples = []example{
 	{line: "proofload import our-library --by maud --reason \"moved\" --prune", says: "1 withdrawn", stopped: true, before: "rm our-library/procedures/pell-1-oil-and-filter.yaml"},
 	{line: "proofload restore friday.db", says: "position 11", stopped: true},
 	{line: "proofload restore friday.db --store sqlite:.data/proofload.db", says: "position 11", stopped: true},
+	{line: "proofload doctor", says: "answers: position 11", stopped: true},
+	{line: "proofload doctor --store sqlite:.data/proofload.db", says: "answers: position 11", stopped: true},
 	{line: "proofload copy sqlite:new.db --create --store sqlite:.data/proofload.db", says: "new.db", stopped: true},
 }
 

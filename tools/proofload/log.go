@@ -18,6 +18,7 @@ import (
 
 	pb "proofload/api/proofload/v1"
 	"proofload/specdata"
+	"proofload/specdata/act"
 	"proofload/tools/lint/render"
 )
 
@@ -117,8 +118,8 @@ func (o *logOptions) write(w io.Writer, entries []*pb.LogEntry) error {
 		}
 		if specdata.Name(one.Name).IsAct() {
 			by := ", by " + atConsole(one.Authors) + andSecond(one.Reviewer)
-			if strings.Contains(one.Title, by[1:]) {
-				by = "" // the title says so
+			if strings.Contains(one.Title, by[1:]) || strings.Contains(one.Title, act.AtStart) {
+				by = "" // the title says so; a first token's leaf is written with the first act after it
 			}
 			fmt.Fprintf(&b, "%d  %s  %s%s\n", one.Position, one.CreateTime.AsTime().Format("2006-01-02 15:04"), render.Clean(one.Title), render.Clean(by))
 			continue

@@ -57,7 +57,10 @@ func check(p *lint.Pass) {
 	if f.Thread == nil || f.Thread.Hand == "" {
 		return
 	}
-	texts := []struct{ at, text string }{{"/title", f.Title}, {"/note", f.Note}, {"/source/quote", f.Source.Quote}}
+	texts := []struct{ at, text string }{{"/title", f.Title}, {"/note", f.Note}}
+	if f.Source != nil {
+		texts = append(texts, struct{ at, text string }{"/source/quote", f.Source.Quote})
+	}
 	if f.Fitting != nil {
 		texts = append(texts, struct{ at, text string }{"/fitting/direction", f.Fitting.Direction})
 	}

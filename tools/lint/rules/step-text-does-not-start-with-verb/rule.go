@@ -27,7 +27,7 @@ var Rule = &lint.Rule{
 
 var verbs = strings.Fields(`
 adjust advise align allow apply arrange ask attach bend bleed block blow bolt brace
-break bring brush carry catch chase check chip chock clamp clean clear click clip close
+break bring brush calibrate carry catch chase check chip chock clamp clean clear click clip close
 coat collect compare compress connect count cover crack crank cut degrease depress depressurise depressurize detach
 disconnect discard draw drain drill drive dry ease empty engage examine feed feel fill
 find fit fix flush fold follow free grease guide hang have heat hold hook identify
