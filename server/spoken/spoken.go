@@ -101,7 +101,9 @@ func (s *Spoken) Check(ctx context.Context, r Request) (*Report, error) {
 		options[key] = value
 	}
 	out := &Report{Position: position, Procedure: narration.Of(p, options), Library: l}
-	out.Checked = narration.Check(out.Procedure, l, lexicon.Default(), specdata.Side(r.Side), cues)
+	if out.Checked, err = narration.Check(ctx, out.Procedure, l, lexicon.Default(), specdata.Side(r.Side), cues); err != nil {
+		return nil, err
+	}
 	return out, l.Err()
 }
 

@@ -29,7 +29,7 @@ func (l *Lexicon) Tokens(text string) []Token {
 		end := i
 		switch {
 		case r == '{':
-			if j := strings.IndexByte(text[i:], '}'); j > 0 {
+			if j := strings.IndexByte(text[i:min(len(text), i+maxPlaceholder)], '}'); j > 0 {
 				end = i + j + 1
 			}
 		case unicode.IsDigit(r):
@@ -55,6 +55,9 @@ func (l *Lexicon) Tokens(text string) []Token {
 	}
 	return ts
 }
+
+// maxPlaceholder is the longest placeholder, {…}, that is read as one word, in bytes.
+const maxPlaceholder = 400
 
 func number(text string, i int) int {
 	for i < len(text) {

@@ -33,7 +33,10 @@ func TestTracksInABrowser(t *testing.T) {
 		t.Fatal(err)
 	}
 	p := library.Procedure(l, id)
-	c := narration.Check(p, l, lexicon.Default(), "", cues)
+	c, err := narration.Check(t.Context(), p, l, lexicon.Default(), "", cues)
+	if err != nil {
+		t.Fatal(err)
+	}
 	tracks := map[string]string{"/captions.vtt": narration.Callouts(c, l), "/chapters.vtt": narration.Chapters(c, p)}
 	page := `<!doctype html><video><track kind="captions" default src="/captions.vtt"><track kind="chapters" default src="/chapters.vtt"></video><pre id="out"></pre><script>
 var left = 2;

@@ -2,6 +2,7 @@ package narration
 
 import (
 	"cmp"
+	"context"
 	"fmt"
 	"slices"
 	"strings"
@@ -70,27 +71,37 @@ type judge struct {
 }
 
 // Check holds the cues of a transcript against a procedure. side is the side that is
-// worked on where the procedure leaves it open; "" takes the first that is said.
-func Check(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) *Checked {
-	j := listen(p, l, lex, side, cues)
+// worked on where the procedure leaves it open; "" takes the first that is said. The
+// error is that of a context that is done.
+func Check(ctx context.Context, p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) (*Checked, error) {
+	j, err := listen(ctx, p, l, lex, side, cues)
+	if err != nil {
+		return nil, err
+	}
 	j.leftOut()
 	j.lateCautions()
 	slices.SortStableFunc(j.out.Findings, func(a, b Finding) int { return cmp.Compare(a.Start, b.Start) })
-	return &j.out
+	return &j.out, nil
 }
 
 // listen aligns the cues with the procedure and judges clause by clause.
-func listen(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, cues []Cue) *judge {
+func listen(ctx context.Context, p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side specdata.Side, spoken []Cue) (*judge, error) {
 	p = claim.Complete(p, l)
+	cues := parts(lex, spoken)
 	if side == "" && p.Sides == "one" {
 		side = firstSide(lex, cues)
 	}
 	j := &judge{w: claim.New(p, l, lex, side), lex: lex, said: map[specdata.Target]map[int]bool{}, marked: map[specdata.Target]place{}, flagged: map[specdata.Target]bool{}, words: map[string]bool{}}
 	j.rows = rowsOf(j.w)
-	j.hs = hear(j.w, lex, cues)
+	if j.hs = hear(ctx, j.w, lex, cues); ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	align(j.w, j.hs, j.rows)
 	var before []claim.Named
 	for _, h := range j.hs {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		for i := h.c().From; i < h.c().To; i++ {
 			j.words[h.text.Tokens[i].Stem] = true
 		}
@@ -102,7 +113,7 @@ func listen(p *specdata.Procedure, l library.Library, lex *lexicon.Lexicon, side
 			j.reached(h)
 		}
 	}
-	return j
+	return j, nil
 }
 
 // Of returns a procedure without the steps that are not for a variant: those of options
@@ -121,7 +132,7 @@ func Of(p *specdata.Procedure, options map[string]string) *specdata.Procedure {
 }
 
 // firstSide is the side that the speaker says first.
-func firstSide(lex *lexicon.Lexicon, cues []Cue) specdata.Side {
+func firstSide(lex *lexicon.Lexicon, cues []part) specdata.Side {
 	for _, c := range cues {
 		ts := lex.Tokens(c.Text)
 		for _, m := range lex.Longest(ts) {

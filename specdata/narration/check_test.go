@@ -50,7 +50,11 @@ func check(t testing.TB, l library.Library, procedure, text string) []narration.
 	if p == nil {
 		t.Fatalf("no procedure %s", procedure)
 	}
-	return narration.Check(p, l, lexicon.Default(), "", cues).Findings
+	c, err := narration.Check(t.Context(), p, l, lexicon.Default(), "", cues)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c.Findings
 }
 
 func demoLibrary(t testing.TB) library.Library {

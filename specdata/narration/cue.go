@@ -250,10 +250,14 @@ func clock(s string) (float64, bool) {
 func (r *reading) plain() error {
 	type piece struct {
 		start float64
-		text  string
+		text  []byte
 		line  int
 	}
 	pieces := []piece{{}}
+	say := func(words string) {
+		last := &pieces[len(pieces)-1]
+		last.text = append(append(last.text, words...), ' ')
+	}
 	marked := false
 	for i, line := range r.lines {
 		rest := line
@@ -273,11 +277,11 @@ func (r *reading) plain() error {
 					return r.errorf(i+1, utf8.RuneCountInString(line[:len(line)-len(rest)+open])+2, "time %.20q is none; write minutes:seconds, like [1:02]", inside)
 				}
 				// Something else in brackets, like [music].
-				pieces[len(pieces)-1].text += rest[:open] + " "
+				say(rest[:open])
 				rest = rest[open+closing+1:]
 				continue
 			}
-			pieces[len(pieces)-1].text += rest[:open] + " "
+			say(rest[:open])
 			if at < pieces[len(pieces)-1].start {
 				return r.errorf(i+1, utf8.RuneCountInString(line[:len(line)-len(rest)+open])+1, "time %s is before the one above it (%s); put the marks in order of time", Clock(at), Clock(pieces[len(pieces)-1].start))
 			}
@@ -288,7 +292,7 @@ func (r *reading) plain() error {
 			}
 			rest = rest[open+closing+1:]
 		}
-		pieces[len(pieces)-1].text += rest + " "
+		say(rest)
 		if pieces[len(pieces)-1].line == 0 {
 			pieces[len(pieces)-1].line = i + 1
 		}
@@ -297,7 +301,7 @@ func (r *reading) plain() error {
 		return r.errorf(1, 1, "text has no [m:ss] mark; write %s", r.example())
 	}
 	for i, p := range pieces {
-		text := strings.TrimSpace(p.text)
+		text := strings.TrimSpace(string(p.text))
 		if text == "" {
 			continue
 		}

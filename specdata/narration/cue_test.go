@@ -91,7 +91,7 @@ func FuzzCues(f *testing.F) {
 			last = c.Start
 		}
 		if len(data) < 2000 {
-			narration.Check(p, l, lexicon.Default(), "", cues)
+			_, _ = narration.Check(t.Context(), p, l, lexicon.Default(), "", cues)
 		}
 	})
 }
@@ -113,6 +113,6 @@ func BenchmarkTwoHours(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		narration.Check(p, l, lexicon.Default(), "", cues)
+		_, _ = narration.Check(b.Context(), p, l, lexicon.Default(), "", cues)
 	}
 }

@@ -1,6 +1,7 @@
 package narration
 
 import (
+	"context"
 	"slices"
 	"strings"
 
@@ -51,8 +52,9 @@ func phraseAt(ts []lexicon.Token, i int, phrase string) bool {
 const chunkWords = 40
 
 // hear reads the cues as clauses. Where the transcript has no marks, as speech recognisers
-// write, the end of a cue ends the sentence unless its words plainly go on.
-func hear(w *claim.World, lex *lexicon.Lexicon, cues []Cue) []*heard {
+// write, the end of a cue ends the sentence unless its words plainly go on. It ends early
+// when the context is done.
+func hear(ctx context.Context, w *claim.World, lex *lexicon.Lexicon, cues []part) []*heard {
 	marks, words := 0, 0
 	for _, c := range cues {
 		marks += strings.Count(c.Text, ". ") + strings.Count(c.Text, "? ")
@@ -63,16 +65,16 @@ func hear(w *claim.World, lex *lexicon.Lexicon, cues []Cue) []*heard {
 	}
 	punctuated := marks*30 >= words
 	var out []*heard
-	for i := 0; i < len(cues); {
+	for i := 0; i < len(cues) && ctx.Err() == nil; {
 		j := i + 1
 		var b strings.Builder
 		starts := []int{0} // byte of the text at which each cue begins
 		b.WriteString(cues[i].Text)
-		count := strings.Count(cues[i].Text, " ") + 1
+		count, tokens := strings.Count(cues[i].Text, " ")+1, cues[i].tokens
 		for j < len(cues) {
 			goesOn := continues(lex, cues[j-1].Text, cues[j].Text)
 			ended := strings.ContainsAny(lastOf(cues[j-1].Text), ".!?")
-			if ended && count >= 8 || count >= chunkWords && !goesOn || count >= 4*chunkWords {
+			if ended && count >= 8 || count >= chunkWords && !goesOn || count >= 4*chunkWords || tokens+cues[j].tokens > maxTokens {
 				break
 			}
 			if punctuated || goesOn {
@@ -83,6 +85,7 @@ func hear(w *claim.World, lex *lexicon.Lexicon, cues []Cue) []*heard {
 			starts = append(starts, b.Len())
 			b.WriteString(cues[j].Text)
 			count += strings.Count(cues[j].Text, " ") + 1
+			tokens += cues[j].tokens
 			j++
 		}
 		t := w.Read(b.String())
@@ -91,7 +94,7 @@ func hear(w *claim.World, lex *lexicon.Lexicon, cues []Cue) []*heard {
 			if !found {
 				k--
 			}
-			return &cues[i+k]
+			return &cues[i+k].Cue
 		}
 		for k := range t.Clauses {
 			from, to := t.Span(t.Clauses[k].From, t.Clauses[k].To)

@@ -62,7 +62,10 @@ func TestTracks(t *testing.T) {
 			t.Fatal(err)
 		}
 		p := library.Procedure(l, id)
-		c := narration.Check(p, l, lexicon.Default(), "", cues)
+		c, err := narration.Check(t.Context(), p, l, lexicon.Default(), "", cues)
+		if err != nil {
+			t.Fatal(err)
+		}
 		callouts, chapters := narration.Callouts(c, l), narration.Chapters(c, p)
 		for name, track := range map[string]string{"callouts": callouts, "chapters": chapters} {
 			subs, err := astisub.ReadFromWebVTT(bytes.NewReader([]byte(track)))

@@ -100,7 +100,7 @@ func (s *spokenFor) check(file string) (*narration.Checked, error) {
 	if err != nil {
 		return nil, err
 	}
-	return narration.Check(s.procedure, s.lib, lexicon.Default(), s.side, cues), nil
+	return narration.Check(context.Background(), s.procedure, s.lib, lexicon.Default(), s.side, cues)
 }
 
 func narrationCheckCommand() *command {
