@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"syscall"
 	"testing"
@@ -493,4 +494,42 @@ func TestRequestLog(t *testing.T) {
 		}
 	}
 	t.Errorf("no line %+v in\n%s", want, log)
+}
+
+// Clients that send a body slowly hold no place among those whose work is under way.
+func TestSlowSendersHoldNoPlace(t *testing.T) {
+	r := start(t)
+	for range 4 * runtime.GOMAXPROCS(0) {
+		conn, err := net.Dial("tcp", r.http)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		fmt.Fprintf(conn, "POST /v1/documents:lint HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/yaml\r\nContent-Length: 100000\r\nExpect: 100-continue\r\n\r\n")
+		// The server says so when it begins to read the body: there it waits.
+		if line, err := bufio.NewReader(conn).ReadString('\n'); err != nil || !strings.Contains(line, "100 Continue") {
+			t.Fatalf("slow client is told %q, %v", line, err)
+		}
+		fmt.Fprint(conn, "k")
+	}
+	if x := doAt(t, r, "POST", "/v1/documents:lint", "kind: source\n", "Content-Type", "application/yaml"); x.status != 200 {
+		t.Errorf("another caller's lint: %d %s", x.status, x.body)
+	}
+}
+
+// A body that says it is too long is refused before it is sent.
+func TestALengthOverTheLimitIsRefusedAtOnce(t *testing.T) {
+	r := start(t, "--empty")
+	for _, address := range []string{"/v1/documents:lint", "/v1/narrations:check"} {
+		conn, err := net.Dial("tcp", r.http)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer conn.Close()
+		fmt.Fprintf(conn, "POST %s HTTP/1.1\r\nHost: localhost\r\nContent-Type: application/json\r\nContent-Length: 100000000\r\n\r\n{", address)
+		conn.SetReadDeadline(time.Now().Add(20 * time.Second))
+		if line, err := bufio.NewReader(conn).ReadString('\n'); err != nil || !strings.Contains(line, " 413 ") {
+			t.Errorf("%s: %q, %v; want 413", address, line, err)
+		}
+	}
 }

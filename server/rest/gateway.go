@@ -299,11 +299,16 @@ func read(w http.ResponseWriter, r *http.Request) ([]byte, error) {
 		e := fault.New(fault.UnsupportedMedia, "body is encoded as %q; send it as it is", ask.Clip(r.Header.Get("Content-Encoding")))
 		return nil, e.With("encoding", ask.Clip(r.Header.Get("Content-Encoding")))
 	}
+	tooLarge := func() error {
+		return fault.New(fault.LimitSize, "body has over %d bytes; send less at once", maxBody).With("limit", fmt.Sprint(maxBody))
+	}
+	if r.ContentLength > maxBody { // as it says before it sends
+		return nil, tooLarge()
+	}
 	body, err := io.ReadAll(http.MaxBytesReader(w, r.Body, maxBody))
-	var tooLarge *http.MaxBytesError
-	switch {
-	case errors.As(err, &tooLarge):
-		return nil, fault.New(fault.LimitSize, "body has over %d bytes; send less at once", maxBody).With("limit", fmt.Sprint(maxBody))
+	switch over := (*http.MaxBytesError)(nil); {
+	case errors.As(err, &over):
+		return nil, tooLarge()
 	case err != nil:
 		return nil, fault.New(fault.RequestMalformed, "body ends before it is complete").Because(err)
 	}

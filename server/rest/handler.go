@@ -6,10 +6,12 @@
 package rest
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"encoding/hex"
 	"fmt"
+	"io"
 	"log/slog"
 	"net/http"
 	"path"
@@ -179,6 +181,15 @@ func (h *Handler) cleared(method string, next http.Handler) http.Handler {
 			return
 		}
 		if n, _ := access.NeedsOf(method); n.Heavy {
+			// A place is for work: who sends slowly waits for themselves and holds none.
+			if r.Method == http.MethodPost {
+				body, err := read(w, r)
+				if err != nil {
+					fail(w, r, err)
+					return
+				}
+				r.Body, r.ContentLength = io.NopCloser(bytes.NewReader(body)), int64(len(body))
+			}
 			h.heavy(next).ServeHTTP(w, r.WithContext(ctx))
 			return
 		}
