@@ -152,3 +152,29 @@ func TestFindingsAtTheMomentOfPublishing(t *testing.T) {
 		t.Errorf("rechecked it is %s with %d blocking", c.State, c.Findings.Blocking)
 	}
 }
+
+// A waiver is given by the person whose token approves it: nobody accepts a finding in the
+// name of another, and one that is in force already may be carried along by anybody.
+func TestWaiverOfAnother(t *testing.T) {
+	w := newWorld(t)
+	plain := w.propose(maud, patch(unused, 1, `{"note":"Tighten to 20 N·m."}`))
+	at := slices.IndexFunc(plain.Findings.New, func(f specdata.Finding) bool { return f.Record == unused && f.Rule == "value-in-prose" })
+	if at < 0 {
+		t.Fatalf("findings %s", encode(plain.Findings))
+	}
+	f := plain.Findings.New[at]
+	waiver := func(by, until string) string {
+		return encode([]specdata.Waiver{{Rule: f.Rule, At: f.Pointer, Value: f.Value, Reason: "the maker words it so in its own sheet", Until: specdata.Date(until), By: by}})
+	}
+	c := w.propose(maud, patch(unused, 1, `{"note":"Tighten to 20 N·m.","waivers":`+waiver("ravi", "2026-12-24")+`}`))
+	before := w.stored()
+	got, err := w.desk.Approve(t.Context(), rhea, c.ID, c.Content, "", "")
+	if e := w.refused(fault.WaiverOfAnother, got, err); !strings.Contains(e.Message, "is by ravi; only ravi can approve it, not rhea") || w.stored() != before {
+		t.Errorf("refused with %q", e.Message)
+	}
+	w.publish(ravi, w.approve(ravi, c))
+	w.publish(rhea, w.approve(rhea, w.propose(maud, patch(unused, 2, `{"title":"Knock sensor screw"}`))))
+	c = w.propose(maud, patch(unused, 3, `{"waivers":`+waiver("ravi", "2026-12-28")+`}`))
+	got, err = w.desk.Approve(t.Context(), rhea, c.ID, c.Content, "", "")
+	w.refused(fault.WaiverOfAnother, got, err)
+}

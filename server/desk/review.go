@@ -32,6 +32,9 @@ func (d *Desk) Approve(ctx context.Context, a Actor, id, content, comment, reque
 		if err := d.still(ctx, now, c); err != nil {
 			return nil, err
 		}
+		if err := d.accepts(ctx, c, a); err != nil {
+			return nil, err
+		}
 		c.State, c.Updated = Approved, d.now().UTC()
 		c.Decisions = append(c.Decisions, Decision{By: a.Name, Approved: true, Content: content, Comment: comment, Time: c.Updated})
 		return &step{c: c}, nil
@@ -64,6 +67,31 @@ func (d *Desk) still(ctx context.Context, now *snapshot.Snapshot, c *Correction)
 		return err
 	}
 	*c = fresh
+	return nil
+}
+
+// accepts returns an error where a correction gives a waiver in the name of another person
+// than the one who approves: nobody accepts a finding in another's name.
+func (d *Desk) accepts(ctx context.Context, c *Correction, approver Actor) error {
+	for _, draft := range c.Drafts {
+		var before []byte
+		if draft.Base > 0 {
+			r, err := d.follower.Store.GetRevision(ctx, draft.Name, draft.Base)
+			if err != nil {
+				return err
+			}
+			if !r.Withdrawn {
+				before = r.Document
+			}
+		}
+		for _, w := range specdata.WaiversGiven(before, draft.Document) {
+			if !approver.is(w.By) {
+				return fault.New(fault.WaiverOfAnother, "waiver of %s in %s is by %s; only %[3]s can approve it, not %[4]s; have %[3]s approve correction %[5]s, or amend the waiver",
+					specdata.Shorten(w.Rule), draft.Name, specdata.Shorten(w.By), approver.Name, c.ID).
+					With("correction", c.ID).With("record", string(draft.Name)).With("actor", approver.Name)
+			}
+		}
+	}
 	return nil
 }
 
@@ -172,6 +200,9 @@ func (d *Desk) Publish(ctx context.Context, a Actor, id string, version int64, r
 			return nil, err
 		}
 		if err := d.still(ctx, now, c); err != nil {
+			return nil, err
+		}
+		if err := d.accepts(ctx, c, Actor{Name: reviewer}); err != nil {
 			return nil, err
 		}
 		if c.Reach, err = d.reach(ctx, now, c); err != nil {

@@ -50,6 +50,7 @@ const (
 	NothingChanged       Kind = "NOTHING_CHANGED"
 	RecheckRequired      Kind = "RECHECK_REQUIRED"
 	NotAuthor            Kind = "NOT_AUTHOR"
+	WaiverOfAnother      Kind = "WAIVER_OF_ANOTHER"
 	PositionTooOld       Kind = "POSITION_TOO_OLD"
 	WatcherSlow          Kind = "WATCHER_SLOW"
 	ReleaseTaken         Kind = "RELEASE_TAKEN"
@@ -122,6 +123,7 @@ var Table = []Row{
 	{NothingChanged, codes.InvalidArgument, http.StatusUnprocessableEntity, "The change changes nothing.", "Leave the record out, or change something."},
 	{RecheckRequired, codes.FailedPrecondition, http.StatusConflict, "The library has changed since the correction was checked.", "Recheck the correction; if that changes its content, have it approved again."},
 	{NotAuthor, codes.PermissionDenied, http.StatusForbidden, "Only an author withdraws a correction.", "Ask an author, or have it rejected by a reviewer."},
+	{WaiverOfAnother, codes.PermissionDenied, http.StatusForbidden, "A waiver accepts a finding in the name of who approves it, of nobody else.", "Have the person whom the waiver names approve the correction, or amend the waiver."},
 	{PositionTooOld, codes.OutOfRange, http.StatusGone, "A watch cannot begin so far back.", "List the log (GET /v1/log) from the position you have, page by page, and watch from the position the last page names."},
 	{WatcherSlow, codes.ResourceExhausted, http.StatusTooManyRequests, "The watcher reads events more slowly than they arrive.", "Watch again from the position that resume_after names; read faster, or filter more."},
 	{ReleaseTaken, codes.AlreadyExists, http.StatusConflict, "The release names another position.", "A release is named once and for all; choose another name."},

@@ -19,6 +19,7 @@ import (
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/act"
+	"proofload/specdata/person"
 )
 
 // keySpace holds the keys of the library, as package notary keeps them.
@@ -211,12 +212,12 @@ func (s *Store) waivers(ctx context.Context, p store.Publication) ([]*act.Act, e
 		}
 		for _, w := range after {
 			if !slices.Contains(before, w) {
-				out = append(out, waived(act.WaiverGiven, c, w))
+				out = append(out, waived(act.WaiverGiven, p, c, w))
 			}
 		}
 		for _, w := range before {
 			if !slices.Contains(after, w) {
-				out = append(out, waived(act.WaiverEnded, c, w))
+				out = append(out, waived(act.WaiverEnded, p, c, w))
 			}
 		}
 	}
@@ -232,14 +233,24 @@ func waiversOf(doc []byte) ([]specdata.Waiver, error) {
 	return head.Waivers, err
 }
 
-func waived(what act.What, c store.Change, w specdata.Waiver) *act.Act {
+// waived is the act of whoever let the waiver in or ended it: the reviewer of the
+// publication, where there is none its author. The person whom the waiver itself names is
+// in the details where that is another.
+func waived(what act.What, p store.Publication, c store.Change, w specdata.Waiver) *act.Act {
+	by := p.Reviewer
+	if by == "" && len(p.Authors) > 0 {
+		by = p.Authors[0]
+	}
 	said := "finding %s of %s at %s accepted by %s"
 	if what == act.WaiverEnded {
-		said = "waiver of %s of %s at %s, by %s, ended"
+		said = "waiver of %s of %s at %s ended by %s"
+	}
+	details := map[string]string{"rule": w.Rule, "at": w.At, "value": w.Value, "reason": w.Reason, "until": string(w.Until), "revision": strconv.FormatInt(c.Base+1, 10)}
+	if !person.Same(by, w.By) {
+		details["names"] = w.By
 	}
 	return &act.Act{
 		What: what, ID: fmt.Sprintf("%s-%s", what, short(string(c.Name), strconv.FormatInt(c.Base+1, 10), w.Rule, w.At, w.Value, w.Reason, w.By, string(w.Until))),
-		About: string(c.Name), By: w.By, Title: fmt.Sprintf(said, w.Rule, c.Name, w.At, w.By),
-		Details: map[string]string{"rule": w.Rule, "at": w.At, "value": w.Value, "reason": w.Reason, "until": string(w.Until), "revision": strconv.FormatInt(c.Base+1, 10)},
+		About: string(c.Name), By: by, Title: fmt.Sprintf(said, w.Rule, c.Name, w.At, by), Details: details,
 	}
 }

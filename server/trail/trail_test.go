@@ -89,13 +89,16 @@ func TestWaivers(t *testing.T) {
 	var got []string
 	for _, a := range told(t, s) {
 		got = append(got, fmt.Sprintf("%s %s by %s of %s", a.What, a.Details["rule"], a.By, a.About))
+		if strings.Contains(a.Title, "Maud Ibbot") || a.Details["names"] != "Maud Ibbot" {
+			t.Errorf("%q speaks in the name of who did not approve, or hides the name: %v", a.Title, a.Details)
+		}
 	}
-	want := `waiver-given one by Maud Ibbot of sources/sheet-1
-waiver-given two by Maud Ibbot of sources/sheet-1
-waiver-given three by Maud Ibbot of sources/sheet-1
-waiver-ended one by Maud Ibbot of sources/sheet-1
-waiver-ended two by Maud Ibbot of sources/sheet-1
-waiver-ended three by Maud Ibbot of sources/sheet-1`
+	want := `waiver-given one by Piet Oram of sources/sheet-1
+waiver-given two by Piet Oram of sources/sheet-1
+waiver-given three by Piet Oram of sources/sheet-1
+waiver-ended one by Piet Oram of sources/sheet-1
+waiver-ended two by Piet Oram of sources/sheet-1
+waiver-ended three by Piet Oram of sources/sheet-1`
 	if strings.Join(got, "\n") != want {
 		t.Errorf("told is\n%s\nwant\n%s", strings.Join(got, "\n"), want)
 	}

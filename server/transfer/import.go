@@ -3,6 +3,7 @@
 package transfer
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -13,6 +14,7 @@ import (
 	"proofload/server/store"
 	"proofload/specdata"
 	"proofload/specdata/library"
+	"proofload/specdata/person"
 )
 
 // Check judges a library as it would become. changed names the records that are
@@ -51,7 +53,8 @@ var ErrBlocked = errors.New("findings block publishing")
 // Import brings records into a store as one publication, or none. Documents that the
 // store has already, canonically the same, are not published again. Where the check
 // gives an error that no waiver accepts, nothing is published and the error is an
-// ErrBlocked. Where somebody else published meanwhile it is the store's ErrConflict;
+// ErrBlocked. A waiver that is new or changed names the reviewer, where there is none By.
+// Where somebody else published meanwhile it is the store's ErrConflict;
 // import again.
 func Import(ctx context.Context, s store.Store, entries []*library.Entry, o ImportOptions) (*Imported, error) {
 	follower, err := snapshot.NewFollower(ctx, s)
@@ -75,6 +78,9 @@ func Import(ctx context.Context, s store.Store, entries []*library.Entry, o Impo
 	}
 	if len(p.changes) == 0 {
 		return p.done, nil
+	}
+	if err := p.accepted(cmp.Or(o.Reviewer, o.By)); err != nil {
+		return nil, err
 	}
 	p.done.Findings, err = o.Check(ctx, p.after(), p.changed(), before)
 	if err != nil {
@@ -143,6 +149,29 @@ func (p *plan) add(e *library.Entry, base int64, to *[]specdata.Name) {
 	p.changes = append(p.changes, store.Change{Name: e.Name(), Base: base, Document: e.Canonical})
 	p.fresh = append(p.fresh, e)
 	*to = append(*to, e.Name())
+}
+
+// accepted returns an error for a waiver that is new or changed and by another person than
+// the one who approves: nobody accepts a finding in another's name.
+func (p *plan) accepted(approver string) error {
+	for _, c := range p.changes {
+		var before []byte
+		if c.Base > 0 {
+			old, err := p.before.Record(c.Name)
+			if err != nil {
+				return err
+			}
+			if old != nil && !old.Revision.Withdrawn {
+				before = old.Revision.Document
+			}
+		}
+		for _, w := range specdata.WaiversGiven(before, c.Document) {
+			if !person.Same(approver, w.By) {
+				return fmt.Errorf("waiver of %s in %s is by %s; only %[3]s can approve it, not %[4]s; have %[3]s review the import, or amend the waiver; nothing was published", w.Rule, c.Name, w.By, approver)
+			}
+		}
+	}
+	return nil
 }
 
 // prune withdraws what is in force and not among the entries.

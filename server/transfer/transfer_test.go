@@ -379,3 +379,23 @@ func files(t *testing.T, fsys fs.FS) string {
 	}
 	return strings.Join(names, " ")
 }
+
+// A waiver comes in by the person who approves the import, or not at all.
+func TestImportWaiverOfAnother(t *testing.T) {
+	s := openStore(t)
+	r := &specdata.Source{Head: specdata.Head{Kind: specdata.KindSource, ID: "sheet-1", Title: "Chassis sheet",
+		Waivers: []specdata.Waiver{{Rule: "odd-size", At: "/date", Value: "2020-01-01", Reason: "held against the paper", Until: "2027-01-15", By: "Piet Oram"}}}, Issuer: "Quill", Date: "2020-01-01"}
+	es := []*library.Entry{entry(t, r)}
+	for _, x := range [][2]string{{"ada", "ben"}, {"ada", ""}, {"Piet Oram", "ben"}} {
+		o := options()
+		o.By, o.Reviewer = x[0], x[1]
+		if _, err := transfer.Import(t.Context(), s, es, o); err == nil || !strings.Contains(err.Error(), "is by Piet Oram; only Piet Oram can approve it") {
+			t.Errorf("by %q, reviewed by %q: %v", x[0], x[1], err)
+		}
+	}
+	o := options()
+	o.Reviewer = "Piet Oram"
+	if done, err := transfer.Import(t.Context(), s, es, o); err != nil || done.Position != 1 {
+		t.Errorf("by the person: %v, %v", done, err)
+	}
+}
