@@ -384,7 +384,7 @@ func files(t *testing.T, fsys fs.FS) string {
 func TestImportWaiverOfAnother(t *testing.T) {
 	s := openStore(t)
 	r := &specdata.Source{Head: specdata.Head{Kind: specdata.KindSource, ID: "sheet-1", Title: "Chassis sheet",
-		Waivers: []specdata.Waiver{{Rule: "odd-size", At: "/date", Value: "2020-01-01", Reason: "held against the paper", Until: "2027-01-15", By: "Piet Oram"}}}, Issuer: "Quill", Date: "2020-01-01"}
+		Waivers: []specdata.Waiver{{Rule: "odd-size", At: "/date", Value: "2020-01-01", Reason: "held against the paper", Until: "2027-01-15", By: "Piet Oram"}}}, Issuer: "Quill", Date: "2020-01-01", Type: "maker", Licence: "values may be quoted with the sheet named"}
 	es := []*library.Entry{entry(t, r)}
 	for _, x := range [][2]string{{"ada", "ben"}, {"ada", ""}, {"Piet Oram", "ben"}} {
 		o := options()
