@@ -136,6 +136,9 @@ func (s *State) judge(r *Record, by string, now time.Time) (*Event, *writing, er
 	return e, w, nil
 }
 
+// lateClock is how much the clock of a device may be behind that of the server.
+const lateClock = 10 * time.Minute
+
 // well checks the form of a record, which nothing overrides.
 func (s *State) well(r *Record, now time.Time) error {
 	if !slices.Contains(Kinds, r.Kind) {
@@ -156,6 +159,9 @@ func (s *State) well(r *Record, now time.Time) error {
 	}
 	if !r.Done.IsZero() && (r.Done.Year() < 2000 || r.Done.After(now.Add(24*time.Hour))) {
 		return fault.Field("done_time", "done_time %s is not when this was done; set the clock of the device, or leave it out", r.Done.UTC().Format(time.RFC3339))
+	}
+	if !r.Done.IsZero() && len(s.Events) > 0 && r.Done.Before(s.Events[0].Time.Add(-lateClock)) {
+		return fault.Field("done_time", "done_time %s is before the job was opened at %s; set the clock of the device, or leave it out", r.Done.UTC().Format(time.RFC3339), s.Events[0].Time.UTC().Format(time.RFC3339))
 	}
 	switch r.Kind {
 	case Ticked, Skipped, Undone, Reached, Measured:

@@ -131,7 +131,9 @@ func (j *Jobs) RecordJob(ctx context.Context, r *pb.RecordJobRequest) (*pb.Recor
 			Text: e.Text, Wrench: e.Wrench, Until: e.CalibratedUntil, Photo: e.PhotoHash, Thing: e.Thing, Confirmed: e.Confirmed, NewPiece: e.NewPiece,
 		}
 		if e.DoneTime != nil {
-			records[i].Done = e.DoneTime.AsTime()
+			if records[i].Done = e.DoneTime.AsTime(); records[i].Done.IsZero() {
+				records[i].Done = records[i].Done.Add(1) // said, so that it is refused and not taken for none
+			}
 		}
 	}
 	s, answers, err := j.jobs.Record(ctx, strings.TrimPrefix(r.Name, jobsCollection), t.Person, records)
