@@ -18,7 +18,7 @@ import (
 // openJob opens the job that the tests of jobs work on, over REST.
 func openJob(t *testing.T, d *office) *pb.Job {
 	t.Helper()
-	return d.jobAt(t, "POST", "/v1/jobs", `{"procedure":"procedures/quill-1-rear-hub-bearing","vehicle":"quill-1","options":["rear_brake=disc"],"built":"2018-W10","side":"Left","plate":"QL 18 ABC","order":"A-100"}`, 200)
+	return d.jobAt(t, "POST", "/v1/jobs", `{"procedure":"procedures/quill-1-rear-hub-bearing","vehicle":"quill-1","options":["rear_brake=disc"],"built":"2018-W10","side":"left","plate":"QL 18 ABC","order":"A-100"}`, 200)
 }
 
 func (d *office) jobAt(t *testing.T, verb, path, body string, status int) *pb.Job {

@@ -3005,7 +3005,7 @@ func (x *ToolChoice) GetAngleGauge() bool {
 // TorqueTool is a range of torque tool that fits the job.
 type TorqueTool struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// Drive square: "1/2 in".
+	// Drive square: "1/2 in"; absent where no usual wrench shows the whole band.
 	Square string `protobuf:"bytes,1,opt,name=square,proto3" json:"square,omitempty"`
 	// Lower end of the range.
 	From *Torque `protobuf:"bytes,2,opt,name=from,proto3" json:"from,omitempty"`
@@ -6609,10 +6609,10 @@ const file_proofload_v1_records_proto_rawDesc = "" +
 	"\acounter\x18\x02 \x01(\tB\x03\xe0A\x03R\acounter\x12@\n" +
 	"\ftorque_tools\x18\x03 \x03(\v2\x18.proofload.v1.TorqueToolB\x03\xe0A\x03R\vtorqueTools\x12$\n" +
 	"\vangle_gauge\x18\x04 \x01(\bB\x03\xe0A\x03R\n" +
-	"angleGauge\"\xa8\x01\n" +
+	"angleGauge\"\xa5\x01\n" +
 	"\n" +
-	"TorqueTool\x12\x1e\n" +
-	"\x06square\x18\x01 \x01(\tB\x06\xe0A\x03\xe0A\aR\x06square\x120\n" +
+	"TorqueTool\x12\x1b\n" +
+	"\x06square\x18\x01 \x01(\tB\x03\xe0A\x03R\x06square\x120\n" +
 	"\x04from\x18\x02 \x01(\v2\x14.proofload.v1.TorqueB\x06\xe0A\x03\xe0A\aR\x04from\x12,\n" +
 	"\x02to\x18\x03 \x01(\v2\x14.proofload.v1.TorqueB\x06\xe0A\x03\xe0A\aR\x02to\x12\x1a\n" +
 	"\x04text\x18\x04 \x01(\tB\x06\xe0A\x03\xe0A\aR\x04text\"\xb3\b\n" +

@@ -28,7 +28,8 @@ func TestContractInjected(t *testing.T) {
 			return pass
 		}}
 		t.Cleanup(func() { hits.Add(p.hit.Load()) })
-		set := usual(Options{})
+		// A large publication has so many statements that one attempt seldom escapes.
+		set := usual(Options{Patience: 2 * time.Minute})
 		set.configure = p.configure
 		return openSettings(t, server.Address(), set)
 	})

@@ -50,7 +50,7 @@ await run(async browser => {
   if ((await reviewer.content()).includes('<script>alert')) problem('a reason is markup')
   await reviewer.getByRole('button', { name: 'Approve' }).click()
   await reviewer.getByRole('button', { name: 'Publish' }).click({ timeout: 5000 }).catch(async () => problem('not approved: ' + (await reviewer.locator('main').innerText())))
-  await reviewer.getByText(/published at position/).waitFor().catch(async () => problem('not published: ' + (await reviewer.locator('main').innerText()).slice(0, 400)))
+  await reviewer.getByText(/published at position/).first().waitFor().catch(async () => problem('not published: ' + (await reviewer.locator('main').innerText()).slice(0, 400)))
   await reader.getByText('Changed just now').waitFor()
   const after = await reader.locator('.big .first').first().innerText()
   if (before === after || !after.startsWith('64')) problem(`the open page shows ${after} after ${before}`)
