@@ -51,6 +51,9 @@ func (j *judging) reverse(c *Clause) {
 	}
 	for i := c.From; i < c.To; i++ {
 		if as := acts(j.t.Tokens[i:c.To]); len(as) > 0 && as[0][0].at == 0 {
+			if i > 0 && slices.Contains([]string{"the", "a", "an", "of", "its", "their", "this", "that", "same"}, j.t.Tokens[i-1].Stem) {
+				return // "the reverse of the tightening order" names an order, no act
+			}
 			j.say(Claim{Kind: OfReverse, From: i, To: i + 1}, on, true, "the act is to %s %s", on[0].Op.Do, on[0].Op.Target)
 			return
 		}
