@@ -99,10 +99,9 @@ func withoutEmptyLists(v any) any {
 // The library is the judge: its reader gets the message back, and apart from empty
 // lists both wrote the same.
 func TestEncodeJSONAgreesWithTheLibrary(t *testing.T) {
-	messages := pb.File_proofload_v1_records_proto.Messages()
 	var all []protoreflect.MessageDescriptor
 	for _, f := range []protoreflect.FileDescriptor{pb.File_proofload_v1_records_proto, pb.File_proofload_v1_specs_proto, pb.File_proofload_v1_corrections_proto, pb.File_proofload_v1_checks_proto, pb.File_proofload_v1_history_proto, pb.File_proofload_v1_jobs_proto, pb.File_proofload_v1_ledger_proto, pb.File_proofload_v1_access_proto} {
-		messages = f.Messages()
+		messages := f.Messages()
 		for i := range messages.Len() {
 			all = append(all, messages.Get(i))
 		}

@@ -161,24 +161,6 @@ func (w *works) fetch(path, file string) []byte {
 	return b
 }
 
-// post sends a request as somebody.
-func (w *works) post(as, path, body string) (int, string) {
-	w.t.Helper()
-	r, err := http.NewRequest("POST", "http://"+w.address+path, strings.NewReader(body))
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	r.Header.Set("Content-Type", "application/json")
-	r.Header.Set("Authorization", "Bearer "+w.tokens[as])
-	answer, err := http.DefaultClient.Do(r)
-	if err != nil {
-		w.t.Fatal(err)
-	}
-	defer answer.Body.Close()
-	b, _ := io.ReadAll(answer.Body)
-	return answer.StatusCode, string(b)
-}
-
 const carrierBolt = "fasteners/quill-1-rear-carrier-bolt"
 
 var contentLine = regexp.MustCompile(`(?m)^  content +([0-9a-f]{64})$`)

@@ -42,8 +42,6 @@ func form(pattern string, examples ...any) object {
 	return o
 }
 
-func example(values ...any) object { return object{"examples": values} }
-
 // nameIn is the form of the names of a collection.
 func nameIn(collection string, examples ...any) object {
 	o := form(`^(`+collection+`)/[a-z0-9]+(-[a-z0-9]+)*$`, examples...)
